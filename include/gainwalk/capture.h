@@ -1,0 +1,84 @@
+/* Captures: a waveform file made into volts over time, and everything that was odd about the file.
+ *
+ * Volts are made in one place, here: units from the file, the probe's factor and the digital full scale are applied
+ * once, after overload marks were counted. Knows nothing of frequencies and chains. */
+#ifndef GAINWALK_CAPTURE_H
+#define GAINWALK_CAPTURE_H
+
+#include "gainwalk/base.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef enum gw_capture_kind { GW_CAPTURE_TEXT, GW_CAPTURE_WAV } gw_capture_kind;
+
+/* What became of one sample. Only present ones have a meaningful value. */
+enum { GW_SAMPLE_PRESENT = 0, GW_SAMPLE_MISSING = 1, GW_SAMPLE_OVERLOAD = 2 };
+
+enum { GW_FIRST_MAX = 8 };
+
+/* One channel. All values are in `unit`, with probe factor and full scale applied. */
+typedef struct gw_channel {
+    int number;       /* as it stands in the file, from 1 */
+    const char *name; /* NULL where the file gives none */
+    const char *unit; /* "V", "A", "FS" (digital full scale is 1), "div", "codes" */
+    double step;      /* smallest gap between distinct values, the converter's or the print's; 0 where unknown */
+    double low_end, high_end; /* the converter's ends, in unit; both 0 where unknown (most text files) */
+    double first[GW_FIRST_MAX];
+    unsigned char first_marks[GW_FIRST_MAX];
+    size_t first_count;
+    bool has_range; /* false when no sample is present: min and max are then 0 */
+    double min, max;
+    uint64_t missing, overload;
+} gw_channel;
+
+typedef struct gw_capture_store gw_capture_store; /* where the samples are; private to src/capture/ */
+
+typedef struct gw_capture {
+    const char *file; /* as it was named */
+    gw_capture_kind kind;
+    double rate_hz;        /* 0 where the file gives none */
+    const char *rate_from; /* how the rate was found, a phrase; NULL without a rate */
+    double rate_u95;       /* relative expanded uncertainty of the rate by the file's own printing; 0 where exact */
+    uint64_t samples;      /* rows or frames used, every channel alike */
+    bool has_start;
+    double start_s;    /* time of the first sample where the file gives it */
+    bool simultaneous; /* the channels share their sampling instants (always, but for refused files) */
+    gw_channel *channels;
+    size_t channel_count;
+    gw_strings ignored; /* columns and such that are no inputs */
+    gw_strings remarks; /* all that a technician would want to know before trusting it */
+    gw_capture_store *store;
+} gw_capture;
+
+/* What is known from outside the file. Zeroed: nothing is known. */
+typedef struct gw_capture_options {
+    double probe;        /* factor to apply to volts the file does not hold already; 0 means 1 */
+    double full_scale_v; /* volts (peak) at digital full scale, for WAV; 0 leaves the unit FS */
+    double rate_hz;      /* for files that give no rate; 0 unknown */
+} gw_capture_options;
+
+/* Reads a capture by its content, never by its name. `options` may be NULL. On success `*out` is owned by the
+ * caller (gw_capture_free). On failure `error` says in one sentence what the file seems to be, `*out` is NULL. */
+bool gw_capture_read(const char *path, const gw_capture_options *options, gw_capture **out, gw_error *error);
+
+void gw_capture_free(gw_capture *capture);
+
+/* Copies samples `first` to `first + count` of channel `index` (from 0) to `values`, and their marks to `marks` where
+ * that is not NULL (missing and overloaded samples have the value 0). The range must lie within the capture. Blocks of
+ * any length may be fetched in any order; ascending order is fast. */
+bool gw_capture_fetch(const gw_capture *capture, size_t index, uint64_t first, size_t count, double *values,
+                      unsigned char *marks, gw_error *error);
+
+/* Index of the channel that `which` names: a number ("2"), or a heading name (exact first, then without regard to
+ * case). NULL or "" is the first channel. On failure the error names the channels there are. */
+bool gw_capture_channel(const gw_capture *capture, const char *which, size_t *index, gw_error *error);
+
+/* The file names that a capture without a stated name may have, a list ended by NULL: ".csv", ".wav" … */
+extern const char *const gw_capture_extensions[];
+
+#ifdef __cplusplus
+}
+#endif
+#endif

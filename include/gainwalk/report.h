@@ -1,0 +1,51 @@
+/* Reports: a walk, readings, captures or a comparison told as text, JSON, CSV or HTML. Everything is written into a
+ * gw_text; whoever calls decides where it goes. Knows nothing of how anything was measured. */
+#ifndef GAINWALK_REPORT_H
+#define GAINWALK_REPORT_H
+
+#include "gainwalk/record.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef struct gw_report_options {
+    const char *program; /* "gainwalk 0.1.0" */
+    bool color;
+    int width;  /* columns of the terminal; 0 means 100 */
+    bool quiet; /* verdict only */
+} gw_report_options;
+
+/* One capture in a report of `peek` or `measure`: what was read, or why not. */
+typedef struct gw_report_capture {
+    const char *file;
+    const char *error;                  /* NULL when it was read */
+    const gw_capture *capture;          /* peek */
+    const gw_readings *const *readings; /* measure: one a channel */
+    size_t readings_count;
+} gw_report_capture;
+
+/* All of them return false only when memory is out (`error` set). */
+bool gw_report_peek_text(const gw_report_capture *captures, size_t count, const gw_report_options *options,
+                         gw_text *out, gw_error *error);
+bool gw_report_peek_json(const gw_report_capture *captures, size_t count, const gw_report_options *options,
+                         gw_text *out, gw_error *error);
+bool gw_report_measure_text(const gw_report_capture *captures, size_t count, const gw_report_options *options,
+                            gw_text *out, gw_error *error);
+bool gw_report_measure_json(const gw_report_capture *captures, size_t count, const gw_report_options *options,
+                            gw_text *out, gw_error *error);
+bool gw_report_measure_csv(const gw_report_capture *captures, size_t count, const gw_report_options *options,
+                           gw_text *out, gw_error *error);
+bool gw_report_walk_text(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,
+                         gw_error *error);
+bool gw_report_walk_json(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,
+                         gw_error *error);
+bool gw_report_walk_csv(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,
+                        gw_error *error);
+bool gw_report_walk_html(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,
+                         gw_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
