@@ -109,6 +109,7 @@ typedef struct gw_point {
     double probe;        /* factor; 1 by default */
     double full_scale_v; /* 0 unknown */
     double accuracy;     /* ratio; negative: by the kind of file */
+    double rate_hz;      /* for a file that gives no rate; 0 unknown */
     bool ac_coupled;
     /* a meter's reading instead of a capture */
     bool metered;
