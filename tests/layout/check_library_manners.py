@@ -12,7 +12,7 @@ EVERYWHERE = [
     (r"\b(?:abort|_Exit|quick_exit|longjmp|signal)\s*\(", "no part of the program ends or jumps like this"),
     (r"(?<![_\w])assert\s*\(", "assert() ends the process; return an error (static_assert is fine)"),
     (r"\b(?:gets|strcpy|strcat|sprintf|vsprintf|strtok|alloca)\s*\(", "unbounded or not safe in threads"),
-    (r"\b(?:rand|srand|localtime|gmtime|ctime|asctime|strerror|setenv|putenv)\s*\(", "not safe in threads"),
+    (r"\b(?:rand|srand|localtime|gmtime|ctime|asctime|setenv|putenv)\s*\(", "not safe in threads"),
 ]
 LIBRARY = [
     STREAMS,
