@@ -174,7 +174,7 @@ def main():
             continue
         count += 1
         outcome = run(case, PROGRAM)
-        if os.environ.get("GAINWALK_UPDATE"):
+        if os.environ.get("GAINWALK_UPDATE") and outcome[0] in (0, 1, 2, 3):
             case.expect(*outcome)
             continue
         problems = judge(case, *outcome)
