@@ -17,6 +17,8 @@ OUTSIDE = {
     "kissfft/kiss_fftr.h": ["measure/spectrum.c"],
     "ini.h": ["chain/"],
     "jansson.h": ["report/", "record/"],
+    "nettle/sha2.h": ["record/"],
+    "iconv.h": ["capture/"],
     "omp.h": ["cli/", "measure/"],
 }
 INCLUDE = r'#\s*include\s*(?:"([^"\n]*)"|<([^>\n]*)>)'
