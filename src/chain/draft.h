@@ -101,6 +101,14 @@ extern const gw_value_rule gw_rule_frequency;
 /* Reads `noninverting rf=47k rg=4k7 tol=5 %`. */
 bool gw_draft_stage(const gw_chain_draft *draft, const char *text, gw_stage *out);
 
+/* ---- utf8.c ---------------------------------------------------------------------------------------- */
+
+bool gw_utf8_is(const char *text, size_t length);
+/* Adds ISO 8859-1, as older editors write '±' and 'µ', in UTF-8. */
+void gw_utf8_from_latin1(gw_text *out, const char *text, size_t length);
+/* Drops the bytes that are no part of a whole character: what is left where a text was cut. In place. */
+void gw_utf8_clean(char *text);
+
 /* ---- ini.c ----------------------------------------------------------------------------------------- */
 
 /* Reads the sections and keys of a chain file's text into the draft. */

@@ -33,13 +33,16 @@ static bool find_folder(gw_chain_draft *draft) {
     if (draft->file == NULL)
         return true;
     char *folder = gw_path_folder(draft->file);
-    char *captures = folder == NULL ? NULL : gw_path_join(folder, draft->captures != NULL ? draft->captures : "");
-    if (captures != NULL)
-        draft->chain->folder = gw_draft_copy(draft, captures);
+    if (folder != NULL && draft->captures != NULL) {
+        char *captures = gw_path_join(folder, draft->captures);
+        free(folder);
+        folder = captures;
+    }
+    if (folder != NULL)
+        draft->chain->folder = gw_draft_copy(draft, folder);
     else
         gw_error_memory(draft->error);
     free(folder);
-    free(captures);
     return !draft->error->set;
 }
 

@@ -58,11 +58,14 @@ static bool widen(const computed *gain, double about, double usual, gw_expected 
 }
 
 static void add_where(gw_text *how, const gw_stage *stage, double frequency_hz) {
-    char number[64];
+    char number[32];
+    bool kilo = frequency_hz >= 1000;
     if (stage->kind->corners == NULL)
         return;
     if (frequency_hz > 0)
-        gw_text_printf(how, " at %s", gw_quantity_print(frequency_hz, 0, "Hz", 4, number, sizeof number));
+        gw_text_printf(how, " at %s %s",
+                       gw_number_print(kilo ? frequency_hz / 1000 : frequency_hz, 4, number, sizeof number),
+                       kilo ? "kHz" : "Hz");
     else
         gw_text_add(how, " in mid-band");
 }

@@ -142,12 +142,24 @@ static bool set_part(reading *now, size_t index, const char *text) {
     return true;
 }
 
+/* Tolerance letters of IEC 60062:2016, clause 5 (F and K confirmed; the others and the clause from memory). */
+static const struct {
+    const char *letter;
+    double tolerance;
+} tolerance_letters[] = {{"B", 0.001}, {"C", 0.0025}, {"D", 0.005}, {"F", 0.01},
+                         {"G", 0.02},  {"J", 0.05},   {"K", 0.1},   {"M", 0.2}};
+
 static bool set_tolerance(reading *now, const char *text) {
     static const gw_value_rule rule = {
         .dimension = GW_DIM_PERCENT, .most = 0.9, .least_allowed = true, .example = "5 %"};
     gw_quantity read = {0};
     if (now->common_tolerance >= 0)
         return gw_draft_fail(now->draft, "part 'tol' is stated twice");
+    for (size_t i = 0; i < sizeof tolerance_letters / sizeof *tolerance_letters; i++)
+        if (strcmp(tolerance_letters[i].letter, text) == 0) {
+            now->common_tolerance = tolerance_letters[i].tolerance;
+            return true;
+        }
     if (!gw_draft_quantity(now->draft, "tol", text, &rule, &read))
         return false;
     now->common_tolerance = read.value;

@@ -21,6 +21,7 @@ bool gw_draft_fail(const gw_chain_draft *draft, const char *format, ...) {
     va_start(arguments, format);
     vsnprintf(text, sizeof text, format, arguments);
     va_end(arguments);
+    gw_utf8_clean(text);
     return gw_error_set(draft->error, draft->file, draft->line, "%s", text);
 }
 
@@ -82,7 +83,7 @@ bool gw_draft_quantity(const gw_chain_draft *draft, const char *what, const char
     gw_error fault = {0};
     gw_quantity read = {0};
     if (!gw_quantity_parse(text, &read, NULL, 0, &fault))
-        return gw_draft_fail(draft, "'%s' is %s (write it like '%s')", what, fault.text, rule->example);
+        return gw_draft_fail(draft, "%s for '%s' (write it like '%s')", fault.text, what, rule->example);
     if (!check_quantity(draft, what, text, rule, &read))
         return false;
     if (read.dimension == GW_DIM_DECIBEL && rule->dimension != GW_DIM_DECIBEL)
@@ -130,7 +131,7 @@ static bool parse_tolerance(const gw_chain_draft *draft, const char *what, const
                             gw_tolerance *read) {
     gw_error fault = {0};
     if (!gw_tolerance_parse(text, read, NULL, 0, &fault))
-        return gw_draft_fail(draft, "'%s' is %s (write it like '%s')", what, fault.text, example);
+        return gw_draft_fail(draft, "%s for '%s' (write it like '%s')", fault.text, what, example);
     return true;
 }
 
