@@ -59,7 +59,7 @@ static const bad bads[] = {
     {"[point A]\nstage = noninverting rf=47k rg=4k7 rg=4k7\n", 2, "'rg' is stated twice"},
     {"[point A]\nstage = noninverting rf=47q rg=4k7\n", 2, "unknown unit 'q'"},
     {"[point A]\nstage = noninverting rf=10 uF rg=4k7\n", 2, "'rf' takes ohms, not farads"},
-    {"[point A]\nstage = noninverting rf= rg=4k7\n", 2, "not a quantity: '' for 'rf'"},
+    {"[point A]\nstage = noninverting rf= rg=4k7\n", 2, "not a quantity: 'rg=4k7' for 'rf'"},
     {"[point A]\nstage = noninverting rf=47k rg=4k7 tol=-5 %\n", 2, "'tol' makes no sense as '-5 %'"},
     {"[point A]\nstage = noninverting rf=47k rg=4k7 tol=100 %\n", 2, "'tol' makes no sense"},
     {"[point A]\nstage = noninverting rf=47k rg=4k7 tol=5\n", 2, "'tol' takes per cent, not a bare number"},
