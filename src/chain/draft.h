@@ -48,7 +48,7 @@ typedef struct gw_chain_draft {
     size_t point_count, point_capacity, rail_count, rail_capacity;
     gw_draft_point *now; /* of the section being read */
     /* what [instrument] says for all sections */
-    double probe, full_scale_v;
+    double probe, full_scale_v, rate_hz;
     bool ac_coupled;
     const char *captures; /* folder as written */
 } gw_chain_draft;

@@ -151,6 +151,22 @@ static bool set_zero(gw_chain_draft *draft, const char *text) {
     return true;
 }
 
+static const gw_value_rule rate_rule = {.dimension = GW_DIM_HERTZ, .most = 1e12, .example = "48 kHz"};
+
+static bool set_instrument_rate(gw_chain_draft *draft, const char *text) {
+    gw_quantity read = {0};
+    bool good = gw_draft_quantity(draft, "rate", text, &rate_rule, &read);
+    draft->rate_hz = read.value;
+    return good;
+}
+
+static bool set_rate(gw_chain_draft *draft, const char *text) {
+    gw_quantity read = {0};
+    bool good = gw_draft_quantity(draft, "rate", text, &rate_rule, &read);
+    draft->now->point.rate_hz = read.value;
+    return good;
+}
+
 static bool set_accuracy(gw_chain_draft *draft, const char *text) {
     draft->now->accuracy_stated = true;
     return gw_draft_accuracy(draft, text, &draft->now->point.accuracy);
@@ -296,6 +312,7 @@ const gw_chain_key gw_chain_keys[] = {
     {"instrument", "reference", "1", "channel that holds the stimulus in every capture", set_reference},
     {"instrument", "coupling", "dc", "ac: the captures hide DC, so DC is not judged", set_instrument_coupling},
     {"instrument", "zero", "5 mV", "the instrument's own DC error, either way", set_zero},
+    {"instrument", "rate", "48 kHz", "sample rate of captures that give none", set_instrument_rate},
     {"instrument", "instrument", "8-bit storage scope", "job sheet: what was measured with", set_condition},
     {"point rail", "what", "input jack, tip", "what the point is", set_what},
     {"point rail", "capture", "01-input.csv", "its capture; a file named after the point where not stated",
@@ -305,6 +322,7 @@ const gw_chain_key gw_chain_keys[] = {
     {"point rail", "accuracy", "1 %", "as in [instrument], for this one", set_accuracy},
     {"point rail", "full_scale", "1.95 V", "as in [instrument], for this one", set_full_scale},
     {"point rail", "coupling", "ac", "as in [instrument], for this one", set_coupling},
+    {"point rail", "rate", "48 kHz", "as in [instrument], for this one", set_rate},
     {"point rail", "reading", "15.02 V ± 0.5 %", "DC read from a meter, instead of a capture or beside it",
      set_reading},
     {"point", "after", "U1-7", "the point before it; the one above where not stated", set_after},

@@ -246,6 +246,8 @@ static void resolve_instrument(const gw_chain_draft *draft, const gw_draft_point
         point->accuracy = draft->chain->accuracy;
     if (!from->full_scale_stated)
         point->full_scale_v = draft->full_scale_v;
+    if (point->rate_hz == 0)
+        point->rate_hz = draft->rate_hz;
     if (!from->coupling_stated)
         point->ac_coupled = draft->ac_coupled;
 }

@@ -75,9 +75,10 @@ static void test_long_lines(void **state) {
 
 static void test_sections_in_any_order(void **state) {
     (void)state;
-    gw_chain *chain = chain_of("[point A]\n[Rail +9]\n[instrument]\nprobe = 10x\n[chain]\nmains = 60\n");
+    gw_chain *chain = chain_of("[point A]\n[Rail +9]\n[instrument]\nprobe = 10x\nrate=48 kHz\n[chain]\nmains = 60\n");
     assert_close(chain->points[0].probe, 10, 0);
     assert_close(chain->rails[0].probe, 10, 0);
+    assert_close(chain->points[0].rate_hz, 48000, 0);
     assert_close(chain->mains_hz, 60, 0);
     gw_chain_free(chain);
 }
