@@ -37,7 +37,7 @@ static void add_fields(word_list *list, const gw_walk_point *point, const gw_wal
 static void add_findings(word_list *list, const gw_walk *walk, bool rail, size_t index, gw_status status) {
     for (size_t i = 0; i < walk->finding_count; i++) {
         const gw_finding *finding = &walk->findings[i];
-        if (finding->status == status && (rail ? finding->rail : finding->point) == (int)index)
+        if (finding->status == status && finding->follows < 0 && (rail ? finding->rail : finding->point) == (int)index)
             add_word(list, gw_finding_infos[finding->code].code);
     }
 }
@@ -49,6 +49,14 @@ static void add_list(const gw_walk *walk, bool rail, size_t index, gw_status sta
     add_fields(&list, point, rail ? NULL : gw_shown_stage_to(walk, index), status);
     if (list.count == 0)
         add_findings(&list, walk, rail, index, status);
+}
+
+/* The finding that what was found at a point follows from; -1 where there is none. */
+static int cause_of(const gw_walk *walk, size_t index) {
+    for (size_t i = 0; i < walk->finding_count; i++)
+        if (walk->findings[i].point == (int)index && walk->findings[i].follows >= 0)
+            return walk->findings[i].follows;
+    return -1;
 }
 
 void gw_odd_words(const gw_walk *walk, bool rail, size_t index, gw_text *out) {
@@ -66,7 +74,13 @@ void gw_odd_words(const gw_walk *walk, bool rail, size_t index, gw_text *out) {
     add_list(walk, rail, index, GW_UNSURE, "unsure", begun, out);
     if (out->length > begun)
         return;
-    gw_text_add(out, point->status == GW_OFF ? "OFF" : gw_status_name(point->status));
+    int cause = rail ? -1 : cause_of(walk, index);
+    if (cause >= 0 && point->status == GW_OK)
+        gw_text_printf(out, "ok itself; see finding %d", cause + 1);
+    else if (cause >= 0)
+        gw_text_printf(out, "follows from finding %d", cause + 1);
+    else
+        gw_text_add(out, point->status == GW_OFF ? "OFF" : gw_status_name(point->status));
 }
 
 /* How much a status asks for attention. */

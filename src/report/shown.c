@@ -201,15 +201,26 @@ char *gw_shown_print_expected(const gw_shown_judgement *judged, char *out, size_
         print_decibels(judged, out, size);
         return out;
     }
-    gw_quantity_print(judged->tolerance, 0, unit, 2, tolerance, sizeof tolerance);
+    gw_shown_exact(judged->tolerance, unit, 3, tolerance, sizeof tolerance);
     if (judged->limit_only) {
         snprintf(out, size, "< %s", tolerance);
         return out;
     }
-    gw_quantity_print(judged->expected, judged->tolerance / 10, unit, 3, expected, sizeof expected);
-    if (judged->expected == 0)
-        snprintf(expected, sizeof expected, "0 %s", unit);
+    gw_shown_exact(judged->expected, unit, 4, expected, sizeof expected);
     snprintf(out, size, "%s \xC2\xB1 %s", expected, tolerance);
+    return out;
+}
+
+char *gw_shown_exact(double value, const char *unit, int digits, char *out, size_t size) {
+    gw_quantity_print(value, 0, unit, digits, out, size);
+    char *point = strchr(out, '.');
+    if (point == NULL)
+        return out;
+    char *tail = point + 1 + strspn(point + 1, "0123456789"), *end = tail;
+    while (end[-1] == '0')
+        end--;
+    end -= end[-1] == '.';
+    memmove(end, tail, strlen(tail) + 1);
     return out;
 }
 

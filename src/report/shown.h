@@ -37,6 +37,9 @@ char *gw_shown_print(const gw_shown *shown, int digits, char *out, size_t size);
 /* "20.8 ± 1.0 dB", "0 V ± 20 mV", "< 0.5 %"; "" where nothing is expected. Returns `out`. */
 char *gw_shown_print_expected(const gw_shown_judgement *judged, char *out, size_t size);
 
+/* A figure that is exact (a setting, a limit): an engineering prefix, no trailing zeros: "20 kHz". Returns `out`. */
+char *gw_shown_exact(double value, const char *unit, int digits, char *out, size_t size);
+
 /* The judged figures of a point and of a stage: one table for every format. */
 typedef struct gw_judged_field {
     const char *key;  /* as in JSON */

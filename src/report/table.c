@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { GAP = 2, LAST_LEAST = 16 };
+enum { GAP = 2, LAST_LEAST = 9 };
 
 gw_cell *gw_table_row(gw_table *table) {
     if (!gw_array_grow((void **)&table->rows, table->row_count, &table->capacity, sizeof *table->rows)) {

@@ -18,8 +18,8 @@ static void put_refused(const gw_pen *pen, const gw_report_capture *shown) {
 
 static void print_range(const gw_channel *channel, char *out, size_t size) {
     char low[48], high[48];
-    gw_quantity_print(channel->min, 0, channel->unit, 4, low, sizeof low);
-    gw_quantity_print(channel->max, 0, channel->unit, 4, high, sizeof high);
+    gw_shown_exact(channel->min, channel->unit, 4, low, sizeof low);
+    gw_shown_exact(channel->max, channel->unit, 4, high, sizeof high);
     snprintf(out, size, "%s .. %s", low, high);
 }
 
@@ -28,8 +28,8 @@ static void print_first(const gw_channel *channel, gw_text *out) {
     for (size_t i = 0; i < channel->first_count; i++) {
         bool present = channel->first_marks[i] == GW_SAMPLE_PRESENT;
         gw_text_add(out, i > 0 ? ", " : "");
-        gw_text_add(out, present ? gw_quantity_print(channel->first[i], 0, channel->unit, 4, value, sizeof value)
-                                 : "missing");
+        gw_text_add(out,
+                    present ? gw_shown_exact(channel->first[i], channel->unit, 4, value, sizeof value) : "missing");
     }
 }
 
@@ -40,7 +40,7 @@ static void put_channel(const gw_pen *pen, const gw_channel *channel) {
     gw_text_printf(&line, "%s%s%s", channel->name != NULL ? channel->name : "", channel->name != NULL ? ": " : "",
                    channel->has_range ? range : "no sample present");
     if (channel->step > 0)
-        gw_text_printf(&line, ", step %s", gw_quantity_print(channel->step, 0, channel->unit, 3, step, sizeof step));
+        gw_text_printf(&line, ", step %s", gw_shown_exact(channel->step, channel->unit, 3, step, sizeof step));
     if (channel->missing > 0)
         gw_text_printf(&line, ", %llu missing", (unsigned long long)channel->missing);
     if (channel->overload > 0)
@@ -60,14 +60,13 @@ static void put_capture(const gw_pen *pen, const gw_capture *capture) {
     char rate[48], length[48];
     gw_text_printf(&line, "%llu samples", (unsigned long long)capture->samples);
     if (capture->rate_hz > 0)
-        gw_text_printf(
-            &line, " at %s (%s), %s long", gw_quantity_print(capture->rate_hz, 0, "Hz", 6, rate, sizeof rate),
-            capture->rate_from != NULL ? capture->rate_from : "stated",
-            gw_quantity_print((double)capture->samples / capture->rate_hz, 0, "s", 4, length, sizeof length));
+        gw_text_printf(&line, " at %s (%s), %s long", gw_shown_exact(capture->rate_hz, "Hz", 7, rate, sizeof rate),
+                       capture->rate_from != NULL ? capture->rate_from : "stated",
+                       gw_shown_exact((double)capture->samples / capture->rate_hz, "s", 4, length, sizeof length));
     else
         gw_text_add(&line, ", no sample rate in the file");
     if (capture->has_start)
-        gw_text_printf(&line, ", starts at %s", gw_quantity_print(capture->start_s, 0, "s", 4, rate, sizeof rate));
+        gw_text_printf(&line, ", starts at %s", gw_shown_exact(capture->start_s, "s", 4, rate, sizeof rate));
     gw_pen_wrap(pen, GW_TINT_PLAIN, "  ", gw_text_string(&line));
     for (size_t i = 0; i < capture->channel_count; i++)
         put_channel(pen, &capture->channels[i]);
@@ -150,9 +149,8 @@ static void put_source(const gw_pen *pen, const gw_readings *readings) {
     gw_text_printf(&line, "%s, channel %d%s%s%s: %s, %llu samples at %s, %s long", source->file, source->channel,
                    source->channel_name != NULL ? " (" : "", source->channel_name != NULL ? source->channel_name : "",
                    source->channel_name != NULL ? ")" : "", gw_signal_name(readings->signal),
-                   (unsigned long long)source->samples,
-                   gw_quantity_print(source->rate_hz, 0, "Hz", 6, rate, sizeof rate),
-                   gw_quantity_print(source->duration_s, 0, "s", 4, length, sizeof length));
+                   (unsigned long long)source->samples, gw_shown_exact(source->rate_hz, "Hz", 7, rate, sizeof rate),
+                   gw_shown_exact(source->duration_s, "s", 4, length, sizeof length));
     gw_pen_wrap(pen, GW_TINT_STRONG, "", gw_text_string(&line));
     pen->out->failed = pen->out->failed || line.failed;
     gw_text_free(&line);

@@ -179,8 +179,8 @@ static void add_band(const gw_walk *walk, gw_text *line) {
         if (readings == NULL || !(readings->band_high_hz > 0))
             continue;
         gw_text_printf(line, "; noise and THD+N in %s .. %s (%s)",
-                       gw_quantity_print(readings->band_low_hz, 0, "Hz", 3, low, sizeof low),
-                       gw_quantity_print(readings->band_high_hz, 0, "Hz", 3, high, sizeof high), walk->points[i].name);
+                       gw_shown_exact(readings->band_low_hz, "Hz", 3, low, sizeof low),
+                       gw_shown_exact(readings->band_high_hz, "Hz", 3, high, sizeof high), walk->points[i].name);
         return;
     }
 }
