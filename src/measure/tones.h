@@ -1,0 +1,58 @@
+/* Discrete tones above the floor of a residual, and the mains.
+ *
+ * Sources: detection with a local floor at a stated probability of a false alarm: Finn & Johnson 1968 (threshold of
+ * K averaged neighbours, (1 + t/K)^-K). EN 50160 for how far the mains frequency strays. Widrow & Kollar 2008,
+ * "Quantization Noise": a quantiser's own lines die out with the noise in front of it as exp(-2 pi^2 sigma^2/step^2).
+ */
+#ifndef GAINWALK_MEASURE_TONES_H
+#define GAINWALK_MEASURE_TONES_H
+
+#include "spectrum.h"
+
+typedef struct gw_line {
+    double frequency_hz;
+    double rms;        /* volts, the floor's share taken out */
+    double u_rms;      /* standard uncertainty, volts, by the floor around it */
+    double u_hz;       /* standard uncertainty of the frequency (Rife & Boorstyn 1974) */
+    double over_floor; /* power over the local floor in one Hann bin (a ratio) */
+} gw_line;
+
+typedef struct gw_tone_search {
+    double low_hz,
+        high_hz;        /* where to look; 0, 0: all of it. What is under 4 cycles of the record is never looked at */
+    double false_alarm; /* probability that a whole record of noise shows any tone; 0: 1e-4 */
+    double step;        /* of the capture, 0 unknown: a tone under the lines that quantising makes is none */
+} gw_tone_search;
+
+/* Tones in a residual (harmonics, mains already out), strongest first, at most `max` of them in `out`; the number is
+ * `*count`. Frequencies are refined to the least-squares optimum. Noise gives none (with the stated probability), nor
+ * does a hump of narrow-band noise. Fewer than 64 samples give none. */
+bool gw_tones_find(const double *residual, const unsigned char *marks, size_t n, double rate_hz,
+                   const gw_tone_search *search, gw_line *out, size_t max, size_t *count);
+
+/* Subtracts lines from the residual in place, each by least squares at its frequency (repeated until neighbours
+ * settle). Missing samples stay as they are. */
+void gw_tones_remove(double *residual, const unsigned char *marks, size_t n, double rate_hz, const gw_line *lines,
+                     size_t count);
+
+/* RMS under which a line may be the quantiser's own: step/sqrt(12) without noise, less with it. `noise_rms` is the
+ * floor's standard deviation in the whole bandwidth, quantising included. 0 for step 0. */
+double gw_tones_quantiser_bound(double step, double noise_rms);
+
+/* The mains, found in a record whose signal was taken out (or has nothing of it below 250 Hz). */
+typedef struct gw_mains {
+    bool found;
+    double nominal_hz;   /* 50 or 60 */
+    double frequency_hz; /* as found, within +-1.5 % of nominal where the record is long enough to tell, else nominal */
+    double rms;          /* of multiples 1, 2, 3, 4, 6 below the limit of the search */
+    double significance; /* F statistic of the comb over noise */
+} gw_mains;
+
+/* 50 or 60 Hz, whichever comb (multiples 1 to 4 and 6) explains more of what lies below 400 Hz, if that cannot be
+ * chance
+ * (`false_alarm`, 0: 1e-4). Needs two cycles of the mains; under four the two can hardly be told, and `found` is false
+ * unless `stated_hz` (0 unknown) says which. With `stated_hz` only that is looked for. */
+bool gw_mains_find(const double *residual, const unsigned char *marks, size_t n, double rate_hz, double stated_hz,
+                   double false_alarm, gw_mains *out);
+
+#endif
