@@ -5,6 +5,7 @@
 #define GAINWALK_MEASURE_EVENTS_H
 
 #include "gainwalk/measure.h"
+#include "robust.h"
 
 /* Stretches where a steady periodic signal's envelope falls to half or less: RMS over one period (so nothing periodic
  * ripples in it) against its upper quartile over the record. `dc` is the model's; `frequency_hz` the lowest period
@@ -34,9 +35,5 @@ bool gw_events_steps(const double *residual, const unsigned char *marks, size_t 
  * with fewer than 3 points. */
 bool gw_drift_slope(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double frequency_hz,
                     double *slope, double *u_slope);
-
-/* Robust standard deviation: median of |x - median| / 0.6745 over the samples present; 0 for fewer than 2. False when
- * memory is out. */
-bool gw_robust_sigma(const double *values, const unsigned char *marks, size_t n, double *sigma);
 
 #endif

@@ -40,12 +40,20 @@ typedef enum gw_noise_weighting { GW_NOISE_FLAT, GW_NOISE_A } gw_noise_weighting
  * at half the rate) and cut at the band's edges. Silence gives rms 0, relative 0. */
 gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weighting, gw_fitted fitted);
 
-/* The floor's amplitude density, V/sqrt(Hz): square root of the median of the bins in the band, divided by the median
- * over the mean of chi-square with the bin's degrees of freedom (Wilson & Hilferty 1931: (1 - 2/(9 v))^3 for large v;
- * exact for v = 2: ln 2), so that a few lines in it don't count. False where fewer than 3 bins lie in the band. */
-bool gw_noise_density(const gw_psd *psd, gw_band band, double *density, double *relative);
+/* The floor's amplitude density. */
+typedef struct gw_floor {
+    bool valid;      /* at least 3 bins lie in the band */
+    double density;  /* V/sqrt(Hz) */
+    double relative; /* standard uncertainty of it over it */
+} gw_floor;
 
-/* Median over mean of chi-square with `freedom` degrees of freedom (> 0). */
+/* Square root of the median of the bins in the band, divided by the median over the mean of chi-square with the bin's
+ * degrees of freedom, so that a few lines in it don't count. The half-covered bins at 0 and at half the rate are left
+ * out. */
+bool gw_noise_density(const gw_psd *psd, gw_band band, gw_floor *out);
+
+/* Median over mean of chi-square with `freedom` degrees of freedom (at least 2; exact to 2e-3 at 2, 1e-5 from 6 on):
+ * Choi 1994. */
 double gw_chi_square_median(double freedom);
 
 #endif

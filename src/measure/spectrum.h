@@ -82,9 +82,10 @@ typedef struct gw_psd {
  * it, so that its end is not dropped), averaged, nothing detrended: meant for residuals, whose mean is gone.
  * `segment` is the wanted samples a segment, 0 lets the length decide (about 8 segments, at most 2^16 samples, never
  * fewer than 64 where there are as many). A single segment weighs a short record's middle above its ends; therefore all
- * bins are scaled by `parseval` so that their integral is the record's mean square exactly: half weight for the first
- * and the last bin, as for a trapezoid. (SciPy's welch gives density / parseval.)
- * Segments with over half their samples missing are left out. n = 0, or nothing present, gives bins = 0. */
+ * bins are scaled by `parseval` so that their integral is the record's mean square exactly. The first and the last bin
+ * are half a bin wide, so half of them counts in the integral. (SciPy's welch gives density / parseval, its first and
+ * last bin half of that.) Segments with over half their samples missing are left out. Fewer than 2 samples, or nothing
+ * present, give bins = 0. */
 bool gw_psd_welch(const double *volts, const unsigned char *marks, size_t n, double rate_hz, size_t segment,
                   gw_arena *arena, gw_psd *out);
 

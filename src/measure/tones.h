@@ -1,7 +1,7 @@
-/* Discrete tones above the floor of a residual, and the mains.
+/* Discrete tones above the floor of a residual.
  *
  * Sources: detection with a local floor at a stated probability of a false alarm: Finn & Johnson 1968 (threshold of
- * K averaged neighbours, (1 + t/K)^-K). EN 50160 for how far the mains frequency strays. Widrow & Kollar 2008,
+ * K averaged neighbours, (1 + t/K)^-K). Widrow & Kollar 2008,
  * "Quantization Noise": a quantiser's own lines die out with the noise in front of it as exp(-2 pi^2 sigma^2/step^2).
  */
 #ifndef GAINWALK_MEASURE_TONES_H
@@ -38,21 +38,5 @@ void gw_tones_remove(double *residual, const unsigned char *marks, size_t n, dou
 /* RMS under which a line may be the quantiser's own: step/sqrt(12) without noise, less with it. `noise_rms` is the
  * floor's standard deviation in the whole bandwidth, quantising included. 0 for step 0. */
 double gw_tones_quantiser_bound(double step, double noise_rms);
-
-/* The mains, found in a record whose signal was taken out (or has nothing of it below 250 Hz). */
-typedef struct gw_mains {
-    bool found;
-    double nominal_hz;   /* 50 or 60 */
-    double frequency_hz; /* as found, within +-1.5 % of nominal where the record is long enough to tell, else nominal */
-    double rms;          /* of multiples 1, 2, 3, 4, 6 below the limit of the search */
-    double significance; /* F statistic of the comb over noise */
-} gw_mains;
-
-/* 50 or 60 Hz, whichever comb (multiples 1 to 4 and 6) explains more of what lies below 400 Hz, if that cannot be
- * chance
- * (`false_alarm`, 0: 1e-4). Needs two cycles of the mains; under four the two can hardly be told, and `found` is false
- * unless `stated_hz` (0 unknown) says which. With `stated_hz` only that is looked for. */
-bool gw_mains_find(const double *residual, const unsigned char *marks, size_t n, double rate_hz, double stated_hz,
-                   double false_alarm, gw_mains *out);
 
 #endif
