@@ -159,6 +159,7 @@ static void from_lines(task *t, const gw_stimulus *stimulus, double count, gw_co
     size_t upper = stimulus->second_hz > 0 ? line_near(t, stimulus->second_hz * t->duration_s) : t->peaks->count;
     if (stated < t->peaks->count) {
         out->signal = items[stated].cycles / count;
+        out->order = 1;
         if (stimulus->shape == GW_SHAPE_TWO_TONE && upper < t->peaks->count)
             out->second = items[upper].cycles / count;
         return;
@@ -168,9 +169,11 @@ static void from_lines(task *t, const gw_stimulus *stimulus, double count, gw_co
     if (second > 0) {
         out->signal = fmin(second, items[first].cycles) / count;
         out->second = fmax(second, items[first].cycles) / count;
+        out->order = 1;
         return;
     }
     out->signal = chosen.cycles / count;
+    out->order = (int)round(items[first].cycles / chosen.cycles);
 }
 
 bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_coarse *out) {
@@ -189,9 +192,9 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
         return true;
     double cycles = 0;
     if (stated > 0.5 && stated < few_cycles) {
-        if (!gw_search_few(block, 0.9 * stated, 1.1 * stated, &cycles))
+        if (!gw_search_few(block, 0.9 * stated, 1.1 * stated, &cycles, &out->order))
             return false;
-    } else if (!gw_search_few(block, 0.5, few_cycles + 1, &cycles)) {
+    } else if (!gw_search_few(block, 0.5, few_cycles + 1, &cycles, &out->order)) {
         return false;
     }
     out->signal = cycles / (double)block->count;

@@ -18,6 +18,7 @@ typedef struct gw_block {
 
 typedef struct gw_coarse {
     double signal; /* fundamental, cycles a sample; 0: none found */
+    int order;     /* of the strongest line on it */
     double second; /* second tone; 0: none */
     bool mains;    /* the strongest lines are the mains' and taken for the signal for want of another */
 } gw_coarse;
@@ -29,7 +30,7 @@ typedef struct gw_coarse {
 bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_coarse *out);
 
 /* The search for few cycles: between `least` and `most` cycles a record. 0 where nothing periodic explains the record.
- */
-bool gw_search_few(const gw_block *block, double least, double most, double *cycles);
+ * `order` is that of its strongest line. */
+bool gw_search_few(const gw_block *block, double least, double most, double *cycles, int *order);
 
 #endif

@@ -239,6 +239,9 @@ static bool start(gw_model *model, const gw_coarse *coarse, gw_error *error) {
         model->tone = true;
         if (!gw_fit_add(fit, 1, 0, 0, error))
             return false;
+        /* a weak or missing fundamental can't lead: the strongest line does */
+        if (coarse->order > 1 && !gw_fit_add(fit, coarse->order, 0, 0, error))
+            return false;
     }
     if (coarse->second > 0) {
         fit->base[GW_BASE_SECOND] = coarse->second;

@@ -14,7 +14,8 @@ typedef struct shrunk {
     double value[POINTS_MAX];
     double time[POINTS_MAX]; /* -0.5 … 0.5 of the record */
     size_t count;
-    double total; /* Σ (value − mean)² */
+    double total;   /* Σ (value − mean)² */
+    double unknown; /* what the converter's steps alone leave of it */
 } shrunk;
 
 /* Averages neighbours, so that at most POINTS_MAX are left; the mean is taken out. */
@@ -38,6 +39,7 @@ static void shrink(const gw_block *block, shrunk *out) {
         mean += out->value[out->count++];
     }
     mean /= fmax((double)out->count, 1);
+    out->unknown = (double)out->count * block->step * block->step / 12;
     out->total = 0;
     for (size_t i = 0; i < out->count; i++) {
         out->value[i] -= mean;
@@ -105,23 +107,30 @@ static void harmonic_add(basis *b, const shrunk *data, double cycles) {
 
 typedef struct choice {
     double cycles, criterion;
-    int orders, trend;
+    int trend, order; /* order of the strongest harmonic */
 } choice;
 
 static double criterion_of(const shrunk *data, double rss, double unknowns) {
     double n = (double)data->count;
-    /* rounding ends what can be gained */
-    return n * log(fmax(rss, 1e-20 * data->total)) + unknowns * log(n);
+    /* rounding, and the converter's steps, end what can be gained */
+    return n * log(fmax(rss, 0) + data->unknown + 1e-20 * data->total) + unknowns * log(n);
 }
 
 /* The best number of harmonics at one frequency; `best` is replaced where it is beaten. */
 static void frequency_try(const shrunk *data, basis *b, double cycles, int trend, choice *best) {
     basis_begin(b, data, trend);
+    double drop = 0;
+    int strongest = 1;
     for (int order = 1; order <= ORDERS_MAX && cycles * order < 0.45 * (double)data->count; order++) {
+        double before = b->rss;
         harmonic_add(b, data, cycles * order);
+        if (before - b->rss > drop) {
+            drop = before - b->rss;
+            strongest = order;
+        }
         double criterion = criterion_of(data, b->rss, 2.0 * order + 2 + trend);
         if (criterion < best->criterion)
-            *best = (choice){.cycles = cycles, .criterion = criterion, .orders = order, .trend = trend};
+            *best = (choice){.cycles = cycles, .criterion = criterion, .trend = trend, .order = strongest};
     }
 }
 
@@ -141,7 +150,7 @@ static void narrow(const shrunk *data, basis *b, choice *best) {
     }
 }
 
-bool gw_search_few(const gw_block *block, double least, double most, double *cycles) {
+bool gw_search_few(const gw_block *block, double least, double most, double *cycles, int *order) {
     *cycles = 0;
     shrunk *data = malloc(sizeof *data);
     basis *b = malloc(sizeof *b);
@@ -154,6 +163,7 @@ bool gw_search_few(const gw_block *block, double least, double most, double *cyc
                 narrow(data, b, &best);
         }
         *cycles = best.cycles;
+        *order = best.order;
     }
     bool done = data && b;
     free(data);
