@@ -1,0 +1,354 @@
+#include "measure/fit.h"
+
+#include "measure/gram.h"
+#include "measure/solve.h"
+#include "measure/sweep.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const double two_pi = 6.283185307179586476925;
+
+enum { STEPS_MAX = 30, HALVINGS_MAX = 8 };
+
+/* A column whose part outside the others is under this share of itself can't be told from them. */
+static const double least_pivot = 1e-11;
+
+static bool present_at(const gw_fit *fit, size_t i) {
+    return !fit->marks || fit->marks[i] == 0;
+}
+
+static bool runs_find(gw_fit *fit) {
+    size_t capacity = 0;
+    for (size_t i = 0; i < fit->count; i++) {
+        if (!present_at(fit, i))
+            continue;
+        fit->present++;
+        if (fit->run_count && fit->runs[fit->run_count - 1].start + fit->runs[fit->run_count - 1].length == i) {
+            fit->runs[fit->run_count - 1].length++;
+            continue;
+        }
+        if (!GW_GROW(fit->runs, fit->run_count, capacity))
+            return false;
+        fit->runs[fit->run_count++] = (gw_run){.start = i, .length = 1};
+    }
+    return true;
+}
+
+bool gw_fit_begin(gw_fit *fit, const double *values, const unsigned char *marks, size_t count, gw_error *error) {
+    *fit = (gw_fit){.values = values, .marks = marks, .count = count};
+    fit->residual = calloc(count ? count : 1, sizeof *fit->residual);
+    if (!fit->residual || !runs_find(fit)) {
+        gw_fit_end(fit);
+        return gw_error_memory(error);
+    }
+    return true;
+}
+
+void gw_fit_end(gw_fit *fit) {
+    free(fit->lines);
+    free(fit->residual);
+    free(fit->factor);
+    free(fit->special);
+    free(fit->runs);
+    *fit = (gw_fit){0};
+}
+
+bool gw_fit_add(gw_fit *fit, int signal, int second, int mains, gw_error *error) {
+    if (!GW_GROW(fit->lines, fit->line_count, fit->line_capacity))
+        return gw_error_memory(error);
+    fit->lines[fit->line_count++] = (gw_sinusoid){.multiple = {signal, second, mains}};
+    fit->solved = false;
+    return true;
+}
+
+void gw_fit_remove(gw_fit *fit, size_t line) {
+    memmove(fit->lines + line, fit->lines + line + 1, (fit->line_count - line - 1) * sizeof *fit->lines);
+    fit->line_count--;
+    fit->solved = false;
+}
+
+size_t gw_fit_find(const gw_fit *fit, int signal, int second, int mains) {
+    size_t k = 0;
+    while (k < fit->line_count &&
+           (fit->lines[k].multiple[GW_BASE_SIGNAL] != signal || fit->lines[k].multiple[GW_BASE_SECOND] != second ||
+            fit->lines[k].multiple[GW_BASE_MAINS] != mains))
+        k++;
+    return k;
+}
+
+double gw_fit_frequency(const gw_fit *fit, const gw_sinusoid *line) {
+    double frequency = 0;
+    for (int g = 0; g < GW_BASES; g++)
+        frequency += line->multiple[g] * fit->base[g];
+    return frequency;
+}
+
+size_t gw_fit_line_at(const gw_fit *fit, size_t line) {
+    return (fit->has_drift ? 2u : 1u) + 2 * line;
+}
+
+size_t gw_fit_base_at(const gw_fit *fit, int base) {
+    size_t at = gw_fit_line_at(fit, fit->line_count);
+    for (int g = 0; g < base; g++)
+        at += fit->base_free[g] ? 1 : 0;
+    return at;
+}
+
+/* ---- residual and columns ------------------------------------------------------------------------ */
+
+static void blank_missing(const gw_fit *fit, double *vector) {
+    if (fit->present == fit->count)
+        return;
+    for (size_t i = 0; i < fit->count; i++)
+        if (!present_at(fit, i))
+            vector[i] = 0;
+}
+
+static void residual_update(gw_fit *fit) {
+    double middle = 0.5 * (double)(fit->count - 1);
+    for (size_t i = 0; i < fit->count; i++)
+        fit->residual[i] = fit->values[i] - fit->dc - (fit->has_drift ? fit->drift * ((double)i - middle) : 0);
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        gw_sweep_add(fit->residual, fit->count, gw_fit_frequency(fit, line), -line->cosine, -line->sine);
+    }
+    blank_missing(fit, fit->residual);
+    double sum = 0;
+#pragma omp simd reduction(+ : sum)
+    for (size_t i = 0; i < fit->count; i++)
+        sum += fit->residual[i] * fit->residual[i];
+    fit->rss = sum;
+}
+
+/* What the fit makes small: rss and, where there are priors, what the coefficients cost. */
+static double cost_of(const gw_fit *fit) {
+    double cost = fit->rss;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        cost += line->ridge * (line->cosine * line->cosine + line->sine * line->sine);
+    }
+    return cost;
+}
+
+/* ∂v/∂base = 2πt·Σ multiple·(b·cos − a·sin). */
+static void base_column(const gw_fit *fit, int base, double *column) {
+    memset(column, 0, fit->count * sizeof *column);
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        int m = line->multiple[base];
+        if (m)
+            gw_sweep_add(column, fit->count, gw_fit_frequency(fit, line), m * line->sine, -m * line->cosine);
+    }
+    double middle = 0.5 * (double)(fit->count - 1);
+    for (size_t i = 0; i < fit->count; i++)
+        column[i] *= two_pi * ((double)i - middle);
+    blank_missing(fit, column);
+}
+
+static void drift_column(const gw_fit *fit, double *column) {
+    double middle = 0.5 * (double)(fit->count - 1);
+    for (size_t i = 0; i < fit->count; i++)
+        column[i] = (double)i - middle;
+    blank_missing(fit, column);
+}
+
+static void special_update(gw_fit *fit) {
+    size_t at = 0;
+    if (fit->has_drift)
+        drift_column(fit, fit->special + at++ * fit->count);
+    for (int g = 0; g < GW_BASES; g++)
+        if (fit->base_free[g])
+            base_column(fit, g, fit->special + at++ * fit->count);
+}
+
+/* ---- one step ------------------------------------------------------------------------------------ */
+
+static bool room_make(gw_fit *fit, const bool base_free[GW_BASES], gw_error *error) {
+    fit->special_count = fit->has_drift ? 1 : 0;
+    for (int g = 0; g < GW_BASES; g++) {
+        fit->base_free[g] = base_free[g] && fit->base[g] > 0;
+        fit->special_count += fit->base_free[g] ? 1 : 0;
+    }
+    fit->unknowns = 1 + 2 * fit->line_count + fit->special_count;
+    if (fit->unknowns > 1u << 14)
+        return gw_error_memory(error);
+    free(fit->factor);
+    fit->factor = malloc(fit->unknowns * fit->unknowns * sizeof *fit->factor);
+    free(fit->special);
+    fit->special = malloc((fit->special_count ? fit->special_count : 1) * fit->count * sizeof *fit->special);
+    return (fit->factor && fit->special) || gw_error_memory(error);
+}
+
+/* Jᵀ·residual, less the priors' pull. */
+static void gradient(const gw_fit *fit, double *out) {
+    double sum = 0;
+    for (size_t i = 0; i < fit->count; i++)
+        sum += fit->residual[i];
+    out[0] = sum;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        double *at = out + gw_fit_line_at(fit, k);
+        gw_sweep_dot(fit->residual, fit->count, gw_fit_frequency(fit, line), at, at + 1);
+        at[0] -= line->ridge * line->cosine;
+        at[1] -= line->ridge * line->sine;
+    }
+    for (size_t k = 0; k < fit->special_count; k++) {
+        const double *column = fit->special + k * fit->count;
+        double product = 0;
+#pragma omp simd reduction(+ : product)
+        for (size_t i = 0; i < fit->count; i++)
+            product += column[i] * fit->residual[i];
+        out[fit->has_drift && k == 0 ? 1 : fit->unknowns - fit->special_count + k] = product;
+    }
+}
+
+static void step_apply(gw_fit *fit, const double *step, double scale) {
+    fit->dc += scale * step[0];
+    if (fit->has_drift)
+        fit->drift += scale * step[1];
+    for (size_t k = 0; k < fit->line_count; k++) {
+        fit->lines[k].cosine += scale * step[gw_fit_line_at(fit, k)];
+        fit->lines[k].sine += scale * step[gw_fit_line_at(fit, k) + 1];
+    }
+    for (int g = 0; g < GW_BASES; g++)
+        if (fit->base_free[g])
+            fit->base[g] += scale * step[gw_fit_base_at(fit, g)];
+}
+
+/* No base may leave (0, 1/2), nor move by more than the width of a spectral line at once. */
+static double step_limit(const gw_fit *fit, const double *step) {
+    double scale = 1;
+    for (int g = 0; g < GW_BASES; g++) {
+        if (!fit->base_free[g])
+            continue;
+        double move = fabs(step[gw_fit_base_at(fit, g)]), most = 0.4 / (double)fit->count;
+        most = fmin(most, 0.2 * fit->base[g]);
+        if (move * scale > most)
+            scale = most / move;
+    }
+    return scale;
+}
+
+/* Goes along `step`, halved until the residual shrinks. Returns the change that was predicted, 0 when none was found.
+ */
+static double step_take(gw_fit *fit, const double *step, double promise) {
+    double before = cost_of(fit), scale = step_limit(fit, step);
+    step_apply(fit, step, scale);
+    residual_update(fit);
+    for (int halving = 0; halving < HALVINGS_MAX; halving++) {
+        /* rounding alone must not send it back */
+        if (cost_of(fit) <= before * (1 + 1e-13) + 1e-300)
+            return promise;
+        step_apply(fit, step, -0.5 * scale);
+        scale *= 0.5;
+        residual_update(fit);
+    }
+    return 0;
+}
+
+/* One Gauss–Newton step. Returns the predicted drop of the cost; negative where the equations are singular. */
+static double step_make(gw_fit *fit, double *work) {
+    special_update(fit);
+    gw_gram_fill(fit, fit->factor);
+    if (!gw_solve_factor(fit->factor, fit->unknowns, least_pivot))
+        return -1;
+    double *step = work, *slope = work + fit->unknowns;
+    gradient(fit, slope);
+    memcpy(step, slope, fit->unknowns * sizeof *step);
+    gw_solve_back(fit->factor, fit->unknowns, step);
+    double promise = 0;
+    for (size_t k = 0; k < fit->unknowns; k++)
+        promise += step[k] * slope[k];
+    return step_take(fit, step, promise);
+}
+
+/* Steps until what is left to gain is far under the noise, and under rounding. */
+static bool steps_run(gw_fit *fit, const bool base_free[GW_BASES], int most, gw_error *error) {
+    if (!room_make(fit, base_free, error))
+        return false;
+    double *work = malloc(2 * fit->unknowns * sizeof *work);
+    if (!work)
+        return gw_error_memory(error);
+    fit->solved = false;
+    for (int k = 0; k < most; k++) {
+        double promise = step_make(fit, work);
+        if (promise < 0)
+            break;
+        fit->solved = true;
+        double spare = (double)fit->present - (double)fit->unknowns;
+        if (promise <= 1e-10 * fit->rss / fmax(spare, 1))
+            break;
+    }
+    free(work);
+    return true;
+}
+
+bool gw_fit_solve_linear(gw_fit *fit, gw_error *error) {
+    const bool held[GW_BASES] = {false};
+    residual_update(fit);
+    return steps_run(fit, held, 2, error);
+}
+
+bool gw_fit_solve(gw_fit *fit, gw_error *error) {
+    bool base_free[GW_BASES];
+    memcpy(base_free, fit->base_free, sizeof base_free);
+    if (!gw_fit_solve_linear(fit, error))
+        return false;
+    bool any = false;
+    for (int g = 0; g < GW_BASES; g++)
+        any = any || base_free[g];
+    bool linear = fit->solved;
+    if (!any || !linear) {
+        memcpy(fit->base_free, base_free, sizeof base_free);
+        return true;
+    }
+    return steps_run(fit, base_free, STEPS_MAX, error);
+}
+
+/* ---- what may be asked of a solved fit ----------------------------------------------------------- */
+
+gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency) {
+    gw_candidate out = {0};
+    double *cosines = malloc(2 * fit->unknowns * sizeof *cosines);
+    if (!cosines || !fit->solved) {
+        free(cosines);
+        return out;
+    }
+    double *sines = cosines + fit->unknowns, own[4], c, s;
+    gw_gram_against(fit, frequency, cosines, sines);
+    gw_gram_pair(fit, frequency, frequency, own);
+    gw_sweep_dot(fit->residual, fit->count, frequency, &c, &s);
+    gw_solve_forward(fit->factor, fit->unknowns, cosines);
+    gw_solve_forward(fit->factor, fit->unknowns, sines);
+    double cc = own[0], cs = own[1], ss = own[3];
+    for (size_t k = 0; k < fit->unknowns; k++) {
+        cc -= cosines[k] * cosines[k];
+        cs -= cosines[k] * sines[k];
+        ss -= sines[k] * sines[k];
+    }
+    free(cosines);
+    double determinant = cc * ss - cs * cs, trace = cc + ss;
+    double root = sqrt(fmax(0.25 * trace * trace - determinant, 0));
+    out.share = fmax(0, (0.5 * trace - root) / (0.5 * (double)fit->present));
+    if (out.share < 1e-6)
+        return out;
+    out.cosine = (ss * c - cs * s) / determinant;
+    out.sine = (cc * s - cs * c) / determinant;
+    out.drop = out.cosine * c + out.sine * s;
+    return out;
+}
+
+double *gw_fit_inverse(const gw_fit *fit) {
+    double *inverse = malloc(fit->unknowns * fit->unknowns * sizeof *inverse);
+    if (inverse)
+        gw_solve_inverse(fit->factor, fit->unknowns, inverse);
+    return inverse;
+}
+
+double gw_fit_variance(const gw_fit *fit) {
+    if (fit->present <= fit->unknowns)
+        return 0;
+    return fit->rss / (double)(fit->present - fit->unknowns);
+}

@@ -1,0 +1,92 @@
+/* The joint least-squares fit: DC, drift, and sinusoids whose frequencies are whole multiples of up to three base
+ * frequencies (the signal's, a second tone's, the mains'), each base known or fitted along.
+ *
+ *     v(t) = dc + drift·t + Σ a·cos 2πft + b·sin 2πft,   f = Σ multiple[g]·base[g]
+ *
+ * This is the four-parameter sine fit of IEEE Std 1057 generalised; Gauss–Newton in double precision on normal
+ * equations whose sinusoidal part is known in closed form (Dirichlet kernels over the runs of present samples), while
+ * the right-hand side is always taken from the true residual: so the solution is the exact least-squares one, however
+ * well the equations are conditioned. Private to src/measure/. */
+#ifndef GAINWALK_MEASURE_FIT_H
+#define GAINWALK_MEASURE_FIT_H
+
+#include "gainwalk/base.h"
+
+enum { GW_BASE_SIGNAL, GW_BASE_SECOND, GW_BASE_MAINS, GW_BASES };
+
+typedef struct gw_sinusoid {
+    int multiple[GW_BASES];
+    double cosine, sine; /* a, b at mid-record */
+    double ridge;        /* prior precision of a and b in units of one sample's; 0: none */
+} gw_sinusoid;
+
+/* Consecutive samples that are present. */
+typedef struct gw_run {
+    size_t start, length;
+} gw_run;
+
+typedef struct gw_fit {
+    /* what is fitted; borrowed */
+    const double *values;
+    const unsigned char *marks; /* NULL: all present */
+    size_t count;
+    /* the model */
+    double base[GW_BASES];    /* cycles a sample; 0: not in the model */
+    bool base_free[GW_BASES]; /* fitted along */
+    bool has_drift;
+    double dc, drift; /* at mid-record; a sample */
+    gw_sinusoid *lines;
+    size_t line_count, line_capacity;
+    /* the solution */
+    double *residual; /* count values, 0 where a sample is not present */
+    size_t present;   /* samples that are */
+    size_t unknowns;  /* dc, drift, a and b of every line, free bases: in this order */
+    double rss;       /* Σ residual² */
+    double *factor;   /* Cholesky factor of the normal matrix, unknowns² */
+    double *special;  /* columns that are no plain sinusoid: drift, then ∂/∂base of the free ones; count each */
+    size_t special_count;
+    gw_run *runs;
+    size_t run_count;
+    bool solved;
+} gw_fit;
+
+/* Prepares an empty model (DC alone) over `count` samples. False when memory is out. gw_fit_end frees. */
+bool gw_fit_begin(gw_fit *fit, const double *values, const unsigned char *marks, size_t count, gw_error *error);
+void gw_fit_end(gw_fit *fit);
+
+/* Adds a line at multiples of the bases, its coefficients zero. False when memory is out. */
+bool gw_fit_add(gw_fit *fit, int signal, int second, int mains, gw_error *error);
+void gw_fit_remove(gw_fit *fit, size_t line);
+/* Index of the line with these multiples; line_count where there is none. */
+size_t gw_fit_find(const gw_fit *fit, int signal, int second, int mains);
+
+/* Frequency of a line, cycles a sample. */
+double gw_fit_frequency(const gw_fit *fit, const gw_sinusoid *line);
+
+/* Solves for everything linear with the bases as they are, then refines with the free bases. `fit->solved` is false
+ * afterwards where the unknowns can't be told apart. False only when memory is out. */
+bool gw_fit_solve(gw_fit *fit, gw_error *error);
+
+/* As gw_fit_solve, bases held. */
+bool gw_fit_solve_linear(gw_fit *fit, gw_error *error);
+
+/* Where an unknown stands: of the line's cosine (its sine is next), of a free base. */
+size_t gw_fit_line_at(const gw_fit *fit, size_t line);
+size_t gw_fit_base_at(const gw_fit *fit, int base);
+
+/* What one more sinusoid would bring to a solved fit. */
+typedef struct gw_candidate {
+    double drop;         /* of rss, with all other unknowns free to follow */
+    double cosine, sine; /* its coefficients then */
+    double share;        /* of it that the present model can't imitate, 0..1 (the least eigenvalue, re n/2) */
+} gw_candidate;
+
+gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency);
+
+/* The inverse of the normal matrix (unknowns², the caller frees): times σ² the covariance. NULL when memory is out. */
+double *gw_fit_inverse(const gw_fit *fit);
+
+/* Residual variance of one sample, corrected for the fitted unknowns; 0 when nothing is left over. */
+double gw_fit_variance(const gw_fit *fit);
+
+#endif

@@ -1,0 +1,178 @@
+#include "noise.h"
+
+#include "robust.h"
+#include "weighting.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+static const double pi = 3.14159265358979323846;
+
+gw_band_shown gw_noise_band(gw_band wanted, size_t n, double rate_hz) {
+    gw_band_shown shown = {.band = wanted};
+    if (n == 0 || !(rate_hz > 0))
+        return (gw_band_shown){0};
+    double lowest = rate_hz / (double)n, highest = rate_hz / 2;
+    if (shown.band.low_hz < lowest) {
+        shown.band.low_hz = lowest;
+        shown.low_cut = true;
+    }
+    if (shown.band.high_hz > highest) {
+        shown.band.high_hz = highest;
+        shown.high_cut = true;
+    }
+    shown.valid = shown.band.high_hz > shown.band.low_hz;
+    return shown;
+}
+
+/* ---- RMS in a band -------------------------------------------------------------------------------- */
+
+static double weight_square(gw_noise_weighting weighting, double frequency_hz) {
+    if (weighting == GW_WEIGHT_FLAT)
+        return 1;
+    double ratio = gw_weighting_a(frequency_hz);
+    return ratio * ratio;
+}
+
+/* The bar of bin k, as far as it lies within the band: its edges, its middle. */
+typedef struct bar {
+    double width_hz, middle_hz;
+} bar;
+
+static bar bar_in_band(const gw_psd *psd, size_t k, gw_band band) {
+    double low = k == 0 ? 0 : ((double)k - 0.5) * psd->bin_hz;
+    double high = k == psd->bins - 1 ? (double)k * psd->bin_hz : ((double)k + 0.5) * psd->bin_hz;
+    low = fmax(low, band.low_hz);
+    high = fmin(high, band.high_hz);
+    return high > low ? (bar){.width_hz = high - low, .middle_hz = (low + high) / 2} : (bar){0};
+}
+
+/* Integral of weight^2 over a bar by Simpson's rule: a bar may be wider than the weighting's bends. */
+static double weight_of_bar(bar b, gw_noise_weighting weighting) {
+    if (b.width_hz <= 0)
+        return 0;
+    if (weighting == GW_WEIGHT_FLAT)
+        return b.width_hz;
+    enum { PARTS = 8 };
+    double sum = 0, low = b.middle_hz - b.width_hz / 2;
+    for (int i = 0; i <= PARTS; i++) {
+        double simpson = i == 0 || i == PARTS ? 1 : i % 2 ? 4 : 2;
+        sum += simpson * weight_square(weighting, low + b.width_hz * i / PARTS);
+    }
+    return sum * b.width_hz / (3 * PARTS);
+}
+
+/* A sum of spectral estimates and what its variance is made of. Neighbouring bins under a Hann window are correlated:
+ * the squared correlations of periodograms one and two bins apart are (2/3)^2 and (1/6)^2 (Harris 1978, the transform
+ * of the window's square). */
+typedef struct sums {
+    double power;   /* V^2 */
+    double squares; /* sum of bars^2 */
+    double one_apart, two_apart;
+    double last, before_last;
+    double weight; /* integral of weight^2 df, Hz */
+} sums;
+
+static void add_bar(sums *s, double part, double weight) {
+    s->power += part;
+    s->squares += part * part;
+    s->one_apart += part * s->last;
+    s->two_apart += part * s->before_last;
+    s->before_last = s->last;
+    s->last = part;
+    s->weight += weight;
+}
+
+/* Relative variance of a sum by Welch's averaging. */
+static double variance_welch(const sums *s, const gw_psd *psd) {
+    if (s->power <= 0)
+        return 0;
+    double correlated = s->squares + 2 * (4.0 / 9) * s->one_apart + 2 * (1.0 / 36) * s->two_apart;
+    return 2 / psd->freedom * correlated / (s->power * s->power);
+}
+
+/* Relative variance that a record of this length allows: 1/(B T) for flat noise in a band B (B&P, chi-square with
+ * 2 B T degrees of freedom). */
+static double variance_best(const sums *s, const gw_psd *psd) {
+    if (s->power <= 0)
+        return 0;
+    return s->squares / (psd->bin_hz * psd->duration_s) / (s->power * s->power);
+}
+
+/* The estimate is mean square x in / (in + out), both from the same spectrum. With f the share that is `in`, its
+ * relative error is in's unavoidable one plus (1 - f) times what windowing adds to in and to out. */
+static double variance_of_share(const sums *in, const sums *out, const gw_psd *psd) {
+    double best_in = variance_best(in, psd), best_out = variance_best(out, psd);
+    double added_in = fmax(variance_welch(in, psd) - best_in, 0);
+    double added_out = fmax(variance_welch(out, psd) - best_out, 0);
+    double rest = 1 - in->power / (in->power + out->power);
+    return best_in + rest * rest * (added_in + added_out);
+}
+
+/* Bandwidth, weighted, that the fitted unknowns took out of the band. */
+static double fitted_weight(gw_fitted fitted, gw_band band, double duration_s, gw_noise_weighting weighting) {
+    double lost = 0;
+    for (size_t i = 0; i < fitted.count; i++) {
+        double f = fitted.frequencies_hz[i];
+        if (f < band.low_hz || f > band.high_hz)
+            continue;
+        lost += weight_square(weighting, f) * (f > 0 ? 1 : 0.5) / duration_s;
+    }
+    return lost;
+}
+
+gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weighting, gw_fitted fitted) {
+    sums in = {0}, out = {0};
+    for (size_t k = 0; k < psd->bins; k++) {
+        bar whole = bar_in_band(psd, k, (gw_band){0, HUGE_VAL});
+        bar inside = bar_in_band(psd, k, band);
+        double weight = weight_of_bar(inside, weighting);
+        add_bar(&in, psd->density[k] * weight, weight);
+        add_bar(&out, psd->density[k] * (whole.width_hz - inside.width_hz), 0);
+    }
+    double lost = in.weight > 0 ? fitted_weight(fitted, band, psd->duration_s, weighting) : 0;
+    enum { LEFT_AT_LEAST = 5 }; /* per cent of the band: below, its noise is anyone's guess */
+    if (in.weight <= 0 || (in.weight - lost) * 100 < LEFT_AT_LEAST * in.weight)
+        return (gw_noise){0};
+    double left = (in.weight - lost) / in.weight;
+    gw_noise noise = {.valid = true, .rms = sqrt(in.power / left)};
+    double variance = variance_of_share(&in, &out, psd) / left;
+    if (in.power > 0 && variance > 0) {
+        noise.freedom = 2 / variance;
+        noise.relative = sqrt(variance) / 2;
+    }
+    return noise;
+}
+
+/* ---- density --------------------------------------------------------------------------------------- */
+
+/* K. P. Choi, "On the medians of gamma distributions and an equation of Ramanujan", Proc. Amer. Math. Soc. 121 (1994):
+ * the median of gamma with shape a is a - 1/3 + 8/(405 a) + 184/(25515 a^2) + 2248/(3444525 a^3) - ... */
+double gw_chi_square_median(double freedom) {
+    double a = freedom / 2;
+    double median = a - 1.0 / 3 + (8.0 / 405 + (184.0 / 25515 + 2248.0 / 3444525 / a) / a) / a;
+    return median / a;
+}
+
+bool gw_noise_density(const gw_psd *psd, gw_band band, gw_floor *out) {
+    *out = (gw_floor){0};
+    double *kept = malloc((psd->bins ? psd->bins : 1) * sizeof *kept);
+    if (!kept)
+        return false;
+    size_t count = 0;
+    for (size_t k = 1; k + 1 < psd->bins; k++) {
+        double f = (double)k * psd->bin_hz;
+        if (f >= band.low_hz && f <= band.high_hz)
+            kept[count++] = psd->density[k];
+    }
+    if (count >= 3) {
+        /* The median of many chi-square values has pi/2 times the variance of their mean (asymptotically, for a normal
+         * distribution); the Hann window makes 35/18 of that, see add_bar. */
+        double variance = pi / 2 * 35 / 18 * 2 / psd->freedom / (double)count;
+        out->valid = true;
+        out->density = sqrt(gw_median(kept, count) / gw_chi_square_median(psd->freedom));
+        out->relative = sqrt(variance) / 2;
+    }
+    free(kept);
+    return true;
+}

@@ -1,0 +1,322 @@
+#include "spectrum.h"
+
+#include "gainwalk/capture.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <kiss_fftr.h>
+
+_Static_assert(sizeof(kiss_fft_scalar) == 4, "the FFT library must be the single precision one");
+
+static const double pi = 3.14159265358979323846;
+enum { LENGTH_MAX = 1 << 24, SEGMENT_MAX = 1 << 16, SEGMENT_MIN = 64, SEGMENTS_WANTED = 8 };
+
+/* ---- transforms ---------------------------------------------------------------------------------- */
+
+struct gw_fft {
+    size_t length;
+    kiss_fftr_cfg forward, inverse; /* the inverse is made when it is first asked for */
+    kiss_fft_scalar *values;        /* length */
+    kiss_fft_cpx *lines;            /* length/2 + 1 */
+};
+
+gw_fft *gw_fft_new(size_t length) {
+    if (length < 2 || length % 2 != 0 || length > LENGTH_MAX)
+        return NULL;
+    gw_fft *fft = calloc(1, sizeof *fft);
+    if (!fft)
+        return NULL;
+    fft->length = length;
+    fft->forward = kiss_fftr_alloc((int)length, 0, NULL, NULL);
+    fft->inverse = kiss_fftr_alloc((int)length, 1, NULL, NULL);
+    fft->values = calloc(length, sizeof *fft->values);
+    fft->lines = calloc(length / 2 + 1, sizeof *fft->lines);
+    if (fft->forward && fft->inverse && fft->values && fft->lines)
+        return fft;
+    gw_fft_free(fft);
+    return NULL;
+}
+
+void gw_fft_free(gw_fft *fft) {
+    if (!fft)
+        return;
+    kiss_fftr_free(fft->forward);
+    kiss_fftr_free(fft->inverse);
+    free(fft->values);
+    free(fft->lines);
+    free(fft);
+}
+
+size_t gw_fft_length(const gw_fft *fft) {
+    return fft->length;
+}
+
+static double largest_magnitude(const double *values, size_t n) {
+    double largest = 0;
+    for (size_t i = 0; i < n; i++)
+        largest = fmax(largest, fabs(values[i]));
+    return largest;
+}
+
+void gw_fft_forward(gw_fft *fft, const double *values, double *re, double *im) {
+    size_t bins = fft->length / 2 + 1;
+    double scale = largest_magnitude(values, fft->length);
+    if (scale <= 0 || !isfinite(scale)) {
+        memset(re, 0, bins * sizeof *re);
+        memset(im, 0, bins * sizeof *im);
+        return;
+    }
+    for (size_t i = 0; i < fft->length; i++)
+        fft->values[i] = (kiss_fft_scalar)(values[i] / scale);
+    kiss_fftr(fft->forward, fft->values, fft->lines);
+    for (size_t k = 0; k < bins; k++) {
+        re[k] = scale * (double)fft->lines[k].r;
+        im[k] = scale * (double)fft->lines[k].i;
+    }
+}
+
+void gw_fft_inverse(gw_fft *fft, const double *re, const double *im, double *values) {
+    size_t bins = fft->length / 2 + 1;
+    double scale = fmax(largest_magnitude(re, bins), largest_magnitude(im, bins));
+    if (scale <= 0 || !isfinite(scale)) {
+        memset(values, 0, fft->length * sizeof *values);
+        return;
+    }
+    for (size_t k = 0; k < bins; k++) {
+        fft->lines[k].r = (kiss_fft_scalar)(re[k] / scale);
+        fft->lines[k].i = (kiss_fft_scalar)(im[k] / scale);
+    }
+    kiss_fftri(fft->inverse, fft->lines, fft->values);
+    for (size_t i = 0; i < fft->length; i++)
+        values[i] = scale * (double)fft->values[i] / (double)fft->length;
+}
+
+static bool is_fast(size_t length) {
+    static const size_t factors[] = {2, 3, 5};
+    for (size_t i = 0; i < sizeof factors / sizeof *factors; i++)
+        while (length % factors[i] == 0)
+            length /= factors[i];
+    return length == 1;
+}
+
+size_t gw_fft_length_above(size_t length) {
+    size_t even = length < 2 ? 2 : length + length % 2;
+    while (!is_fast(even))
+        even += 2;
+    return even;
+}
+
+size_t gw_fft_length_below(size_t length) {
+    size_t even = length < 2 ? 2 : length - length % 2;
+    while (!is_fast(even))
+        even -= 2;
+    return even;
+}
+
+/* ---- window -------------------------------------------------------------------------------------- */
+
+void gw_window_hann(double *out, size_t length) {
+    for (size_t i = 0; i < length; i++) {
+        double sine = sin(pi * (double)i / (double)length);
+        out[i] = sine * sine;
+    }
+}
+
+static bool present(const unsigned char *marks, size_t i) {
+    return !marks || marks[i] == GW_SAMPLE_PRESENT;
+}
+
+/* ---- amplitude spectrum --------------------------------------------------------------------------- */
+
+/* Takes the window-weighted mean of the present samples out, applies the window. Returns the sum of the window over the
+ * samples present. */
+static double window_record(const double *volts, const unsigned char *marks, size_t n, double *windowed) {
+    double sum = 0, weight = 0;
+    gw_window_hann(windowed, n);
+    for (size_t i = 0; i < n; i++) {
+        if (!present(marks, i))
+            windowed[i] = 0;
+        sum += windowed[i] * (windowed[i] > 0 ? volts[i] : 0);
+        weight += windowed[i];
+    }
+    double mean = weight > 0 ? sum / weight : 0;
+    for (size_t i = 0; i < n; i++)
+        windowed[i] *= windowed[i] > 0 ? volts[i] - mean : 0;
+    return weight;
+}
+
+bool gw_spectrum_amplitude(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double pad,
+                           gw_arena *arena, gw_spectrum *out) {
+    *out = (gw_spectrum){0};
+    if (n < 2)
+        return true;
+    if (n > LENGTH_MAX)
+        n = LENGTH_MAX;
+    double wanted = fmin((double)n * fmax(pad, 1), LENGTH_MAX);
+    size_t length = gw_fft_length_above((size_t)wanted);
+    size_t bins = length / 2 + 1;
+    gw_fft *fft = gw_fft_new(length);
+    double *windowed = calloc(length, sizeof *windowed);
+    double *imaginary = calloc(bins, sizeof *imaginary);
+    double *rms = gw_arena_array(arena, bins, sizeof *rms);
+    bool made = fft && windowed && imaginary && rms;
+    if (made) {
+        double weight = window_record(volts, marks, n, windowed);
+        gw_fft_forward(fft, windowed, rms, imaginary);
+        double gain = weight > 0 ? sqrt(2) / weight : 0;
+        for (size_t k = 0; k < bins; k++)
+            rms[k] = gain * hypot(rms[k], imaginary[k]);
+        rms[0] /= sqrt(2);
+        rms[bins - 1] /= sqrt(2);
+        *out = (gw_spectrum){.bins = bins, .bin_hz = rate_hz / (double)length, .rms = rms};
+    }
+    gw_fft_free(fft);
+    free(windowed);
+    free(imaginary);
+    return made;
+}
+
+/* ---- power spectral density ----------------------------------------------------------------------- */
+
+/* Correlation of two Hann windows of `segment` samples, `shift` apart. */
+static double hann_correlation(size_t segment, double shift) {
+    size_t apart = (size_t)(shift + 0.5);
+    double both = 0, one = 0;
+    for (size_t i = 0; i < segment; i++) {
+        double here = sin(pi * (double)i / (double)segment);
+        one += here * here * here * here;
+        if (i + apart >= segment)
+            continue;
+        double there = sin(pi * (double)(i + apart) / (double)segment);
+        both += here * here * there * there;
+    }
+    return one > 0 ? both / one : 0;
+}
+
+double gw_welch_variance(size_t segments, size_t segment, double hop) {
+    if (segments < 2)
+        return 1;
+    double count = (double)segments, sum = 1;
+    for (size_t j = 1; j < segments && (double)j * hop < (double)segment; j++) {
+        double correlation = hann_correlation(segment, (double)j * hop);
+        sum += 2 * (count - (double)j) / count * correlation * correlation;
+    }
+    return sum / count;
+}
+
+/* Where the segments lie: evenly spread over the whole record. */
+typedef struct layout {
+    size_t segment, segments;
+    double hop;
+} layout;
+
+static layout lay_out(size_t n, size_t wanted) {
+    if (wanted == 0) {
+        wanted = 2 * n / (SEGMENTS_WANTED + 1);
+        wanted = wanted < SEGMENT_MIN ? SEGMENT_MIN : wanted > SEGMENT_MAX ? SEGMENT_MAX : wanted;
+    }
+    layout result = {.segments = 1};
+    wanted = wanted > LENGTH_MAX ? LENGTH_MAX : wanted;
+    result.segment = gw_fft_length_below(wanted > n ? n : wanted);
+    size_t rest = n - result.segment, half = result.segment / 2;
+    if (rest > 0) {
+        result.segments = 1 + (rest + half - 1) / half;
+        result.hop = (double)rest / (double)(result.segments - 1);
+    }
+    return result;
+}
+
+/* Working space of one estimate. */
+typedef struct welch {
+    gw_fft *fft;
+    double *window, *windowed, *re, *im, *sum; /* sum: bins */
+    size_t used;
+} welch;
+
+/* Adds one segment's periodogram, normalised by the window over its present samples. */
+static void add_segment(welch *w, const double *volts, const unsigned char *marks, size_t segment) {
+    double weight = 0;
+    size_t missing = 0;
+    for (size_t i = 0; i < segment; i++) {
+        bool here = present(marks, i);
+        missing += !here;
+        w->windowed[i] = here ? w->window[i] * volts[i] : 0;
+        weight += here ? w->window[i] * w->window[i] : 0;
+    }
+    if (missing * 2 > segment || weight <= 0)
+        return;
+    gw_fft_forward(w->fft, w->windowed, w->re, w->im);
+    for (size_t k = 0; k <= segment / 2; k++)
+        w->sum[k] += (w->re[k] * w->re[k] + w->im[k] * w->im[k]) / weight;
+    w->used++;
+}
+
+static double mean_square(const double *volts, const unsigned char *marks, size_t n, size_t *samples) {
+    double sum = 0;
+    *samples = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (!present(marks, i))
+            continue;
+        sum += volts[i] * volts[i];
+        ++*samples;
+    }
+    return *samples ? sum / (double)*samples : 0;
+}
+
+/* Makes densities of the summed periodograms; scales their integral to the mean square. */
+static void scale_density(const welch *w, double rate_hz, gw_psd *psd) {
+    double power = 0;
+    for (size_t k = 0; k < psd->bins; k++) {
+        psd->density[k] = 2 * w->sum[k] / ((double)w->used * rate_hz);
+        power += psd->density[k] * psd->bin_hz * (k == 0 || k == psd->bins - 1 ? 0.5 : 1);
+    }
+    psd->parseval = power > 0 ? psd->mean_square / power : 1;
+    for (size_t k = 0; k < psd->bins; k++)
+        psd->density[k] *= psd->parseval;
+}
+
+static void fill_psd(welch *w, const double *volts, const unsigned char *marks, size_t n, double rate_hz, layout plan,
+                     gw_psd *out) {
+    gw_psd psd = {.segment = plan.segment, .density = w->sum};
+    gw_window_hann(w->window, plan.segment);
+    for (size_t s = 0; s < plan.segments; s++) {
+        size_t start = (size_t)((double)s * plan.hop + 0.5);
+        add_segment(w, volts + start, marks ? marks + start : NULL, plan.segment);
+    }
+    if (w->used == 0)
+        return;
+    psd.bins = plan.segment / 2 + 1;
+    psd.bin_hz = rate_hz / (double)plan.segment;
+    psd.mean_square = mean_square(volts, marks, n, &psd.samples);
+    psd.duration_s = (double)psd.samples / rate_hz;
+    psd.segments = w->used;
+    psd.freedom = 2 / gw_welch_variance(w->used, plan.segment, plan.hop);
+    scale_density(w, rate_hz, &psd);
+    *out = psd;
+}
+
+bool gw_psd_welch(const double *volts, const unsigned char *marks, size_t n, double rate_hz, size_t segment,
+                  gw_arena *arena, gw_psd *out) {
+    *out = (gw_psd){0};
+    if (n < 2 || !(rate_hz > 0))
+        return true;
+    layout plan = lay_out(n, segment);
+    size_t bins = plan.segment / 2 + 1;
+    welch w = {.fft = gw_fft_new(plan.segment),
+               .window = calloc(plan.segment, sizeof(double)),
+               .windowed = calloc(plan.segment, sizeof(double)),
+               .re = calloc(bins, sizeof(double)),
+               .im = calloc(bins, sizeof(double)),
+               .sum = gw_arena_array(arena, bins, sizeof(double))};
+    bool made = w.fft && w.window && w.windowed && w.re && w.im && w.sum;
+    if (made)
+        fill_psd(&w, volts, marks, n, rate_hz, plan, out);
+    gw_fft_free(w.fft);
+    free(w.window);
+    free(w.windowed);
+    free(w.re);
+    free(w.im);
+    return made;
+}

@@ -1,0 +1,338 @@
+#include "tones.h"
+
+#include "gainwalk/capture.h"
+#include "robust.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const double pi = 3.14159265358979323846;
+
+/* ---- one sine in a record -------------------------------------------------------------------------- */
+
+/* c cos + s sin at an angular frequency a sample, the time taken from the middle of the record. */
+typedef struct sine {
+    double omega, c, s;
+} sine;
+
+/* A rotating pair cos, sin, set anew every so often so that rounding can't build up. */
+typedef struct rotor {
+    double omega, middle, cosine, sine, step_cosine, step_sine;
+} rotor;
+
+static rotor rotor_start(double omega, size_t n) {
+    return (rotor){.omega = omega, .middle = ((double)n - 1) / 2, .step_cosine = cos(omega), .step_sine = sin(omega)};
+}
+
+static void rotor_turn(rotor *r, size_t i) {
+    if (i % 256 == 0) {
+        double angle = r->omega * ((double)i - r->middle);
+        r->cosine = cos(angle);
+        r->sine = sin(angle);
+        return;
+    }
+    double cosine = r->cosine * r->step_cosine - r->sine * r->step_sine;
+    r->sine = r->sine * r->step_cosine + r->cosine * r->step_sine;
+    r->cosine = cosine;
+}
+
+static bool present(const unsigned char *marks, size_t i) {
+    return !marks || marks[i] == GW_SAMPLE_PRESENT;
+}
+
+/* Solves the symmetric 3 x 3 system `m` x = `b` by elimination; false where it is singular. */
+static bool solve3(double m[3][3], double b[3]) {
+    for (int k = 0; k < 3; k++) {
+        if (!(m[k][k] > 0))
+            return false;
+        for (int i = k + 1; i < 3; i++) {
+            double factor = m[i][k] / m[k][k];
+            for (int j = k; j < 3; j++)
+                m[i][j] -= factor * m[k][j];
+            b[i] -= factor * b[k];
+        }
+    }
+    for (int k = 2; k >= 0; k--) {
+        for (int j = k + 1; j < 3; j++)
+            b[k] -= m[k][j] * b[j];
+        b[k] /= m[k][k];
+    }
+    return true;
+}
+
+/* One step of Gauss and Newton on c, s and omega: least squares for a single sine (IEEE 1057's four-parameter fit
+ * without the constant). `tune` false leaves omega as it is. */
+static void sine_step(const double *x, const unsigned char *marks, size_t n, sine *at, bool tune) {
+    double m[3][3] = {{0}}, b[3] = {0};
+    double half = (double)n / 2; /* scales the third unknown to the size of the others */
+    rotor r = rotor_start(at->omega, n);
+    for (size_t i = 0; i < n; i++) {
+        rotor_turn(&r, i);
+        if (!present(marks, i))
+            continue;
+        double t = ((double)i - r.middle) / half;
+        double g[3] = {r.cosine, r.sine, tune ? t * (at->s * r.cosine - at->c * r.sine) : 0};
+        double rest = x[i] - at->c * r.cosine - at->s * r.sine;
+        for (int p = 0; p < 3; p++) {
+            b[p] += g[p] * rest;
+            for (int q = p; q < 3; q++)
+                m[p][q] += g[p] * g[q];
+        }
+    }
+    if (!tune || m[2][2] <= 0)
+        m[2][2] = 1;
+    m[1][0] = m[0][1], m[2][0] = m[0][2], m[2][1] = m[1][2];
+    if (!solve3(m, b))
+        return;
+    at->c += b[0];
+    at->s += b[1];
+    at->omega += tune ? b[2] / half : 0;
+}
+
+/* The least-squares sine near `omega`; kept within `reach` of it. */
+static sine sine_fit(const double *x, const unsigned char *marks, size_t n, double omega, double reach) {
+    enum { STEPS = 5 };
+    sine at = {.omega = omega};
+    sine_step(x, marks, n, &at, false);
+    for (int i = 0; i < STEPS; i++) {
+        double before = at.omega;
+        sine_step(x, marks, n, &at, true);
+        if (!(fabs(at.omega - omega) <= reach)) {
+            at = (sine){.omega = before};
+            break;
+        }
+    }
+    sine_step(x, marks, n, &at, false);
+    return at;
+}
+
+static void sine_subtract(double *x, const unsigned char *marks, size_t n, sine what) {
+    rotor r = rotor_start(what.omega, n);
+    for (size_t i = 0; i < n; i++) {
+        rotor_turn(&r, i);
+        if (present(marks, i))
+            x[i] -= what.c * r.cosine + what.s * r.sine;
+    }
+}
+
+void gw_tones_remove(double *residual, const unsigned char *marks, size_t n, double rate_hz, const gw_line *lines,
+                     size_t count) {
+    enum { ROUNDS = 3 };
+    for (int round = 0; round < ROUNDS; round++)
+        for (size_t i = 0; i < count; i++) {
+            sine what = {.omega = 2 * pi * lines[i].frequency_hz / rate_hz};
+            sine_step(residual, marks, n, &what, false);
+            sine_subtract(residual, marks, n, what);
+        }
+}
+
+double gw_tones_quantiser_bound(double step, double noise_rms) {
+    if (!(step > 0))
+        return 0;
+    double before = fmax(noise_rms * noise_rms / (step * step) - 1.0 / 12, 0); /* the noise in front of the quantiser */
+    return step / sqrt(12) * exp(-2 * pi * pi * before);
+}
+
+/* ---- the search ------------------------------------------------------------------------------------- */
+
+enum {
+    SAMPLES_MIN = 64,
+    FIRST_BIN = 4,     /* cycles in the record: below, drift and leakage rule */
+    REFERENCE_MIN = 8, /* bins either side that a floor is taken from */
+    REFERENCE_MAX = 64,
+    GUARD = 3, /* bins either side that a line itself fills */
+    NEAR = 12, /* bins either side that tell a line from a hump */
+};
+
+/* What a periodogram of the residual shows. */
+typedef struct search {
+    double *work;             /* the residual, found lines taken out; n */
+    double *power;            /* V^2/Hz, of `spectrum` */
+    size_t bins, first, last; /* looked at: first .. last */
+    double bin_hz, rate_hz, duration_s;
+    double false_alarm; /* of one bin */
+    double bound_rms;   /* of the quantiser */
+    size_t n;
+    const unsigned char *marks;
+    double scratch[2 * REFERENCE_MAX];
+} search;
+
+static size_t size_min(size_t one, size_t other) {
+    return one < other ? one : other;
+}
+
+/* Mean of the floor around bin k, from the median of up to `reach` bins on either side, the guard left out;
+ * `*effective` is how many averaged exponential values it is as good as: a median of K has 0.48 of their weight
+ * (variance 2.08/K against 1/K), the Hann window's correlation leaves 18/35 of that. */
+static double floor_around(search *s, size_t k, size_t reach, double *effective) {
+    size_t count = 0;
+    for (size_t d = GUARD + 1; d <= GUARD + reach; d++) {
+        if (k >= d + 2)
+            s->scratch[count++] = s->power[k - d];
+        if (k + d + 1 < s->bins)
+            s->scratch[count++] = s->power[k + d];
+    }
+    *effective = 0.48 * 18 / 35 * (double)count;
+    return count ? gw_median(s->scratch, count) / log(2) : 0;
+}
+
+/* Power over a floor known from K values that an exponential variable passes with probability p (Finn & Johnson 1968).
+ */
+static double threshold(double effective, double p) {
+    return effective * (pow(p, -1 / effective) - 1);
+}
+
+/* Bins either side for the floor: fewer at low frequencies, where it may slope. */
+static size_t reach_at(size_t k) {
+    size_t reach = k / 4;
+    return reach < REFERENCE_MIN ? REFERENCE_MIN : reach > REFERENCE_MAX ? REFERENCE_MAX : reach;
+}
+
+/* Whether bin k stands over its floor, wide and near; `*over` is by how much. */
+static bool stands_out(search *s, size_t k, double *floor, double *over) {
+    double effective, near_effective;
+    *floor = floor_around(s, k, reach_at(k), &effective);
+    *over = *floor > 0 ? s->power[k] / *floor : s->power[k] > 0 ? HUGE_VAL : 0;
+    if (!(*over > threshold(effective, s->false_alarm)))
+        return false;
+    double near = floor_around(s, k, NEAR, &near_effective);
+    return s->power[k] > near * threshold(near_effective, 1e-3);
+}
+
+static bool is_peak(const search *s, size_t k) {
+    return s->power[k] >= s->power[k - 1] && s->power[k] >= s->power[k + 1];
+}
+
+/* Whether what is left at bin k may be a stronger line's leavings: wandering, or drifting in level. */
+static bool in_shadow(const search *s, size_t k, double floor, const gw_line *found, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        double apart = fabs((double)k * s->bin_hz - found[i].frequency_hz) / s->bin_hz;
+        double strength = found[i].over_floor * floor;
+        if (apart < 2 || (apart < 16 && s->power[k] < 0.1 * strength / apart))
+            return true;
+    }
+    return false;
+}
+
+/* RMS of a line that stands in bin k with this power. */
+static double rms_of_bin(const search *s, double power) {
+    return sqrt(power * s->bin_hz * GW_HANN_ENBW);
+}
+
+/* The strongest line not yet found: its bin, or 0. */
+static size_t strongest(search *s, const gw_line *found, size_t count, double *floor, double *over) {
+    size_t best = 0;
+    for (size_t k = s->first; k <= s->last; k++) {
+        double here_floor, here_over;
+        if (!is_peak(s, k) || (best && s->power[k] <= s->power[best]) || rms_of_bin(s, s->power[k]) < s->bound_rms)
+            continue;
+        if (!stands_out(s, k, &here_floor, &here_over) || in_shadow(s, k, here_floor, found, count))
+            continue;
+        best = k;
+        *floor = here_floor;
+        *over = here_over;
+    }
+    return best;
+}
+
+/* Offset of a line from bin k, in bins, by the higher neighbour under a Hann window (Grandke 1983). */
+static double offset_of(const search *s, size_t k) {
+    double left = sqrt(s->power[k - 1]), middle = sqrt(s->power[k]), right = sqrt(s->power[k + 1]);
+    double ratio = fmax(left, right) / middle;
+    double offset = (2 * ratio - 1) / (ratio + 1);
+    return right >= left ? offset : -offset;
+}
+
+static gw_line measure_line(search *s, size_t k, double floor, double over) {
+    double hz = ((double)k + offset_of(s, k)) * s->bin_hz;
+    double reach = 2 * pi * s->bin_hz / s->rate_hz;
+    sine what = sine_fit(s->work, s->marks, s->n, 2 * pi * hz / s->rate_hz, reach);
+    sine_subtract(s->work, s->marks, s->n, what);
+    double square = (what.c * what.c + what.s * what.s) / 2;
+    double of_floor = floor / s->duration_s; /* V^2 that the floor puts into two fitted unknowns */
+    double variance = floor * s->rate_hz / 2;
+    gw_line line = {.frequency_hz = what.omega * s->rate_hz / (2 * pi), .over_floor = over};
+    line.rms = sqrt(fmax(square - of_floor, 0));
+    line.u_rms = sqrt(of_floor / 2);
+    if (square > 0)
+        line.u_hz = s->rate_hz / (2 * pi) * sqrt(12 * variance / (square * pow((double)s->n, 3)));
+    return line;
+}
+
+/* Periodogram of what is left, V^2/Hz: one Hann segment as long as the record. */
+static bool look(search *s) {
+    gw_arena *arena = gw_arena_new();
+    gw_psd psd = {0};
+    bool made = arena && gw_psd_welch(s->work, s->marks, s->n, s->rate_hz, s->n, arena, &psd);
+    if (made)
+        memcpy(s->power, psd.density, size_min(s->bins, psd.bins) * sizeof *s->power);
+    gw_arena_free(arena);
+    return made;
+}
+
+/* Standard deviation of the floor in the whole bandwidth, lines not counted. */
+static bool floor_rms(const search *s, double *rms) {
+    double *copy = malloc(s->bins * sizeof *copy);
+    if (!copy)
+        return false;
+    memcpy(copy, s->power, s->bins * sizeof *copy);
+    *rms = sqrt(gw_median(copy, s->bins) / log(2) * s->rate_hz / 2);
+    free(copy);
+    return true;
+}
+
+static void set_limits(search *s, const gw_tone_search *wanted) {
+    double top = (double)(s->bins - 2);
+    double low = ceil(wanted->low_hz / s->bin_hz), high = wanted->high_hz > 0 ? wanted->high_hz / s->bin_hz : top;
+    s->first = (size_t)fmin(fmax(low, FIRST_BIN), top);
+    s->last = (size_t)fmin(fmax(high, 0), top);
+    double cells = fmax((double)s->last - (double)s->first + 1, 1);
+    s->false_alarm = (wanted->false_alarm > 0 ? wanted->false_alarm : 1e-4) / cells;
+}
+
+static bool run_search(search *s, const gw_tone_search *wanted, gw_line *out, size_t max, size_t *count) {
+    double floor = 0, over = 0, noise = 0;
+    if (!look(s) || !floor_rms(s, &noise))
+        return false;
+    set_limits(s, wanted);
+    s->bound_rms = gw_tones_quantiser_bound(wanted->step, noise);
+    while (*count < max) {
+        size_t k = strongest(s, out, *count, &floor, &over);
+        if (k == 0)
+            break;
+        out[*count] = measure_line(s, k, floor, over);
+        ++*count;
+        if (!look(s))
+            return false;
+    }
+    return true;
+}
+
+bool gw_tones_find(const double *residual, const unsigned char *marks, size_t n, double rate_hz,
+                   const gw_tone_search *wanted, gw_line *out, size_t max, size_t *count) {
+    *count = 0;
+    if (n < SAMPLES_MIN || !(rate_hz > 0))
+        return true;
+    search *s = calloc(1, sizeof *s);
+    if (!s)
+        return false;
+    size_t length = gw_fft_length_below(n); /* as gw_psd_welch cuts its segment */
+    s->n = n;
+    s->marks = marks;
+    s->rate_hz = rate_hz;
+    s->bins = length / 2 + 1;
+    s->bin_hz = rate_hz / (double)length;
+    s->duration_s = (double)n / rate_hz;
+    s->work = malloc(n * sizeof *s->work);
+    s->power = calloc(s->bins, sizeof *s->power);
+    bool made = s->work && s->power;
+    if (made) {
+        memcpy(s->work, residual, n * sizeof *s->work);
+        made = run_search(s, wanted, out, max, count);
+    }
+    free(s->work);
+    free(s->power);
+    free(s);
+    return made;
+}
