@@ -71,9 +71,9 @@ void gw_fit_remove(gw_fit *fit, size_t line) {
 
 size_t gw_fit_find(const gw_fit *fit, int signal, int second, int mains) {
     size_t k = 0;
-    while (k < fit->line_count && (fit->lines[k].multiple[GW_BASE_SIGNAL] != signal ||
-                                   fit->lines[k].multiple[GW_BASE_SECOND] != second ||
-                                   fit->lines[k].multiple[GW_BASE_MAINS] != mains))
+    while (k < fit->line_count &&
+           (fit->lines[k].multiple[GW_BASE_SIGNAL] != signal || fit->lines[k].multiple[GW_BASE_SECOND] != second ||
+            fit->lines[k].multiple[GW_BASE_MAINS] != mains))
         k++;
     return k;
 }
@@ -231,7 +231,8 @@ static double step_limit(const gw_fit *fit, const double *step) {
     return scale;
 }
 
-/* Goes along `step`, halved until the residual shrinks. Returns the change that was predicted, 0 when none was found. */
+/* Goes along `step`, halved until the residual shrinks. Returns the change that was predicted, 0 when none was found.
+ */
 static double step_take(gw_fit *fit, const double *step, double promise) {
     double before = cost_of(fit), scale = step_limit(fit, step);
     step_apply(fit, step, scale);
