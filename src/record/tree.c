@@ -76,7 +76,9 @@ void gw_tree_number(double value, gw_text *out) {
         if (gw_number_parse(number, strlen(number), &back) && back == value)
             break;
     }
-    gw_text_add(out, number);
+    if (value == 0 && signbit(value)) /* compares equal to 0, and is not the same double */
+        gw_text_add_char(out, '-');
+    gw_text_add(out, number[0] == '-' && value == 0 ? number + 1 : number);
     if (strpbrk(number, ".eE") == NULL)
         gw_text_add(out, ".0");
 }
