@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { POINTS_MAX = 384, ORDERS_MAX = 8, TREND_MAX = 2, COLUMNS_MAX = 1 + TREND_MAX + 2 * ORDERS_MAX };
+enum { POINTS_MAX = 256, ORDERS_MAX = 8, TREND_MAX = 2, COLUMNS_MAX = 1 + TREND_MAX + 2 * ORDERS_MAX };
 
 static const double two_pi = 6.283185307179586476925;
 
@@ -57,6 +57,7 @@ static double dot(const double *one, const double *other, size_t count) {
 
 typedef struct basis {
     double column[COLUMNS_MAX][POINTS_MAX]; /* orthonormal */
+    double cosine[ORDERS_MAX + 1][POINTS_MAX], sine[ORDERS_MAX + 1][POINTS_MAX];
     size_t columns;
     double left[POINTS_MAX]; /* what of the values no column explains yet */
     double rss;
@@ -95,14 +96,27 @@ static void basis_begin(basis *b, const shrunk *data, int trend) {
     }
 }
 
-static void harmonic_add(basis *b, const shrunk *data, double cycles) {
-    for (int quadrature = 0; quadrature < 2; quadrature++) {
-        for (size_t i = 0; i < data->count; i++) {
-            double turn = two_pi * cycles * data->time[i];
-            b->column[b->columns][i] = quadrature ? sin(turn) : cos(turn);
-        }
-        column_add(b, data->count);
+/* Cosine and sine of one more order from those of the first and the two before (Chebyshev's recurrence). */
+static void orders_fill(basis *b, const shrunk *data, double cycles) {
+    for (size_t i = 0; i < data->count; i++) {
+        double turn = two_pi * cycles * data->time[i];
+        b->cosine[0][i] = 1;
+        b->sine[0][i] = 0;
+        b->cosine[1][i] = cos(turn);
+        b->sine[1][i] = sin(turn);
     }
+}
+
+static void harmonic_add(basis *b, size_t count, int order) {
+    double *restrict c = b->cosine[order], *restrict s = b->sine[order];
+    for (size_t i = 0; i < count && order > 1; i++) {
+        c[i] = 2 * b->cosine[1][i] * b->cosine[order - 1][i] - b->cosine[order - 2][i];
+        s[i] = 2 * b->cosine[1][i] * b->sine[order - 1][i] - b->sine[order - 2][i];
+    }
+    memcpy(b->column[b->columns], c, count * sizeof *c);
+    column_add(b, count);
+    memcpy(b->column[b->columns], s, count * sizeof *s);
+    column_add(b, count);
 }
 
 typedef struct choice {
@@ -117,13 +131,14 @@ static double criterion_of(const shrunk *data, double rss, double unknowns) {
 }
 
 /* The best number of harmonics at one frequency; `best` is replaced where it is beaten. */
-static void frequency_try(const shrunk *data, basis *b, double cycles, int trend, choice *best) {
+static void frequency_try(const shrunk *data, basis *b, double cycles, int trend, int orders, choice *best) {
     basis_begin(b, data, trend);
+    orders_fill(b, data, cycles);
     double drop = 0;
     int strongest = 1;
-    for (int order = 1; order <= ORDERS_MAX && cycles * order < 0.45 * (double)data->count; order++) {
+    for (int order = 1; order <= orders && cycles * order < 0.45 * (double)data->count; order++) {
         double before = b->rss;
-        harmonic_add(b, data, cycles * order);
+        harmonic_add(b, data->count, order);
         if (before - b->rss > drop) {
             drop = before - b->rss;
             strongest = order;
@@ -134,20 +149,65 @@ static void frequency_try(const shrunk *data, basis *b, double cycles, int trend
     }
 }
 
-static void search(const shrunk *data, basis *b, double least, double most, choice *best) {
-    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
-        for (double cycles = least; cycles <= most; cycles += cycles < 6 ? 0.025 : 0.05)
-            frequency_try(data, b, cycles, trend, best);
+static void grid_try(const shrunk *data, basis *b, double least, double most, int trend, int orders, choice *best) {
+    for (double cycles = least; cycles <= most; cycles += cycles < 6 ? 0.025 : 0.05)
+        frequency_try(data, b, cycles, trend, orders, best);
 }
 
-/* Halves the spacing around the best until it is fine enough for every harmonic. */
-static void narrow(const shrunk *data, basis *b, choice *best) {
-    for (double reach = 0.02; reach > 1e-3; reach *= 0.5) {
-        double middle = best->cycles;
-        int trend = best->trend;
-        frequency_try(data, b, middle - reach, trend, best);
-        frequency_try(data, b, middle + reach, trend, best);
+/* Halves the spacing around a choice until nothing more is gained. */
+static void narrow(const shrunk *data, basis *b, int orders, choice *best) {
+    double gained = INFINITY;
+    for (double reach = 0.025; reach > 1e-7 && (gained > 0.01 || reach > 1e-3); reach *= 0.5) {
+        double middle = best->cycles, before = best->criterion;
+        frequency_try(data, b, middle - reach, best->trend, orders, best);
+        frequency_try(data, b, middle + reach, best->trend, orders, best);
+        gained = before - best->criterion;
     }
+}
+
+/* The grid is too coarse to compare a frequency with its multiples and parts: each is narrowed before. */
+static void relatives_try(const shrunk *data, basis *b, double least, double most, choice *best) {
+    static const double ratios[] = {1, 2, 3, 4, 5, 6, 1.5, 0.5, 1.0 / 3};
+    double found = best->cycles;
+    for (size_t k = 0; k < sizeof ratios / sizeof *ratios; k++) {
+        double cycles = ratios[k] * found;
+        if (cycles < least || cycles > most)
+            continue;
+        choice own = {.criterion = INFINITY, .trend = best->trend};
+        frequency_try(data, b, cycles, best->trend, ORDERS_MAX, &own);
+        narrow(data, b, ORDERS_MAX, &own);
+        if (own.criterion < best->criterion)
+            *best = own;
+    }
+}
+
+/* Is nothing left but noise, or no more than the converter's steps? (von Neumann 1941: the mean square successive
+ * difference of white noise is twice its mean square.) */
+static bool nothing_left(const shrunk *data, const basis *b) {
+    if (b->rss < 1.5 * data->unknown)
+        return true;
+    double sum = 0, n = (double)data->count;
+    for (size_t i = 1; i < data->count; i++)
+        sum += (b->left[i] - b->left[i - 1]) * (b->left[i] - b->left[i - 1]);
+    return sum / b->rss > 2 - 6 / sqrt(n);
+}
+
+/* A sine, if that explains all; else harmonics; else a slow bend beside them. */
+static choice search(const shrunk *data, basis *b, double least, double most) {
+    choice best = {.criterion = criterion_of(data, data->total, 1)};
+    grid_try(data, b, least, most, 0, 1, &best);
+    if (best.cycles > 0) {
+        narrow(data, b, 1, &best);
+        choice again = {.criterion = INFINITY};
+        frequency_try(data, b, best.cycles, 0, 1, &again);
+        if (nothing_left(data, b))
+            return best;
+    }
+    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
+        grid_try(data, b, least, most, trend, ORDERS_MAX, &best);
+    if (best.cycles > 0)
+        relatives_try(data, b, least, most, &best);
+    return best;
 }
 
 bool gw_search_few(const gw_block *block, double least, double most, double *cycles, int *order) {
@@ -156,14 +216,11 @@ bool gw_search_few(const gw_block *block, double least, double most, double *cyc
     basis *b = malloc(sizeof *b);
     if (data && b) {
         shrink(block, data);
-        choice best = {.criterion = criterion_of(data, data->total, 1)};
         if (data->count >= 8 && data->total > 0) {
-            search(data, b, least, most, &best);
-            if (best.cycles > 0)
-                narrow(data, b, &best);
+            choice best = search(data, b, least, most);
+            *cycles = best.cycles;
+            *order = best.order;
         }
-        *cycles = best.cycles;
-        *order = best.order;
     }
     bool done = data && b;
     free(data);
