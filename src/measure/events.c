@@ -8,8 +8,10 @@
 #include <string.h>
 
 /* Common practice: a drop to half is heard as a cut-out; eight deviations are out of reach of any Gaussian noise. */
-static const double dropout_ratio = 0.5;
+static const double dropout_ratio = 0.5, samples_at_least = 32;
 static const double crackle_sigmas = 8, crackle_steps = 3, crackle_joined_s = 0.5e-3;
+/* What a fit leaves of a steep edge differs from period to period by where the samples fall: up to three times. */
+static const double repeated_ratio = 0.25;
 static const double step_sigmas = 8, step_steps = 1;
 
 static bool present(const unsigned char *marks, size_t i) {
@@ -25,12 +27,13 @@ static void keep_event(gw_event event, gw_event *out, size_t max, size_t *count)
 /* ---- dropouts --------------------------------------------------------------------------------------- */
 
 /* Samples of a whole number of periods, enough for the noise not to fake a drop: the mean square of M samples of signal
- * and noise has a variance of (4 S^2 s^2 + 2 s^4)/M; six deviations stay within the way down to a quarter. */
+ * and noise has a variance of (4 S^2 s^2 + 2 s^4)/M; six deviations stay within the way down to a quarter. Few
+ * samples a period meet a narrow pulse or miss it: 32 at least. */
 static size_t window_of(double period, double reference, double noise_v) {
     double level = reference * reference, noise = noise_v * noise_v, signal = fmax(level - noise, 0);
     double way = (1 - dropout_ratio * dropout_ratio) * level;
     double least = way > 0 ? 36 * (4 * signal * noise + 2 * noise * noise) / (way * way) : 0;
-    double periods = fmax(ceil(least / period), 1);
+    double periods = fmax(ceil(fmax(least, samples_at_least) / period), 1);
     return (size_t)(periods * period + 0.5);
 }
 
@@ -129,7 +132,7 @@ static bool repeats(const residue *r, size_t i) {
     for (int k = -PERIODS; k <= PERIODS; k++) {
         double other = k == 0 ? -1 : largest_near(r, (double)i + k * r->period, reach);
         there += other >= 0;
-        alike += other >= 0.4 * fabs(r->values[i]);
+        alike += other >= repeated_ratio * fabs(r->values[i]);
     }
     return there > 0 && alike * 2 >= there;
 }

@@ -7,16 +7,17 @@
 
 static const double pi = 3.14159265358979323846;
 static const double lowest_hz = 1, highest_hz = 20, least_depth = 0.02, false_alarm = 1e-4;
-static const double signal_at_least_hz = 40, envelope_rate_hz = 200;
+static const double signal_at_least_hz = 40, envelope_rate_hz = 200, samples_at_least = 48;
 
-/* The envelope about its mean and slope, relative to the mean. */
-static bool level_out(gw_envelope *envelope) {
+/* The envelope about its mean (`*level`, V) and slope, relative to the mean. */
+static bool level_out(gw_envelope *envelope, double *level) {
     double count = (double)envelope->count, mean = 0, slope = 0, spread = 0;
     for (size_t k = 0; k < envelope->count; k++) {
         if (envelope->rms[k] < 0)
             return false; /* gaps: no steady record to tell from */
         mean += envelope->rms[k] / count;
     }
+    *level = mean;
     if (!(mean > 0))
         return false;
     for (size_t k = 0; k < envelope->count; k++) {
@@ -41,7 +42,7 @@ static double explained_at(const gw_envelope *envelope, double frequency_hz, dou
     return 2 * (c * c + s * s) / (double)envelope->count;
 }
 
-static void search_line(const gw_envelope *envelope, double spacing_s, gw_wobble *out) {
+static void search_line(const gw_envelope *envelope, double spacing_s, double least, gw_wobble *out) {
     double duration_s = (double)envelope->count * spacing_s, total = 0, best = 0, at_hz = 0;
     double low = fmax(lowest_hz, 2 / duration_s), high = fmin(highest_hz, 0.4 / spacing_s);
     for (size_t k = 0; k < envelope->count; k++)
@@ -61,22 +62,25 @@ static void search_line(const gw_envelope *envelope, double spacing_s, gw_wobble
     double chance = left > 0 ? cells * pow(1 + best / left, -freedom / 2) : 0;
     double window_s = spacing_s, x = pi * at_hz * window_s;
     double depth = sqrt(2 * best / (double)envelope->count) * x / sin(x);
-    if (chance < false_alarm && depth >= least_depth && best > 0.25 * total)
+    if (chance < false_alarm && depth >= least && best > 0.25 * total)
         *out = (gw_wobble){.found = true, .frequency_hz = at_hz, .depth = fmin(depth, 1)};
 }
 
-bool gw_wobble_find(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double dc,
+bool gw_wobble_find(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double step, double dc,
                     double frequency_hz, gw_wobble *out) {
     *out = (gw_wobble){0};
     if (!(frequency_hz >= signal_at_least_hz) || rate_hz / frequency_hz < 4)
         return true;
-    double periods = fmax(floor(frequency_hz / envelope_rate_hz), 1);
-    size_t window = (size_t)(periods * rate_hz / frequency_hz + 0.5);
+    double period = rate_hz / frequency_hz;
+    /* a window a part of a sample off a whole number of periods ripples: the longer, the less */
+    double periods = fmax(floor(frequency_hz / envelope_rate_hz), ceil(samples_at_least / period));
+    size_t window = (size_t)(periods * period + 0.5);
     gw_envelope envelope;
     if (!gw_envelope_make(volts, marks, n, dc, window, window, &envelope))
         return false;
-    if (envelope.count >= 10 && level_out(&envelope))
-        search_line(&envelope, (double)window / rate_hz, out);
+    double level = 0;
+    if (envelope.count >= 10 && level_out(&envelope, &level))
+        search_line(&envelope, (double)window / rate_hz, fmax(least_depth, 0.5 * step / (sqrt(2) * level)), out);
     free(envelope.rms);
     return true;
 }
