@@ -113,9 +113,6 @@ static int tell(entry *entries, const arguments *given, bool measure) {
     capture_report *text = measure ? gw_report_measure_text : gw_report_peek_text;
     capture_report *machine = measure ? gw_report_measure_json : gw_report_peek_json;
     bool put = put_report(json ? machine : text, shown, given->count, given, NULL);
-    const char *csv = given->values[OPTION_CSV];
-    if (csv != NULL)
-        put = put_report(gw_report_measure_csv, shown, given->count, given, csv) && put;
     free(shown);
     return put ? status : EXIT_NOT_DONE;
 }

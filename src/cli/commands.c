@@ -31,7 +31,7 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_VERSION] = {"version", NULL, "the program's version"},
 };
 
-#define OUTPUTS (WITH(OPTION_JSON) | WITH(OPTION_CSV) | WITH(OPTION_FORCE))
+#define OUTPUTS WITH(OPTION_JSON)
 #define BENCH                                                                                                          \
     (WITH(OPTION_STIMULUS) | WITH(OPTION_CHANNEL) | WITH(OPTION_PROBE) | WITH(OPTION_FULL_SCALE) |                     \
      WITH(OPTION_ACCURACY) | WITH(OPTION_MAINS) | WITH(OPTION_BAND) | WITH(OPTION_RATE))
@@ -43,7 +43,7 @@ const command gw_cli_commands[] = {
      .details = "Judges the captures of one or more chain files. Without a chain file the captures are successive\n"
                 "points of the signal path, in the order given; the options below then say what is known of them.\n",
      .example = "gainwalk walk --gain 0dB,20dB in.csv u1.csv out.csv",
-     .options = OUTPUTS | BENCH | WITH(OPTION_GAIN) | WITH(OPTION_HTML) | WITH(OPTION_SAVE),
+     .options = OUTPUTS | BENCH | WITH(OPTION_GAIN),
      .run = gw_cli_walk},
     {.name = "measure",
      .usage = "CAPTURE...",

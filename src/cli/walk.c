@@ -119,12 +119,6 @@ static bool report(const arguments *given, const batch *from) {
         return false;
     walk_report *main_report = given->values[OPTION_JSON] != NULL ? gw_report_walk_json : gw_report_walk_text;
     bool done = put_report(main_report, from, &options, NULL, force);
-    const char *csv = given->values[OPTION_CSV];
-    const char *html = given->values[OPTION_HTML];
-    if (csv != NULL)
-        done = put_report(gw_report_walk_csv, from, &options, csv, force) && done;
-    if (html != NULL)
-        done = put_report(gw_report_walk_html, from, &options, html, force) && done;
     return done;
 }
 
