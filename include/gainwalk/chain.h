@@ -197,6 +197,7 @@ bool gw_chain_find_captures(gw_chain *chain, gw_error *error);
  * stated one stays. `frequency_hz` 0 gives the mid-band. The texts are the point's own. */
 gw_expected gw_point_gain_at(const gw_point *point, double frequency_hz);
 
+/* Reads what is fed in, `sine 1 kHz 100 mV`: shape, frequency (two for two-tone), RMS level; what is left out stays 0. */
 bool gw_stimulus_parse(const char *text, gw_stimulus *out, const char *file, long line, gw_error *error);
 
 struct gw_chain_draft; /* private to src/chain/ */
