@@ -285,7 +285,9 @@ const gw_chain_key gw_chain_keys[] = {
     {"chain", "stimulus", "sine 1 kHz 100 mV",
      "what is fed in: shape (sine, periodic, two-tone, noise, none, unknown), frequency, RMS level", set_stimulus},
     {"chain", "mains", "50 Hz", "mains frequency; found out where not stated", set_mains},
-    {"chain", "captures", "captures", "folder of the captures, relative to this file; its own folder where not stated",
+    {"chain", "captures", "captures",
+     "folder of the captures, relative to this file; where not stated, captures/ if there is one, else the file's own "
+     "folder",
      set_captures},
     {"chain", "band", "20 Hz .. 20 kHz", "band of noise and THD+N", set_band},
     {"chain", "decision", "guarded",

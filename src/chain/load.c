@@ -3,6 +3,7 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 /* A chain file is written by hand: larger than this it is something else. */
 enum { FILE_MOST = 4 << 20 };
@@ -29,15 +30,29 @@ bool gw_draft_start(gw_chain_draft *draft, const char *file) {
     return !draft->error->set;
 }
 
+static bool is_folder(const char *path) {
+    struct stat status;
+    return stat(path, &status) == 0 && S_ISDIR(status.st_mode);
+}
+
+/* The folder stated; else one called `captures` beside the chain file; else the chain file's own. NULL: no memory. */
+static char *folder_of_captures(const gw_chain_draft *draft) {
+    char *own = gw_path_folder(draft->file);
+    if (own == NULL)
+        return NULL;
+    char *below = gw_path_join(own, draft->captures != NULL ? draft->captures : "captures");
+    if (below != NULL && draft->captures == NULL && !is_folder(below)) {
+        free(below);
+        return own;
+    }
+    free(own);
+    return below;
+}
+
 static bool find_folder(gw_chain_draft *draft) {
     if (draft->file == NULL)
         return true;
-    char *folder = gw_path_folder(draft->file);
-    if (folder != NULL && draft->captures != NULL) {
-        char *captures = gw_path_join(folder, draft->captures);
-        free(folder);
-        folder = captures;
-    }
+    char *folder = folder_of_captures(draft);
     if (folder != NULL)
         draft->chain->folder = gw_draft_copy(draft, folder);
     else
