@@ -197,7 +197,8 @@ static bool hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error 
     model->mains_short = true;
     gw_candidate candidate = gw_fit_candidate(fit, mains);
     double noise = gw_fit_variance(fit);
-    if (!(candidate.drop > 12 * noise) || noise <= 0)
+    /* noise alone must not do this: it would cost DC its accuracy for nothing */
+    if (!(candidate.drop > 24 * noise) || noise <= 0)
         return true;
     fit->base[GW_BASE_MAINS] = mains;
     fit->base_free[GW_BASE_MAINS] = false;
@@ -227,6 +228,48 @@ static bool hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error 
         size = now + spread;
     }
     return true;
+}
+
+/* ---- octaves ------------------------------------------------------------------------------------- */
+
+static int common_divisor(int one, int other) {
+    while (other) {
+        int rest = one % other;
+        one = other;
+        other = rest;
+    }
+    return one;
+}
+
+/* Highest whole number that all lines of the comb are multiples of. A fundamental that was only put there to lead
+ * counts where it stands above the noise. */
+static int orders_divisor(const gw_fit *fit) {
+    double noise = gw_fit_variance(fit);
+    int divisor = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        double drop = 0.5 * (line->cosine * line->cosine + line->sine * line->sine) * (double)fit->present;
+        if (line->multiple[GW_BASE_SIGNAL] && drop > demand(line->multiple[GW_BASE_SIGNAL]) * noise)
+            divisor = common_divisor(divisor, line->multiple[GW_BASE_SIGNAL]);
+    }
+    return divisor;
+}
+
+/* When no odd line came up, the fundamental is an octave (or more) higher than was thought. */
+static bool octave_settle(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    int divisor = model->two_tone ? 1 : orders_divisor(fit);
+    if (divisor < 2)
+        return true;
+    fit->base[GW_BASE_SIGNAL] *= divisor;
+    for (size_t k = fit->line_count; k-- > 0;) {
+        int *order = &fit->lines[k].multiple[GW_BASE_SIGNAL];
+        if (*order % divisor)
+            gw_fit_remove(fit, k);
+        else
+            *order /= divisor;
+    }
+    return gw_fit_solve(fit, error);
 }
 
 /* ---- the whole ----------------------------------------------------------------------------------- */
@@ -274,7 +317,8 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
                                           (mains_hz <= 0 && near_mains(signal_hz, 60, duration)));
     if (long_enough && !model->mains_signal && !mains_join(model, block->rate_hz, mains_hz, error))
         return false;
-    if (fit->base[GW_BASE_SIGNAL] > 0 && fit->solved && !lines_grow(model, error))
+    if (fit->base[GW_BASE_SIGNAL] > 0 && fit->solved &&
+        (!lines_grow(model, error) || !octave_settle(model, error) || !lines_grow(model, error)))
         return false;
     if (long_enough && !model->mains_signal && !model->mains_hz && model->tone &&
         !mains_join(model, block->rate_hz, mains_hz, error))

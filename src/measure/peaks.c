@@ -92,8 +92,8 @@ bool gw_peaks_find(const double *volts, const unsigned char *marks, size_t count
     gw_peak *found = malloc((spectrum.bins / 2 + 1) * sizeof *found);
     bool done = floors && found;
     if (done) {
-        /* exp(-x²/2) times the number of lines is 1/100; the median of a Rayleigh distribution is 1.1774 */
-        double over = sqrt(2 * log(50 * (double)count)) / 1.1774;
+        /* exp(-x²/2) times the number of lines is 1e-4; the median of a Rayleigh distribution is 1.1774 */
+        double over = sqrt(2 * log(5000 * (double)count)) / 1.1774;
         size_t maximum_count = maxima(&spectrum, floors, over, stride, cycles_a_bin, found);
         keep_true(found, maximum_count, out);
     }

@@ -17,9 +17,9 @@ typedef struct gw_peaks {
     size_t count;
 } gw_peaks;
 
-/* Finds lines that noise of the floor around them reaches once in a hundred records, that are no side lobes of stronger
- * ones (Harris 1978: the Hann window's fall as the cube of the distance) and not more than 80 dB under the strongest.
- * False when memory is out. */
+/* Finds lines that noise of the floor around them reaches once in ten thousand records, that are no side lobes of
+ * stronger ones (Harris 1978: the Hann window's fall as the cube of the distance) and not more than 80 dB under the
+ * strongest. False when memory is out. */
 bool gw_peaks_find(const double *volts, const unsigned char *marks, size_t count, double rate_hz, gw_peaks *out);
 
 #endif
