@@ -83,7 +83,7 @@ const char *gw_words_name(const gw_walker *walker, int point) {
 }
 
 static const char *gain_evidence(gw_walker *walker, const char *what, const gw_judgement *j) {
-    char value[32], expected[80] = "", within[32] = "";
+    char value[48], expected[128] = "", within[64] = "";
     gw_words_db(j->value, value, sizeof value);
     if (!j->below && j->value > 0 && j->u95 > 0) {
         char number[32];
