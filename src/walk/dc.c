@@ -108,6 +108,14 @@ static bool expect(const gw_walker *walker, int point, gw_judgement *out, bool *
     return true;
 }
 
+/* What the capture of the point before cannot resolve, seen at this point. */
+static double passed_grid(const gw_walker *walker, int point) {
+    const gw_span *span = &walker->span_of[point];
+    if (!dc_readable(walker, span->from))
+        return 0;
+    return steps_needed * walker->nodes[span->from].readings->source.step * fabs(span->dc_gain);
+}
+
 /* Uncertainty of what came in, seen at this point. */
 static double passed_u95(const gw_walker *walker, int point) {
     const gw_span *span = &walker->span_of[point];
@@ -121,13 +129,14 @@ static void widen(gw_judgement *out, double half) {
     out->high = fmax(out->high, out->expected + half);
 }
 
-static void judge_limits(const gw_walker *walker, const gw_readings *readings, bool stated, gw_judgement *out) {
+static void judge_limits(const gw_walker *walker, int point, bool stated, gw_judgement *out) {
+    const gw_readings *readings = walker->nodes[point].readings;
     double grid = steps_needed * readings->source.step, random = 2 * readings->values[GW_DC].u_random;
     bool simple = walker->chain->simple_decision;
     gw_judgement wide = *out;
     widen(&wide, grid);
     if (!stated) {
-        widen(&wide, 2 * out->u95);
+        widen(&wide, fmax(2 * out->u95, passed_grid(walker, point)));
         *out = wide;
     }
     gw_status near = gw_judge_range(out->value, out->u95, out->low, out->high, simple, random);
@@ -160,7 +169,7 @@ static gw_judgement judge(const gw_walker *walker, int point, bool *stated) {
         out.why = expected ? "the capture is not in volts" : "no DC is expected";
         return out;
     }
-    judge_limits(walker, readings, *stated, &out);
+    judge_limits(walker, point, *stated, &out);
     if (out.status == GW_OFF && readings->clues.dc_exactly_zero && *stated) {
         out.status = GW_UNSURE;
         out.why = "DC reads exactly 0: the capture may be AC-coupled";
@@ -212,9 +221,9 @@ static const char *filter_words(gw_walker *walker, const gw_stage *stage) {
         return "";
     double middle = gw_stage_gain(stage, 1e4 * low).magnitude;
     double here = walker->frequency_hz > 0 ? gw_stage_gain(stage, walker->frequency_hz).magnitude / middle : 1;
-    gw_quantity_print(low, 0, "Hz", 2, corner, sizeof corner);
-    gw_quantity_print(gw_stage_settling(stage), 0, "s", 2, settling, sizeof settling);
-    return gw_walker_text(walker, "corner %s, %s at the stimulus, settles to 1 %% in %s", corner,
+    gw_number_print(low, 2, corner, sizeof corner);
+    gw_number_print(gw_stage_settling(stage), 2, settling, sizeof settling);
+    return gw_walker_text(walker, "corner %s Hz, %s at the stimulus, settles to 1 %% in %s s", corner,
                           gw_words_db(here, loss, sizeof loss), settling);
 }
 
@@ -225,17 +234,16 @@ static void note_coupling(gw_walker *walker, int point, const gw_judgement *dc) 
         return;
     const char *filter = filter_words(walker, &node->point->stage), *note = "";
     if (dc->has_value && dc_readable(walker, span->from)) {
-        char before[64], left[64], within[64];
+        char before[64], left[96];
         const gw_reading *in = &walker->nodes[span->from].readings->values[GW_DC];
         const gw_reading *out = &node->readings->values[GW_DC];
         gw_quantity_print(in->value, in->u95, "V", 4, before, sizeof before);
-        gw_quantity_print(out->value, out->u95, "V", 4, left, sizeof left);
-        gw_quantity_print(out->u95, 0, "V", 2, within, sizeof within);
-        note = gw_walker_text(walker, "%s: %s before, %s ± %s left",
+        gw_words_pm(out->value, out->u95, "V", left, sizeof left);
+        note = gw_walker_text(walker, "%s: %s before, %s left",
                               dc->status == GW_OFF  ? "does not block DC"
                               : dc->status == GW_OK ? "blocks DC"
                                                     : "may not block DC",
-                              before, left, within);
+                              before, left);
     }
     walker->stage_of[point].note = *note && *filter ? gw_walker_text(walker, "%s; %s", note, filter)
                                    : *note          ? note

@@ -200,7 +200,8 @@ static void add_dc(gw_span *span, const gw_point *point, bool last) {
 static void start_dc(const gw_walker *walker, gw_span *span) {
     const gw_node *node = span->from < 0 ? NULL : &walker->nodes[span->from];
     span->dc_gain = 1;
-    if (!node || !node->readings || node->readings->dc_hidden || walker->dc_hidden_all || !gw_reading_has(node->readings, GW_DC))
+    if (!node || !node->usable || node->readings->dc_hidden || walker->dc_hidden_all ||
+        !gw_reading_has(node->readings, GW_DC))
         return;
     const gw_reading *dc = &node->readings->values[GW_DC];
     set_dc(span, dc->value, dc->value, dc->value);

@@ -80,6 +80,7 @@ char *gw_words_db(double ratio, char *out, size_t size);
 /* A number of decibels with its half width: "0.0 ± 1.0 dB" from linear limits. */
 char *gw_words_db_range(double value, double low, double high, char *out, size_t size);
 char *gw_words_volts(double value_v, double u95_v, const char *unit, char *out, size_t size);
+char *gw_words_pm(double value, double u95, const char *unit, char *out, size_t size);
 char *gw_words_percent(double ratio, char *out, size_t size);
 const char *gw_words_unit(const gw_readings *readings); /* "V", "FS" … */
 /* A finding's evidence for one judged figure: "gain -31.2 ± 0.4 dB, expected 0.0 ± 1.0 dB". */
