@@ -44,6 +44,10 @@ bool gw_work_clues(gw_work *work);      /* clipping, events, clues, remarks */
 /* Standard uncertainty of a line's peak by noise alone. */
 double gw_work_line_noise(const gw_work *work, size_t line);
 
+/* Mean square of the steps' own error in the band where the residual's is `in_band`: spread evenly over the whole
+ * bandwidth (Bennett 1948), but for the coherent share, which may all be there. */
+double gw_work_steps_power(const gw_work *work, double in_band);
+
 /* RMS of a line of the model. */
 double gw_work_line_rms(const gw_sinusoid *line);
 
