@@ -219,6 +219,7 @@ typedef struct gw_readings {
     gw_trace waveform, spectrum;
     double band_low_hz, band_high_hz; /* of noise and THD+N, as far as the record can show */
     double noise_floor_v;             /* standard deviation of the residual, in the whole bandwidth */
+    const char *note;                 /* name of the note that pitch counts from, "A4"; NULL without a pitch */
     bool dc_hidden;                   /* AC-coupled or a sound card: DC is not judged */
     gw_strings remarks;               /* of the capture, then of the measuring */
     gw_arena *arena;                  /* owns all above */

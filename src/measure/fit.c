@@ -58,7 +58,7 @@ void gw_fit_end(gw_fit *fit) {
 bool gw_fit_add(gw_fit *fit, int signal, int second, int mains, gw_error *error) {
     if (!GW_GROW(fit->lines, fit->line_count, fit->line_capacity))
         return gw_error_memory(error);
-    fit->lines[fit->line_count++] = (gw_line){.multiple = {signal, second, mains}};
+    fit->lines[fit->line_count++] = (gw_sinusoid){.multiple = {signal, second, mains}};
     fit->solved = false;
     return true;
 }
@@ -78,7 +78,7 @@ size_t gw_fit_find(const gw_fit *fit, int signal, int second, int mains) {
     return k;
 }
 
-double gw_fit_frequency(const gw_fit *fit, const gw_line *line) {
+double gw_fit_frequency(const gw_fit *fit, const gw_sinusoid *line) {
     double frequency = 0;
     for (int g = 0; g < GW_BASES; g++)
         frequency += line->multiple[g] * fit->base[g];
@@ -111,7 +111,7 @@ static void residual_update(gw_fit *fit) {
     for (size_t i = 0; i < fit->count; i++)
         fit->residual[i] = fit->values[i] - fit->dc - (fit->has_drift ? fit->drift * ((double)i - middle) : 0);
     for (size_t k = 0; k < fit->line_count; k++) {
-        const gw_line *line = &fit->lines[k];
+        const gw_sinusoid *line = &fit->lines[k];
         gw_sweep_add(fit->residual, fit->count, gw_fit_frequency(fit, line), -line->cosine, -line->sine);
     }
     blank_missing(fit, fit->residual);
@@ -126,7 +126,7 @@ static void residual_update(gw_fit *fit) {
 static double cost_of(const gw_fit *fit) {
     double cost = fit->rss;
     for (size_t k = 0; k < fit->line_count; k++) {
-        const gw_line *line = &fit->lines[k];
+        const gw_sinusoid *line = &fit->lines[k];
         cost += line->ridge * (line->cosine * line->cosine + line->sine * line->sine);
     }
     return cost;
@@ -136,7 +136,7 @@ static double cost_of(const gw_fit *fit) {
 static void base_column(const gw_fit *fit, int base, double *column) {
     memset(column, 0, fit->count * sizeof *column);
     for (size_t k = 0; k < fit->line_count; k++) {
-        const gw_line *line = &fit->lines[k];
+        const gw_sinusoid *line = &fit->lines[k];
         int m = line->multiple[base];
         if (m)
             gw_sweep_add(column, fit->count, gw_fit_frequency(fit, line), m * line->sine, -m * line->cosine);
@@ -188,7 +188,7 @@ static void gradient(const gw_fit *fit, double *out) {
         sum += fit->residual[i];
     out[0] = sum;
     for (size_t k = 0; k < fit->line_count; k++) {
-        const gw_line *line = &fit->lines[k];
+        const gw_sinusoid *line = &fit->lines[k];
         double *at = out + gw_fit_line_at(fit, k);
         gw_sweep_dot(fit->residual, fit->count, gw_fit_frequency(fit, line), at, at + 1);
         at[0] -= line->ridge * line->cosine;

@@ -14,11 +14,11 @@
 
 enum { GW_BASE_SIGNAL, GW_BASE_SECOND, GW_BASE_MAINS, GW_BASES };
 
-typedef struct gw_line {
+typedef struct gw_sinusoid {
     int multiple[GW_BASES];
     double cosine, sine; /* a, b at mid-record */
     double ridge;        /* prior precision of a and b in units of one sample's; 0: none */
-} gw_line;
+} gw_sinusoid;
 
 /* Consecutive samples that are present. */
 typedef struct gw_run {
@@ -35,7 +35,7 @@ typedef struct gw_fit {
     bool base_free[GW_BASES]; /* fitted along */
     bool has_drift;
     double dc, drift; /* at mid-record; a sample */
-    gw_line *lines;
+    gw_sinusoid *lines;
     size_t line_count, line_capacity;
     /* the solution */
     double *residual; /* count values, 0 where a sample is not present */
@@ -61,7 +61,7 @@ void gw_fit_remove(gw_fit *fit, size_t line);
 size_t gw_fit_find(const gw_fit *fit, int signal, int second, int mains);
 
 /* Frequency of a line, cycles a sample. */
-double gw_fit_frequency(const gw_fit *fit, const gw_line *line);
+double gw_fit_frequency(const gw_fit *fit, const gw_sinusoid *line);
 
 /* Solves for everything linear with the bases as they are, then refines with the free bases. `fit->solved` is false
  * afterwards where the unknowns can't be told apart. False only when memory is out. */

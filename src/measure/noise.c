@@ -28,7 +28,7 @@ gw_band_shown gw_noise_band(gw_band wanted, size_t n, double rate_hz) {
 /* ---- RMS in a band -------------------------------------------------------------------------------- */
 
 static double weight_square(gw_noise_weighting weighting, double frequency_hz) {
-    if (weighting == GW_NOISE_FLAT)
+    if (weighting == GW_WEIGHT_FLAT)
         return 1;
     double ratio = gw_weighting_a(frequency_hz);
     return ratio * ratio;
@@ -51,7 +51,7 @@ static bar bar_in_band(const gw_psd *psd, size_t k, gw_band band) {
 static double weight_of_bar(bar b, gw_noise_weighting weighting) {
     if (b.width_hz <= 0)
         return 0;
-    if (weighting == GW_NOISE_FLAT)
+    if (weighting == GW_WEIGHT_FLAT)
         return b.width_hz;
     enum { PARTS = 8 };
     double sum = 0, low = b.middle_hz - b.width_hz / 2;

@@ -34,7 +34,7 @@ typedef struct gw_noise {
     double relative; /* standard uncertainty of rms over rms: 1/sqrt(2 freedom) */
 } gw_noise;
 
-typedef enum gw_noise_weighting { GW_NOISE_FLAT, GW_NOISE_A } gw_noise_weighting;
+typedef enum gw_noise_weighting { GW_WEIGHT_FLAT, GW_WEIGHT_A } gw_noise_weighting;
 
 /* RMS between two frequencies: integral of density times weight^2, bins taken as bars (bin_hz wide, half a bar at 0 and
  * at half the rate) and cut at the band's edges. Silence gives rms 0, relative 0. */

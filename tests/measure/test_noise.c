@@ -19,14 +19,14 @@ static void partial_bins_at_the_edges(void **state) {
                  {37, 99, 48},
                  {4, 6, 1 + 2}};
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
-        gw_noise noise = gw_noise_rms(&psd, (gw_band){cases[i].low, cases[i].high}, GW_NOISE_FLAT, nothing);
+        gw_noise noise = gw_noise_rms(&psd, (gw_band){cases[i].low, cases[i].high}, GW_WEIGHT_FLAT, nothing);
         assert_true(noise.valid);
         assert_close(noise.rms, sqrt(cases[i].power), 1e-12);
     }
-    assert_false(gw_noise_rms(&psd, (gw_band){50, 60}, GW_NOISE_FLAT, nothing).valid);
-    assert_false(gw_noise_rms(&psd, (gw_band){30, 30}, GW_NOISE_FLAT, nothing).valid);
+    assert_false(gw_noise_rms(&psd, (gw_band){50, 60}, GW_WEIGHT_FLAT, nothing).valid);
+    assert_false(gw_noise_rms(&psd, (gw_band){30, 30}, GW_WEIGHT_FLAT, nothing).valid);
     gw_psd empty = {0};
-    assert_false(gw_noise_rms(&empty, (gw_band){20, 20e3}, GW_NOISE_FLAT, nothing).valid);
+    assert_false(gw_noise_rms(&empty, (gw_band){20, 20e3}, GW_WEIGHT_FLAT, nothing).valid);
 }
 
 static void thermal_noise_of_a_resistor(void **state) {
@@ -40,7 +40,7 @@ static void thermal_noise_of_a_resistor(void **state) {
     gw_psd psd;
     gw_floor floor;
     assert_true(gw_psd_welch(x, NULL, N, 96e3, 0, arena, &psd));
-    gw_noise noise = gw_noise_rms(&psd, (gw_band){0, 20e3}, GW_NOISE_FLAT, nothing);
+    gw_noise noise = gw_noise_rms(&psd, (gw_band){0, 20e3}, GW_WEIGHT_FLAT, nothing);
     assert_close(noise.rms, 1.82032e-6, 3 * noise.relative * 1.82032e-6);
     assert_close(noise.relative, 0.0035355, 0.0003); /* B&P: 1/(2 sqrt(B T)), B = 20 kHz, T = 1 s */
     assert_true(gw_noise_density(&psd, (gw_band){20, 20e3}, &floor));
@@ -60,7 +60,7 @@ static void one_over_f_noise_of_a_published_example(void **state) {
     psd.density = new_volts(psd.bins);
     for (size_t k = 1; k < psd.bins; k++)
         psd.density[k] = 130e-9 * 130e-9 * 0.2 / ((double)k * 0.05);
-    gw_noise noise = gw_noise_rms(&psd, (gw_band){0.2, 45500}, GW_NOISE_FLAT, nothing);
+    gw_noise noise = gw_noise_rms(&psd, (gw_band){0.2, 45500}, GW_WEIGHT_FLAT, nothing);
     assert_close(noise.rms, 0.2042e-6, 0.0001e-6);
     free(psd.density);
 }
@@ -137,8 +137,8 @@ static void what_the_fit_took_is_given_back(void **state) {
         gw_arena *arena = gw_arena_new();
         gw_psd psd;
         assert_true(gw_psd_welch(x, NULL, N, 1, 0, arena, &psd));
-        gw_noise low = gw_noise_rms(&psd, (gw_band){0, 0.19}, GW_NOISE_FLAT, fitted);
-        gw_noise all = gw_noise_rms(&psd, (gw_band){0, 0.5}, GW_NOISE_FLAT, fitted);
+        gw_noise low = gw_noise_rms(&psd, (gw_band){0, 0.19}, GW_WEIGHT_FLAT, fitted);
+        gw_noise all = gw_noise_rms(&psd, (gw_band){0, 0.5}, GW_WEIGHT_FLAT, fitted);
         power += low.rms * low.rms / 0.38 / TRIALS;
         wide += all.rms * all.rms / TRIALS;
         gw_arena_free(arena);
@@ -167,7 +167,7 @@ static void stated_uncertainty_holds(void **state) {
             gw_arena *arena = gw_arena_new();
             gw_psd psd;
             assert_true(gw_psd_welch(x, NULL, n, 1, 0, arena, &psd));
-            gw_noise noise = gw_noise_rms(&psd, (gw_band){cases[c].low, cases[c].high}, GW_NOISE_FLAT, nothing);
+            gw_noise noise = gw_noise_rms(&psd, (gw_band){cases[c].low, cases[c].high}, GW_WEIGHT_FLAT, nothing);
             inside += fabs(noise.rms - truth) <= 2 * noise.relative * noise.rms;
             squares += (noise.rms / truth - 1) * (noise.rms / truth - 1) / trials;
             said += noise.relative / trials;
@@ -204,7 +204,7 @@ static void silence_is_zero(void **state) {
     gw_psd psd;
     gw_floor floor;
     assert_true(gw_psd_welch(x, NULL, 512, 48e3, 0, arena, &psd));
-    gw_noise noise = gw_noise_rms(&psd, (gw_band){20, 20e3}, GW_NOISE_A, nothing);
+    gw_noise noise = gw_noise_rms(&psd, (gw_band){20, 20e3}, GW_WEIGHT_A, nothing);
     assert_true(noise.valid);
     assert_close(noise.rms, 0, 0);
     assert_close(noise.relative, 0, 0);

@@ -51,8 +51,8 @@ static double weighted_db(double low_hz, double high_hz, double slope) {
     for (size_t k = 0; k < psd.bins; k++)
         psd.density[k] = k ? pow((double)k, -slope) : 0;
     gw_band band = {low_hz, high_hz};
-    gw_noise flat = gw_noise_rms(&psd, band, GW_NOISE_FLAT, (gw_fitted){0});
-    gw_noise a = gw_noise_rms(&psd, band, GW_NOISE_A, (gw_fitted){0});
+    gw_noise flat = gw_noise_rms(&psd, band, GW_WEIGHT_FLAT, (gw_fitted){0});
+    gw_noise a = gw_noise_rms(&psd, band, GW_WEIGHT_A, (gw_fitted){0});
     free(psd.density);
     return db(a.rms / flat.rms);
 }
@@ -74,8 +74,8 @@ static void coarse_bins_are_weighted_as_bars(void **state) {
         density[k] = 1e-12;
     gw_psd psd = {.bins = 33, .bin_hz = 750, .density = density, .duration_s = 0.006, .freedom = 15, .segments = 8};
     gw_band band = {20, 20e3};
-    gw_noise flat = gw_noise_rms(&psd, band, GW_NOISE_FLAT, (gw_fitted){0});
-    gw_noise a = gw_noise_rms(&psd, band, GW_NOISE_A, (gw_fitted){0});
+    gw_noise flat = gw_noise_rms(&psd, band, GW_WEIGHT_FLAT, (gw_fitted){0});
+    gw_noise a = gw_noise_rms(&psd, band, GW_WEIGHT_A, (gw_fitted){0});
     assert_close(flat.rms, sqrt(1e-12 * 19980), 1e-12);
     assert_close(db(a.rms / flat.rms), -2.048, 0.01);
 }

@@ -1,0 +1,54 @@
+#include "measure/block.h"
+
+#include "measure/work.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* Common practice for oscilloscopes' vertical accuracy. */
+static const double text_accuracy = 0.03;
+
+typedef bool step(gw_work *work);
+
+/* In this order: each uses what those before it found. */
+static step *const steps[] = {
+    gw_work_resolution, gw_work_noise,      gw_work_classify, gw_work_levels,
+    gw_work_extremes,   gw_work_distortion, gw_work_hum,      gw_work_clues,
+};
+
+gw_readings *gw_readings_new(gw_error *error) {
+    gw_readings *out = calloc(1, sizeof *out);
+    if (out)
+        out->arena = gw_arena_new();
+    if (!out || !out->arena) {
+        free(out);
+        gw_error_memory(error);
+        return NULL;
+    }
+    return out;
+}
+
+void gw_readings_free(gw_readings *readings) {
+    if (!readings)
+        return;
+    gw_strings_free(&readings->remarks);
+    gw_arena_free(readings->arena);
+    free(readings);
+}
+
+bool gw_measure_block(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_error *error) {
+    static const gw_measure_options nothing = {.accuracy = -1};
+    if (!options)
+        options = &nothing;
+    gw_model model;
+    if (!gw_model_build(block, &options->stimulus, options->mains_hz, &model, error))
+        return false;
+    gw_work work = {.block = block, .options = options, .model = &model, .out = out, .error = error};
+    work.accuracy = options->accuracy >= 0 ? options->accuracy : out->source.wav ? 0 : text_accuracy;
+    work.noise_v = sqrt(model.variance);
+    bool done = true;
+    for (size_t k = 0; k < sizeof steps / sizeof *steps && done; k++)
+        done = steps[k](&work);
+    gw_model_end(&model);
+    return done;
+}

@@ -1,0 +1,14 @@
+/* Measuring a stretch of samples in memory: the pure function under gw_measure_run. Private to src/measure/. */
+#ifndef GAINWALK_MEASURE_BLOCK_H
+#define GAINWALK_MEASURE_BLOCK_H
+
+#include "measure/coarse.h"
+
+/* All readings of one block. `out` comes with its arena made, source filled; readings, arrays and remarks are added.
+ * `wav` decides the default of the accuracy. False when memory is out. */
+bool gw_measure_block(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_error *error);
+
+/* Readings with an arena and nothing else; NULL when memory is out. */
+gw_readings *gw_readings_new(gw_error *error);
+
+#endif

@@ -1,0 +1,202 @@
+#include "measure/coarse.h"
+
+#include <math.h>
+
+enum { DIVISORS_MAX = 64 };
+
+/* Up to this many cycles lines stand too near to each other, and the search goes over all frequencies instead. */
+static const double few_cycles = 12;
+static const double line_tolerance = 0.35; /* cycles a record that a line may be off its place */
+static const double weak_energy = 1e-5;    /* -50 dB re the strongest line: no ground for another fundamental */
+static const double mains_candidates[] = {50, 60};
+
+typedef struct comb {
+    double cycles; /* of the fundamental */
+    double energy; /* of the lines on it */
+    size_t lines;
+} comb;
+
+typedef struct task {
+    const gw_peaks *peaks;
+    double duration_s;
+    double mains[2]; /* mains frequencies that may be there, cycles a record; 0 none */
+    bool ignore[GW_PEAKS_MAX];
+} task;
+
+/* Lies the line on a multiple of the mains? Only where the record is long enough for the question. */
+static bool on_mains(const task *t, double cycles) {
+    for (int k = 0; k < 2; k++) {
+        double mains = t->mains[k];
+        if (mains < 2)
+            continue;
+        double order = round(cycles / mains);
+        double tolerance = fmin(line_tolerance + 0.002 * cycles, 0.2 * mains);
+        if (order >= 1 && order <= 20 && fabs(cycles - order * mains) < tolerance)
+            return true;
+    }
+    return false;
+}
+
+/* The comb near `cycles`: fundamental refined line by line from the lowest up. */
+static comb comb_at(const task *t, double cycles) {
+    comb out = {.cycles = cycles};
+    double weight = 0, product = 0;
+    for (int pass = 0; pass < 2; pass++) {
+        out.energy = 0;
+        out.lines = 0;
+        for (size_t k = 0; k < t->peaks->count; k++) {
+            const gw_peak *peak = &t->peaks->items[k];
+            double order = round(peak->cycles / out.cycles);
+            if (order < 1 || t->ignore[k] || fabs(peak->cycles - order * out.cycles) > line_tolerance)
+                continue;
+            out.energy += peak->rms * peak->rms;
+            out.lines++;
+            weight += order * order * peak->rms * peak->rms;
+            product += order * peak->cycles * peak->rms * peak->rms;
+        }
+        if (weight > 0)
+            out.cycles = product / weight;
+    }
+    return out;
+}
+
+/* The strongest line that counts; peaks->count where there is none. */
+static size_t strongest(const task *t) {
+    size_t k = 0;
+    while (k < t->peaks->count && t->ignore[k])
+        k++;
+    return k;
+}
+
+/* Of the fundamentals that put the strongest line on one of their multiples, the one that the other lines ask for. A
+ * lower one must bring lines that mere chance would hardly put there. */
+static comb comb_choose(const task *t, double strong_cycles, double strong_energy) {
+    comb best = comb_at(t, strong_cycles);
+    for (int divisor = 2; divisor <= DIVISORS_MAX; divisor++) {
+        double cycles = strong_cycles / divisor;
+        if (cycles < 3)
+            break;
+        comb next = comb_at(t, cycles);
+        if (next.energy <= best.energy + weak_energy * strong_energy || next.lines <= best.lines)
+            continue;
+        double chance = pow(2 * line_tolerance / cycles, (double)(next.lines - best.lines)) * 0.5 * divisor;
+        if (chance < 0.15)
+            best = next;
+    }
+    return best;
+}
+
+/* Two tones: two lines that hold nearly everything and are no small-number multiples of a common fundamental. */
+static double second_tone(const task *t, size_t first, const comb *chosen) {
+    const gw_peak *items = t->peaks->items;
+    double total = 0;
+    size_t second = t->peaks->count;
+    for (size_t k = first; k < t->peaks->count; k++) {
+        if (t->ignore[k])
+            continue;
+        total += items[k].rms * items[k].rms;
+        if (k > first && second == t->peaks->count)
+            second = k;
+    }
+    if (second == t->peaks->count || items[second].rms < 0.1 * items[first].rms)
+        return 0;
+    double pair = items[first].rms * items[first].rms + items[second].rms * items[second].rms;
+    double low = fmin(items[first].cycles, items[second].cycles),
+           high = fmax(items[first].cycles, items[second].cycles);
+    double order = round(high / low);
+    bool harmonic = fabs(high - order * low) < line_tolerance * order;
+    bool together = fabs(low - round(low / chosen->cycles) * chosen->cycles) < line_tolerance &&
+                    fabs(high - round(high / chosen->cycles) * chosen->cycles) < line_tolerance;
+    if (pair < 0.9 * total || harmonic || (together && low / chosen->cycles < 3.5))
+        return 0;
+    return items[second].cycles;
+}
+
+static void mains_set(task *t, double mains_hz) {
+    for (int k = 0; k < 2; k++)
+        t->mains[k] = mains_hz > 0 ? (k ? 0 : mains_hz * t->duration_s) : mains_candidates[k] * t->duration_s;
+}
+
+/* Puts the mains' lines aside where something else is there that could be the signal. */
+static bool mains_aside(task *t, const gw_stimulus *stimulus) {
+    bool stated_mains = stimulus->frequency_hz > 0 && on_mains(t, stimulus->frequency_hz * t->duration_s);
+    size_t first = strongest(t);
+    if (first == t->peaks->count || stated_mains)
+        return false;
+    double strong = t->peaks->items[first].rms;
+    bool strong_is_mains = on_mains(t, t->peaks->items[first].cycles), other = false;
+    for (size_t k = 0; k < t->peaks->count; k++)
+        other = other || (!on_mains(t, t->peaks->items[k].cycles) && t->peaks->items[k].rms > 0.1 * strong);
+    bool stated_other = stimulus->frequency_hz > 0;
+    if (strong_is_mains && !other && !stated_other)
+        return true;
+    for (size_t k = 0; k < t->peaks->count; k++)
+        t->ignore[k] = on_mains(t, t->peaks->items[k].cycles);
+    return false;
+}
+
+/* The line nearest to a stated frequency, within 3 % and 60 dB of the strongest; peaks->count where there is none. */
+static size_t line_near(const task *t, double cycles) {
+    size_t best = t->peaks->count;
+    double reach = fmax(0.03 * cycles, 1.0);
+    for (size_t k = 0; k < t->peaks->count; k++) {
+        double off = fabs(t->peaks->items[k].cycles - cycles);
+        if (off < reach && t->peaks->items[k].rms > 1e-3 * t->peaks->items[0].rms && !t->ignore[k]) {
+            best = k;
+            break; /* strongest first */
+        }
+    }
+    return best;
+}
+
+static void from_lines(task *t, const gw_stimulus *stimulus, double count, gw_coarse *out) {
+    out->mains = mains_aside(t, stimulus);
+    size_t first = strongest(t);
+    if (first == t->peaks->count)
+        return;
+    const gw_peak *items = t->peaks->items;
+    size_t stated = stimulus->frequency_hz > 0 ? line_near(t, stimulus->frequency_hz * t->duration_s) : t->peaks->count;
+    size_t upper = stimulus->second_hz > 0 ? line_near(t, stimulus->second_hz * t->duration_s) : t->peaks->count;
+    if (stated < t->peaks->count) {
+        out->signal = items[stated].cycles / count;
+        out->order = 1;
+        if (stimulus->shape == GW_SHAPE_TWO_TONE && upper < t->peaks->count)
+            out->second = items[upper].cycles / count;
+        return;
+    }
+    comb chosen = comb_choose(t, items[first].cycles, items[first].rms * items[first].rms);
+    double second = stimulus->shape == GW_SHAPE_PERIODIC ? 0 : second_tone(t, first, &chosen);
+    if (second > 0) {
+        out->signal = fmin(second, items[first].cycles) / count;
+        out->second = fmax(second, items[first].cycles) / count;
+        out->order = 1;
+        return;
+    }
+    out->signal = chosen.cycles / count;
+    out->order = (int)round(items[first].cycles / chosen.cycles);
+}
+
+bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_coarse *out) {
+    *out = (gw_coarse){0};
+    gw_peaks peaks;
+    if (!gw_peaks_find(block->volts, block->marks, block->count, block->rate_hz, &peaks))
+        return false;
+    task t = {.peaks = &peaks, .duration_s = (double)block->count / block->rate_hz};
+    mains_set(&t, mains_hz);
+    double stated = stimulus->frequency_hz * t.duration_s;
+    if (peaks.count && stated >= few_cycles)
+        from_lines(&t, stimulus, (double)block->count, out);
+    else if (peaks.count && peaks.items[0].cycles >= few_cycles && stated == 0)
+        from_lines(&t, stimulus, (double)block->count, out);
+    if (out->signal > 0)
+        return true;
+    double cycles = 0;
+    if (stated > 0.5 && stated < few_cycles) {
+        if (!gw_search_few(block, 0.9 * stated, 1.1 * stated, &cycles, &out->order))
+            return false;
+    } else if (!gw_search_few(block, 0.5, few_cycles + 1, &cycles, &out->order)) {
+        return false;
+    }
+    out->signal = cycles / (double)block->count;
+    return true;
+}

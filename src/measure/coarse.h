@@ -1,0 +1,36 @@
+/* A first guess of what the record holds: the fundamental (and a second tone), near enough for the fit to start.
+ * Private to src/measure/. */
+#ifndef GAINWALK_MEASURE_COARSE_H
+#define GAINWALK_MEASURE_COARSE_H
+
+#include "gainwalk/measure.h"
+#include "measure/peaks.h"
+
+/* A stretch of samples and what is known of it. */
+typedef struct gw_block {
+    const double *volts;
+    const unsigned char *marks; /* NULL: all present */
+    size_t count;
+    double rate_hz;
+    double step;              /* of the converter; 0 unknown */
+    double low_end, high_end; /* of the converter; both 0 unknown */
+} gw_block;
+
+typedef struct gw_coarse {
+    double signal; /* fundamental, cycles a sample; 0: none found */
+    int order;     /* of the strongest line on it */
+    double second; /* second tone; 0: none */
+    bool mains;    /* the strongest lines are the mains' and taken for the signal for want of another */
+} gw_coarse;
+
+/* From the lines of the spectrum, where the record holds many cycles; from a search over all frequencies where it holds
+ * few. The stimulus, where it states a frequency, settles which line is the signal, but a line must be there.
+ * Octaves: of all fundamentals that explain the lines the highest, unless a lower one explains lines more. False when
+ * memory is out. */
+bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_coarse *out);
+
+/* The search for few cycles: between `least` and `most` cycles a record. 0 where nothing periodic explains the record.
+ * `order` is that of its strongest line. */
+bool gw_search_few(const gw_block *block, double least, double most, double *cycles, int *order);
+
+#endif

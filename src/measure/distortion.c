@@ -1,0 +1,224 @@
+/* Harmonics, THD, THD+N, SINAD, signal to noise. */
+#include "measure/work.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+enum { ORDER_FIRST = 2, ORDER_LAST = 10 };
+
+static const double two_pi = 6.283185307179586476925;
+
+/* A harmonic counts as there when noise and steps together would show as much once in a thousand: chi-square with two
+ * degrees of freedom. */
+static const double resolved_over = 14;
+
+/* One line with the variance of either of its coefficients. */
+typedef struct estimate {
+    double cosine, sine, variance;
+} estimate;
+
+static estimate line_estimate(const gw_work *work, int order) {
+    const gw_fit *fit = &work->model->fit;
+    size_t line = gw_fit_find(fit, order, 0, 0);
+    double codes = 0.5 * work->u_code * work->u_code;
+    if (line < fit->line_count) {
+        double u = gw_work_line_noise(work, line);
+        return (estimate){fit->lines[line].cosine, fit->lines[line].sine, u * u + codes};
+    }
+    gw_candidate candidate = gw_fit_candidate(fit, order * fit->base[GW_BASE_SIGNAL]);
+    double share = fmax(candidate.share, 1e-6);
+    return (estimate){candidate.cosine, candidate.sine,
+                      work->model->variance * 2 / (share * (double)fit->present) + codes};
+}
+
+static double power_of(const estimate *e) {
+    return e->cosine * e->cosine + e->sine * e->sine;
+}
+
+/* Phase of the cosine at the first sample, -pi..pi. */
+static double phase_first(const gw_work *work, const estimate *e, int order) {
+    double start = -0.5 * (double)(work->block->count - 1) * order * work->model->fit.base[GW_BASE_SIGNAL];
+    double phase = atan2(-e->sine, e->cosine) + two_pi * (start - floor(start));
+    return phase - two_pi * floor(phase / two_pi + 0.5);
+}
+
+static void harmonic_fill(const gw_work *work, int order, gw_harmonic *out) {
+    estimate e = line_estimate(work, order);
+    double rms = sqrt(0.5 * power_of(&e)), u = sqrt(0.5 * e.variance);
+    *out = (gw_harmonic){.order = order,
+                         .frequency_hz = order * work->model->fit.base[GW_BASE_SIGNAL] * work->block->rate_hz,
+                         .rms = rms,
+                         .u_random = u,
+                         .u95 = 2 * hypot(u, rms * work->accuracy / sqrt(3)),
+                         .phase_rad = phase_first(work, &e, order),
+                         .resolved = power_of(&e) > resolved_over * e.variance};
+}
+
+static int highest_order(const gw_work *work) {
+    const gw_fit *fit = &work->model->fit;
+    int highest = ORDER_LAST;
+    for (size_t k = 0; k < fit->line_count; k++)
+        if (fit->lines[k].multiple[GW_BASE_SIGNAL] > highest)
+            highest = fit->lines[k].multiple[GW_BASE_SIGNAL];
+    int nyquist = (int)ceil(0.5 / fit->base[GW_BASE_SIGNAL]) - 1;
+    return highest < nyquist ? highest : nyquist;
+}
+
+static bool harmonics_fill(gw_work *work) {
+    int highest = highest_order(work);
+    if (highest < 1)
+        return true;
+    work->out->harmonics = gw_arena_array(work->out->arena, (size_t)highest, sizeof *work->out->harmonics);
+    if (!work->out->harmonics)
+        return gw_error_memory(work->error);
+    work->out->harmonic_count = (size_t)highest;
+    for (int order = 1; order <= highest; order++)
+        harmonic_fill(work, order, &work->out->harmonics[order - 1]);
+    return true;
+}
+
+static bool sine_meant(const gw_work *work) {
+    gw_shape shape = work->options->stimulus.shape;
+    return shape == GW_SHAPE_SINE || work->options->sine_expected || work->out->signal == GW_SIGNAL_SINE;
+}
+
+/* Σ of squares of harmonics 2..10 in the band, of their variances, and of what both make uncertain. */
+typedef struct sum {
+    double power, bias, variance;
+    int orders;
+    bool resolved;
+} sum;
+
+static sum harmonics_sum(const gw_work *work) {
+    sum out = {0};
+    double top = work->options->band_high_hz > 0 ? work->options->band_high_hz : 20000;
+    for (size_t k = ORDER_FIRST - 1; k < work->out->harmonic_count && k < ORDER_LAST; k++) {
+        const gw_harmonic *h = &work->out->harmonics[k];
+        /* a signal above the audio band still has distortion */
+        if (h->frequency_hz > top && work->out->harmonics[0].frequency_hz * ORDER_FIRST <= top)
+            break;
+        double s = h->u_random * h->u_random;
+        out.power += h->rms * h->rms;
+        out.bias += 2 * s;
+        out.variance += 4 * s * h->rms * h->rms;
+        out.orders++;
+        out.resolved = out.resolved || h->resolved;
+    }
+    return out;
+}
+
+static void thd_read(gw_work *work) {
+    if (!sine_meant(work)) {
+        gw_work_none(work, GW_THD, "the signal is no sine");
+        return;
+    }
+    sum s = harmonics_sum(work);
+    double first = work->out->harmonics[0].rms;
+    if (!s.orders || !(first > 0)) {
+        gw_work_none(work, GW_THD, "no harmonic lies below half the sample rate");
+        return;
+    }
+    double power = fmax(s.power - s.bias, 0);
+    if (s.resolved && power > 0) {
+        double value = sqrt(power) / first;
+        gw_work_value(work, GW_THD, value, 0.5 * sqrt(s.variance) / (first * sqrt(power)), false);
+        return;
+    }
+    double bound = sqrt(power + 2 * sqrt(s.variance + s.bias * s.bias)) / first;
+    if (bound > 0)
+        gw_work_below(work, GW_THD, bound,
+                      work->block->step / sqrt(12) > 0.5 * work->noise_v ? "limited by the capture's resolution"
+                                                                         : "limited by the noise");
+    else
+        gw_work_none(work, GW_THD, "nothing but the fundamental, nor a known resolution");
+}
+
+static bool in_band(const gw_work *work, double frequency_hz) {
+    return frequency_hz >= work->out->band_low_hz && frequency_hz <= work->out->band_high_hz;
+}
+
+/* RMS² of all lines but the fundamental; in the band only, where asked. */
+static double rest_power(const gw_work *work, bool band) {
+    const gw_fit *fit = &work->model->fit;
+    double power = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        if (line->multiple[GW_BASE_SIGNAL] == 1 && !line->multiple[GW_BASE_SECOND])
+            continue;
+        if (band && !in_band(work, gw_fit_frequency(fit, line) * work->block->rate_hz))
+            continue;
+        double rms = gw_work_line_rms(line);
+        power += rms * rms;
+    }
+    return power;
+}
+
+static void thd_n_read(gw_work *work) {
+    if (!sine_meant(work)) {
+        gw_work_none(work, GW_THD_N, "the signal is no sine");
+        return;
+    }
+    if (!work->noise.valid) {
+        gw_work_none(work, GW_THD_N, "too short a record for its noise");
+        return;
+    }
+    double lines = rest_power(work, true), noise = work->noise.rms * work->noise.rms;
+    double first = work->out->harmonics[0].rms, rest = lines + noise, all = rest + first * first;
+    if (!(all > 0) || !(rest > 0)) {
+        gw_work_none(work, GW_THD_N, "nothing but the fundamental, nor a known resolution");
+        return;
+    }
+    double u_lines = 2 * sqrt(lines) * work->out->harmonics[0].u_random;
+    double u_rest = hypot(2 * noise * work->noise.relative, u_lines);
+    double value = sqrt(rest / all);
+    /* d√(r/(r+f)) = ½·f/(r+f)·dr/√(r(r+f)) */
+    double u = 0.5 * first * first / all * u_rest / sqrt(rest * all);
+    double steps = work->block->step * work->block->step / 12;
+    if (steps > 0.5 * work->model->variance && lines < noise)
+        gw_work_below(work, GW_THD_N, value + 2 * u, "limited by the capture's resolution");
+    else
+        gw_work_value(work, GW_THD_N, value, u, false);
+}
+
+static void sinad_read(gw_work *work) {
+    double lines = rest_power(work, false), noise = work->model->variance, rest = lines + noise;
+    double first = work->out->harmonics[0].rms;
+    double spare = (double)work->model->fit.present - (double)work->model->fit.unknowns;
+    if (!(rest > 0) || spare < 1) {
+        gw_work_none(work, GW_SINAD, "nothing but the fundamental");
+        return;
+    }
+    double u_lines = 2 * sqrt(lines) * work->out->harmonics[0].u_random;
+    double u_rest = hypot(noise * sqrt(2 / spare), u_lines) / rest;
+    double value = first / sqrt(rest);
+    gw_work_value(work, GW_SINAD, value, value * hypot(0.5 * u_rest, work->out->harmonics[0].u_random / first), false);
+}
+
+static void snr_read(gw_work *work) {
+    const gw_reading *level = &work->out->values[GW_LEVEL], *noise = &work->out->values[GW_NOISE];
+    if (level->state != GW_READING_VALUE || work->out->signal == GW_SIGNAL_NOISE)
+        gw_work_none(work, GW_SNR, "no signal above the noise");
+    else if (noise->state != GW_READING_VALUE || !(noise->value > 0))
+        gw_work_none(work, GW_SNR, noise->why ? noise->why : "no noise");
+    else
+        gw_work_value(
+            work, GW_SNR, level->value / noise->value,
+            level->value / noise->value * hypot(level->u_random / level->value, noise->u_random / noise->value), false);
+}
+
+static const gw_reading_key of_a_sine[] = {GW_THD, GW_THD_N, GW_SINAD};
+
+bool gw_work_distortion(gw_work *work) {
+    snr_read(work);
+    if (!work->model->tone || work->model->two_tone) {
+        for (size_t k = 0; k < sizeof of_a_sine / sizeof *of_a_sine; k++)
+            gw_work_none(work, of_a_sine[k], work->model->tone ? "two tones" : "no periodic signal");
+        return true;
+    }
+    if (!harmonics_fill(work))
+        return false;
+    thd_read(work);
+    thd_n_read(work);
+    sinad_read(work);
+    return true;
+}

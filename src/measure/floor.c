@@ -1,0 +1,103 @@
+/* The noise readings: the residual's spectrum in the band. */
+#include "measure/work.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* Frequencies that the fit took out, for the correction of the noise. The caller frees. */
+static double *fitted_list(const gw_work *work, size_t *count) {
+    const gw_fit *fit = &work->model->fit;
+    double *list = malloc((fit->line_count + 1 + fit->special_count) * sizeof *list);
+    if (!list)
+        return NULL;
+    *count = 0;
+    list[(*count)++] = 0;
+    for (size_t k = 0; k < fit->line_count; k++)
+        if (fit->lines[k].ridge == 0)
+            list[(*count)++] = gw_fit_frequency(fit, &fit->lines[k]) * work->block->rate_hz;
+    return list;
+}
+
+/* The steps' own noise, uniform over the whole bandwidth (Bennett 1948), in the same band. */
+static double step_rms(const gw_work *work, const gw_noise *noise) {
+    double whole = work->noise_v;
+    return whole > 0 ? noise->rms * work->block->step / sqrt(12) / whole : 0;
+}
+
+/* Without the share of the steps (Sheppard's correction), which holds once the noise before them spans a few tenths of
+ * one; a bound where it doesn't. */
+static void noise_state(gw_work *work, gw_reading_key key, const gw_noise *noise) {
+    double steps = step_rms(work, noise), rms = noise->rms;
+    if (work->noise_v == 0 || rms * rms < 2 * steps * steps) {
+        double bound = rms > 0 ? rms * (1 + 2 * noise->relative) : work->block->step / sqrt(12);
+        if (bound > 0)
+            gw_work_below(work, key, bound, "no more than the capture's resolution makes");
+        else
+            gw_work_none(work, key, "no noise in the record, nor a known resolution");
+        return;
+    }
+    double value = sqrt(rms * rms - steps * steps);
+    gw_work_value(work, key, value, rms * rms / value * noise->relative, true);
+}
+
+static void noise_none(gw_work *work, const char *why) {
+    gw_work_none(work, GW_NOISE, why);
+    gw_work_none(work, GW_NOISE_A, why);
+    gw_work_none(work, GW_NOISE_DENSITY, why);
+}
+
+static bool density_read(gw_work *work) {
+    gw_floor found;
+    if (!gw_noise_density(&work->psd, work->band.band, &found))
+        return gw_error_memory(work->error);
+    double steps = work->block->step / sqrt(6 * work->block->rate_hz);
+    double density = found.density, relative = found.relative;
+    if (!found.valid || !(density > 0))
+        gw_work_none(work, GW_NOISE_DENSITY,
+                     found.valid ? "no noise in the record" : "too short a record for a spectrum");
+    else if (density * density < 2 * steps * steps)
+        gw_work_below(work, GW_NOISE_DENSITY, density * (1 + 2 * relative),
+                      "no more than the capture's resolution makes");
+    else
+        gw_work_value(work, GW_NOISE_DENSITY, sqrt(density * density - steps * steps),
+                      density * density / sqrt(density * density - steps * steps) * relative, true);
+    return true;
+}
+
+static bool band_set(gw_work *work) {
+    gw_band wanted = {.low_hz = work->options->band_low_hz, .high_hz = work->options->band_high_hz};
+    if (wanted.low_hz <= 0)
+        wanted.low_hz = 20;
+    if (wanted.high_hz <= 0)
+        wanted.high_hz = 20000;
+    work->band = gw_noise_band(wanted, work->block->count, work->block->rate_hz);
+    work->out->band_low_hz = work->band.band.low_hz;
+    work->out->band_high_hz = work->band.band.high_hz;
+    return work->band.valid;
+}
+
+bool gw_work_noise(gw_work *work) {
+    const gw_fit *fit = &work->model->fit;
+    work->out->noise_floor_v = work->noise_v;
+    if (!band_set(work)) {
+        noise_none(work, "the record shows nothing of the band");
+        return true;
+    }
+    if (!gw_psd_welch(fit->residual, fit->marks, fit->count, work->block->rate_hz, 0, work->out->arena, &work->psd))
+        return gw_error_memory(work->error);
+    size_t count = 0;
+    double *list = fitted_list(work, &count);
+    if (!list)
+        return gw_error_memory(work->error);
+    gw_fitted fitted = {.frequencies_hz = list, .count = count};
+    work->noise = gw_noise_rms(&work->psd, work->band.band, GW_WEIGHT_FLAT, fitted);
+    gw_noise weighted = gw_noise_rms(&work->psd, work->band.band, GW_WEIGHT_A, fitted);
+    free(list);
+    if (!work->noise.valid || !weighted.valid) {
+        noise_none(work, "too short a record for its noise");
+        return true;
+    }
+    noise_state(work, GW_NOISE, &work->noise);
+    noise_state(work, GW_NOISE_A, &weighted);
+    return density_read(work);
+}

@@ -1,0 +1,55 @@
+/* The mains comb, the tones beside the signal, and the slope of DC. */
+#include "measure/work.h"
+
+#include <math.h>
+
+static const char *hum_missing(const gw_work *work) {
+    if (work->model->mains_signal)
+        return "the signal itself stands on the mains frequency";
+    if (work->model->mains_short)
+        return "the record is too short: hum needs two cycles of the mains";
+    return NULL;
+}
+
+/* Bound where no line of the mains stands out: what its first two orders could hide in the noise. */
+static double hum_bound(const gw_work *work) {
+    double mains = work->options->mains_hz > 0 ? work->options->mains_hz : 50;
+    double power = 0;
+    for (int order = 1; order <= 3; order++) {
+        gw_candidate c = gw_fit_candidate(&work->model->fit, order * mains / work->block->rate_hz);
+        double variance = work->model->variance * 2 / (fmax(c.share, 0.05) * (double)work->model->fit.present);
+        power += 0.5 * fmax(c.cosine * c.cosine + c.sine * c.sine, variance) + 2 * variance;
+    }
+    return sqrt(power + work->block->step * work->block->step / 12 / (double)work->model->fit.present);
+}
+
+bool gw_work_hum(gw_work *work) {
+    const gw_fit *fit = &work->model->fit;
+    gw_clues *clues = &work->out->clues;
+    const char *missing = hum_missing(work);
+    if (missing) {
+        gw_work_none(work, GW_HUM, missing);
+        return true;
+    }
+    double power = 0, variance = 0, parts[3] = {0, 0, 0};
+    for (size_t k = 0; k < fit->line_count; k++) {
+        int order = fit->lines[k].multiple[GW_BASE_MAINS];
+        if (!order)
+            continue;
+        double rms = gw_work_line_rms(&fit->lines[k]), u = gw_work_line_noise(work, k) / sqrt(2);
+        power += rms * rms;
+        variance += rms * rms * u * u;
+        parts[order == 1 ? 0 : order == 2 ? 1 : 2] += rms * rms;
+    }
+    clues->mains_hz = work->model->mains_hz;
+    clues->hum_mains_v = sqrt(parts[0]);
+    clues->hum_twice_v = sqrt(parts[1]);
+    clues->hum_rest_v = sqrt(parts[2]);
+    if (power > 0)
+        gw_work_value(work, GW_HUM, sqrt(power), hypot(sqrt(variance / power), work->u_code / sqrt(2)), true);
+    else if (work->model->variance > 0)
+        gw_work_below(work, GW_HUM, hum_bound(work), "no more than noise and resolution could hide");
+    else
+        gw_work_none(work, GW_HUM, "no hum in the record, nor a known resolution");
+    return true;
+}

@@ -1,0 +1,161 @@
+/* DC, RMS values, frequency, pitch, level, drift: read off the model and its covariance. */
+#include "measure/work.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+static const char *const no_period = "no periodic signal";
+
+static bool is_signal_line(const gw_sinusoid *line) {
+    return line->multiple[GW_BASE_SIGNAL] || line->multiple[GW_BASE_SECOND];
+}
+
+/* Does the line count in the level? Of two tones only the tones themselves, of a sine the fundamental. */
+static bool in_level(const gw_work *work, const gw_sinusoid *line) {
+    int first = line->multiple[GW_BASE_SIGNAL], second = line->multiple[GW_BASE_SECOND];
+    switch (work->out->signal) {
+    case GW_SIGNAL_SINE:
+        return first == 1 && second == 0;
+    case GW_SIGNAL_TWO_TONE:
+        return (first == 1 && second == 0) || (first == 0 && second == 1);
+    default:
+        return is_signal_line(line);
+    }
+}
+
+typedef bool line_test(const gw_work *work, const gw_sinusoid *line);
+
+static bool any_line(const gw_work *work, const gw_sinusoid *line) {
+    (void)work;
+    (void)line;
+    return true;
+}
+
+/* Sum of squares (RMS²) of the chosen lines, and its variance by noise: gradient a, b of ½Σ(a² + b²) on the covariance.
+ */
+static bool power_of(const gw_work *work, line_test *chosen, double *power, double *variance) {
+    const gw_fit *fit = &work->model->fit;
+    double *slope = calloc(fit->unknowns, sizeof *slope);
+    if (!slope)
+        return gw_error_memory(work->error);
+    *power = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        if (!chosen(work, line))
+            continue;
+        *power += 0.5 * (line->cosine * line->cosine + line->sine * line->sine);
+        slope[gw_fit_line_at(fit, k)] = line->cosine;
+        slope[gw_fit_line_at(fit, k) + 1] = line->sine;
+    }
+    *variance = 0;
+    for (size_t i = 0; i < fit->unknowns; i++)
+        for (size_t j = 0; slope[i] != 0 && j < fit->unknowns; j++)
+            *variance += slope[i] * slope[j] * work->model->inverse[i * fit->unknowns + j];
+    *variance *= work->model->variance;
+    free(slope);
+    return true;
+}
+
+static void dc_read(gw_work *work) {
+    double u = sqrt(gw_model_variance(work->model, 0));
+    double u_code = work->model->tone ? 0.7 * work->u_code : work->u_code;
+    gw_work_value(work, GW_DC, work->model->fit.dc, hypot(u, u_code), true);
+}
+
+static bool rms_read(gw_work *work) {
+    double power, variance;
+    if (!power_of(work, any_line, &power, &variance))
+        return false;
+    const gw_fit *fit = &work->model->fit;
+    double spare = (double)fit->present - (double)fit->unknowns, noise = work->model->variance;
+    double ac = sqrt(power + noise);
+    double u_power = sqrt(variance + (spare > 0 ? 2 * noise * noise / spare : noise * noise));
+    double u_ac = ac > 0 ? 0.5 * u_power / ac : 0;
+    gw_work_value(work, GW_AC_RMS, ac, hypot(u_ac, power > 0 ? 0.7 * work->u_code * sqrt(power) / ac : 0), true);
+    double dc = fit->dc, total = hypot(ac, dc);
+    double u_dc = work->out->values[GW_DC].u_random;
+    double u_total = total > 0 ? hypot(ac * work->out->values[GW_AC_RMS].u_random, dc * u_dc) / total : 0;
+    gw_work_value(work, GW_TOTAL_RMS, total, u_total, true);
+    return true;
+}
+
+/* Standard uncertainty of the fundamental by noise, by the steps and by what the file says of its rate; hertz. */
+static double frequency_uncertainty(const gw_work *work) {
+    const gw_fit *fit = &work->model->fit;
+    double u = sqrt(gw_model_variance(work->model, gw_fit_base_at(fit, GW_BASE_SIGNAL)));
+    /* a phase error of δ rad at either end, δ = step error over peak, turns the whole record */
+    double peak = sqrt(2) * gw_work_line_rms(&fit->lines[0]);
+    double u_code = peak > 0 ? work->u_code / peak * sqrt(6.0) / (6.283185307 * (double)fit->count) : 0;
+    return hypot(u, u_code) * work->block->rate_hz;
+}
+
+static const char *const note_names[] = {"C", "C♯", "D", "E♭", "E", "F", "F♯", "G", "A♭", "A", "B♭", "B"};
+
+/* Cents from the nearest note of equal temperament, A4 = 440 Hz (ISO 16:1975), and the note's name. */
+static bool pitch_read(gw_work *work, double frequency, double u_frequency) {
+    double semitones = 69 + 12 * log2(frequency / 440);
+    double nearest = round(semitones);
+    double cents_a_hz = 1200 / (log(2) * frequency);
+    gw_work_value(work, GW_PITCH, 100 * (semitones - nearest), cents_a_hz * u_frequency, false);
+    int note = (int)nearest;
+    int octave = (int)floor(nearest / 12) - 1;
+    work->out->note = gw_arena_printf(work->out->arena, "%s%d", note_names[((note % 12) + 12) % 12], octave);
+    return work->out->note || gw_error_memory(work->error);
+}
+
+static bool frequency_read(gw_work *work) {
+    if (!work->model->tone) {
+        gw_work_none(work, GW_FREQUENCY, no_period);
+        gw_work_none(work, GW_PITCH, no_period);
+        return true;
+    }
+    double frequency = work->model->fit.base[GW_BASE_SIGNAL] * work->block->rate_hz;
+    double u = frequency_uncertainty(work);
+    gw_work_value(work, GW_FREQUENCY, frequency, u, false);
+    if (work->out->signal == GW_SIGNAL_TWO_TONE) {
+        gw_work_none(work, GW_PITCH, "two tones");
+        return true;
+    }
+    return pitch_read(work, frequency, u);
+}
+
+static void level_copy(gw_work *work) {
+    work->out->values[GW_LEVEL_DBV] = work->out->values[GW_LEVEL];
+    work->out->values[GW_LEVEL_DBU] = work->out->values[GW_LEVEL];
+}
+
+/* Without a tone: of noise what lies in the band; of silence no more than that. */
+static void level_without_tone(gw_work *work) {
+    const gw_noise *noise = &work->noise;
+    double resolution = work->block->step / sqrt(12);
+    if (work->out->signal == GW_SIGNAL_NOISE && noise->valid)
+        gw_work_value(work, GW_LEVEL, noise->rms, noise->rms * noise->relative, true);
+    else if (noise->valid || resolution > 0)
+        gw_work_below(work, GW_LEVEL, hypot(noise->rms * (1 + 2 * noise->relative), 2 * resolution),
+                      "no signal above noise and resolution");
+    else if (work->model->variance > 0)
+        gw_work_below(work, GW_LEVEL, 2 * work->noise_v, "no signal above the noise");
+    else
+        gw_work_none(work, GW_LEVEL, "no signal");
+}
+
+static bool level_read(gw_work *work) {
+    if (!work->model->tone) {
+        level_without_tone(work);
+        level_copy(work);
+        return true;
+    }
+    double power, variance;
+    if (!power_of(work, in_level, &power, &variance))
+        return false;
+    double level = sqrt(power);
+    double u = level > 0 ? 0.5 * sqrt(variance) / level : 0;
+    gw_work_value(work, GW_LEVEL, level, hypot(u, work->u_code / sqrt(2)), true);
+    level_copy(work);
+    return true;
+}
+
+bool gw_work_levels(gw_work *work) {
+    dc_read(work);
+    return rms_read(work) && frequency_read(work) && level_read(work);
+}

@@ -1,0 +1,34 @@
+/* What the record holds, as a fit: which harmonics, whether mains, a second tone, a drift. Private to src/measure/. */
+#ifndef GAINWALK_MEASURE_MODEL_H
+#define GAINWALK_MEASURE_MODEL_H
+
+#include "measure/coarse.h"
+#include "measure/fit.h"
+
+enum { GW_MAINS_ORDERS = 10 };
+
+typedef struct gw_model {
+    gw_fit fit;
+    bool tone;         /* a fundamental (multiple 1 of the signal's base) stands above the noise */
+    bool two_tone;     /* and a second one */
+    double cycles;     /* of the fundamental in the record; 0 without one */
+    double mains_hz;   /* of the comb in the model; 0 none */
+    bool mains_short;  /* the record is too short to tell hum from DC and drift */
+    bool mains_hidden; /* and shows a slow bend that may be hum: it is in the model, held by a prior */
+    bool mains_signal; /* the signal itself stands on the mains */
+    double variance;   /* of one sample's residual, corrected for the unknowns */
+    double *inverse;   /* of the normal matrix; unknowns² */
+} gw_model;
+
+/* Builds and solves the model of a block. Lines join only where the record demands them: a line's drop of the residual
+ * must be beyond what noise would give (chi-square with two degrees of freedom; one false line in thirty records), so
+ * that a plain sine is fitted with the four parameters of IEEE Std 1057 and reaches their bound. Finish with
+ * gw_model_end. False when memory is out. */
+bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_model *model,
+                    gw_error *error);
+void gw_model_end(gw_model *model);
+
+/* Variance of an unknown by white noise of the residual's size. */
+double gw_model_variance(const gw_model *model, size_t unknown);
+
+#endif

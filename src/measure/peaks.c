@@ -1,0 +1,104 @@
+#include "measure/peaks.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { PAD = 4, FLOOR_SPAN = 64 };
+
+static const double weakest = 1e-4; /* of the strongest line */
+
+static int by_size(const void *one, const void *other) {
+    double a = *(const double *)one, b = *(const double *)other;
+    return (a > b) - (a < b);
+}
+
+static int by_strength(const void *one, const void *other) {
+    double a = ((const gw_peak *)one)->rms, b = ((const gw_peak *)other)->rms;
+    return (a < b) - (a > b);
+}
+
+/* Median of the lines in every stretch of FLOOR_SPAN unpadded bins: they are `count` values. */
+static double *floor_make(const gw_spectrum *spectrum, size_t stride, size_t *count) {
+    size_t span = FLOOR_SPAN * stride;
+    *count = (spectrum->bins + span - 1) / span;
+    double *floors = malloc(*count * sizeof *floors);
+    if (!floors)
+        return NULL;
+    for (size_t k = 0; k < *count; k++) {
+        double part[FLOOR_SPAN];
+        size_t n = 0, first = k * span;
+        /* the last stretch is a full one, drawn back over the one before */
+        if (first + span > spectrum->bins)
+            first = spectrum->bins > span ? spectrum->bins - span : 0;
+        for (size_t i = first; i < spectrum->bins && n < FLOOR_SPAN; i += stride)
+            part[n++] = spectrum->rms[i];
+        qsort(part, n, sizeof *part, by_size);
+        floors[k] = part[n / 2];
+    }
+    return floors;
+}
+
+/* Largest that the side lobes of stronger lines can be here. */
+static double skirts(const gw_peaks *peaks, double cycles) {
+    double sum = 0;
+    for (size_t k = 0; k < peaks->count; k++) {
+        double d = fabs(cycles - peaks->items[k].cycles);
+        sum += d < 1.5 ? peaks->items[k].rms : peaks->items[k].rms / (3.1416 * d * (d * d - 1));
+    }
+    return sum;
+}
+
+/* A maximum between its neighbours, by a parabola through the logarithms. */
+static gw_peak peak_at(const gw_spectrum *spectrum, size_t k, double cycles_a_bin) {
+    double left = log(spectrum->rms[k - 1] + 1e-300), middle = log(spectrum->rms[k] + 1e-300);
+    double right = log(spectrum->rms[k + 1] + 1e-300), bend = left - 2 * middle + right;
+    double shift = bend < 0 ? 0.5 * (left - right) / bend : 0;
+    return (gw_peak){.cycles = ((double)k + shift) * cycles_a_bin, .rms = exp(middle - 0.25 * (left - right) * shift)};
+}
+
+static size_t maxima(const gw_spectrum *spectrum, const double *floors, double over, size_t stride, double cycles_a_bin,
+                     gw_peak *out) {
+    size_t count = 0, span = FLOOR_SPAN * stride;
+    for (size_t k = 1; k + 1 < spectrum->bins; k++) {
+        double here = spectrum->rms[k];
+        if (here > spectrum->rms[k - 1] && here >= spectrum->rms[k + 1] && here > over * floors[k / span])
+            out[count++] = peak_at(spectrum, k, cycles_a_bin);
+    }
+    return count;
+}
+
+static void keep_true(gw_peak *found, size_t count, gw_peaks *out) {
+    qsort(found, count, sizeof *found, by_strength);
+    for (size_t k = 0; k < count && out->count < GW_PEAKS_MAX; k++) {
+        if (found[k].rms < weakest * found[0].rms)
+            break;
+        if (found[k].rms > 2 * skirts(out, found[k].cycles))
+            out->items[out->count++] = found[k];
+    }
+}
+
+bool gw_peaks_find(const double *volts, const unsigned char *marks, size_t count, double rate_hz, gw_peaks *out) {
+    out->count = 0;
+    gw_arena *arena = gw_arena_new();
+    gw_spectrum spectrum;
+    if (!arena || !gw_spectrum_amplitude(volts, marks, count, rate_hz, PAD, arena, &spectrum)) {
+        gw_arena_free(arena);
+        return false;
+    }
+    double cycles_a_bin = spectrum.bin_hz * (double)count / rate_hz;
+    size_t stride = (size_t)fmax(1, floor(1 / cycles_a_bin)), floor_count;
+    double *floors = floor_make(&spectrum, stride, &floor_count);
+    gw_peak *found = malloc((spectrum.bins / 2 + 1) * sizeof *found);
+    bool done = floors && found;
+    if (done) {
+        /* exp(-x²/2) times the number of lines is 1e-4; the median of a Rayleigh distribution is 1.1774 */
+        double over = sqrt(2 * log(5000 * (double)count)) / 1.1774;
+        size_t maximum_count = maxima(&spectrum, floors, over, stride, cycles_a_bin, found);
+        keep_true(found, maximum_count, out);
+    }
+    free(floors);
+    free(found);
+    gw_arena_free(arena);
+    return done;
+}

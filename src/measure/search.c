@@ -1,0 +1,229 @@
+/* The fundamental of a record of a few cycles: a search over all frequencies, by least squares with as many harmonics
+ * as the record pays for (Schwarz 1978: n ln rss + unknowns·ln n). */
+#include "measure/coarse.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { POINTS_MAX = 256, ORDERS_MAX = 8, TREND_MAX = 2, COLUMNS_MAX = 1 + TREND_MAX + 2 * ORDERS_MAX };
+
+static const double two_pi = 6.283185307179586476925;
+
+typedef struct shrunk {
+    double value[POINTS_MAX];
+    double time[POINTS_MAX]; /* -0.5 … 0.5 of the record */
+    size_t count;
+    double total;   /* Σ (value − mean)² */
+    double unknown; /* what the converter's steps alone leave of it */
+} shrunk;
+
+/* Averages neighbours, so that at most POINTS_MAX are left; the mean is taken out. */
+static void shrink(const gw_block *block, shrunk *out) {
+    size_t group = (block->count + POINTS_MAX - 1) / POINTS_MAX;
+    out->count = 0;
+    double mean = 0;
+    for (size_t at = 0; at + group <= block->count; at += group) {
+        double sum = 0, when = 0;
+        size_t n = 0;
+        for (size_t i = at; i < at + group; i++)
+            if (!block->marks || !block->marks[i]) {
+                sum += block->volts[i];
+                when += (double)i;
+                n++;
+            }
+        if (!n)
+            continue;
+        out->value[out->count] = sum / (double)n;
+        out->time[out->count] = (when / (double)n - 0.5 * (double)(block->count - 1)) / (double)block->count;
+        mean += out->value[out->count++];
+    }
+    mean /= fmax((double)out->count, 1);
+    out->unknown = (double)out->count * block->step * block->step / 12;
+    out->total = 0;
+    for (size_t i = 0; i < out->count; i++) {
+        out->value[i] -= mean;
+        out->total += out->value[i] * out->value[i];
+    }
+}
+
+static double dot(const double *one, const double *other, size_t count) {
+    double sum = 0;
+#pragma omp simd reduction(+ : sum)
+    for (size_t i = 0; i < count; i++)
+        sum += one[i] * other[i];
+    return sum;
+}
+
+typedef struct basis {
+    double column[COLUMNS_MAX][POINTS_MAX]; /* orthonormal */
+    double cosine[ORDERS_MAX + 1][POINTS_MAX], sine[ORDERS_MAX + 1][POINTS_MAX];
+    size_t columns;
+    double left[POINTS_MAX]; /* what of the values no column explains yet */
+    double rss;
+} basis;
+
+/* Takes one more column into the basis (modified Gram–Schmidt) and what it explains out of the rest. */
+static void column_add(basis *b, size_t count) {
+    double *column = b->column[b->columns];
+    double before = dot(column, column, count);
+    for (size_t k = 0; k < b->columns; k++) {
+        double along = dot(column, b->column[k], count);
+        for (size_t i = 0; i < count; i++)
+            column[i] -= along * b->column[k][i];
+    }
+    double norm = dot(column, column, count);
+    if (norm < 1e-9 * before)
+        return;
+    double scale = 1 / sqrt(norm);
+    for (size_t i = 0; i < count; i++)
+        column[i] *= scale;
+    double along = dot(column, b->left, count);
+    for (size_t i = 0; i < count; i++)
+        b->left[i] -= along * column[i];
+    b->rss -= along * along;
+    b->columns++;
+}
+
+static void basis_begin(basis *b, const shrunk *data, int trend) {
+    memcpy(b->left, data->value, data->count * sizeof *b->left);
+    b->rss = data->total;
+    b->columns = 0;
+    for (int power = 0; power <= trend; power++) {
+        for (size_t i = 0; i < data->count; i++)
+            b->column[b->columns][i] = power == 0 ? 1 : power == 1 ? data->time[i] : data->time[i] * data->time[i];
+        column_add(b, data->count);
+    }
+}
+
+/* Cosine and sine of one more order from those of the first and the two before (Chebyshev's recurrence). */
+static void orders_fill(basis *b, const shrunk *data, double cycles) {
+    for (size_t i = 0; i < data->count; i++) {
+        double turn = two_pi * cycles * data->time[i];
+        b->cosine[0][i] = 1;
+        b->sine[0][i] = 0;
+        b->cosine[1][i] = cos(turn);
+        b->sine[1][i] = sin(turn);
+    }
+}
+
+static void harmonic_add(basis *b, size_t count, int order) {
+    double *restrict c = b->cosine[order], *restrict s = b->sine[order];
+    for (size_t i = 0; i < count && order > 1; i++) {
+        c[i] = 2 * b->cosine[1][i] * b->cosine[order - 1][i] - b->cosine[order - 2][i];
+        s[i] = 2 * b->cosine[1][i] * b->sine[order - 1][i] - b->sine[order - 2][i];
+    }
+    memcpy(b->column[b->columns], c, count * sizeof *c);
+    column_add(b, count);
+    memcpy(b->column[b->columns], s, count * sizeof *s);
+    column_add(b, count);
+}
+
+typedef struct choice {
+    double cycles, criterion;
+    int trend, order; /* order of the strongest harmonic */
+} choice;
+
+static double criterion_of(const shrunk *data, double rss, double unknowns) {
+    double n = (double)data->count;
+    /* rounding, and the converter's steps, end what can be gained */
+    return n * log(fmax(rss, 0) + data->unknown + 1e-20 * data->total) + unknowns * log(n);
+}
+
+/* The best number of harmonics at one frequency; `best` is replaced where it is beaten. */
+static void frequency_try(const shrunk *data, basis *b, double cycles, int trend, int orders, choice *best) {
+    basis_begin(b, data, trend);
+    orders_fill(b, data, cycles);
+    double drop = 0;
+    int strongest = 1;
+    for (int order = 1; order <= orders && cycles * order < 0.45 * (double)data->count; order++) {
+        double before = b->rss;
+        harmonic_add(b, data->count, order);
+        if (before - b->rss > drop) {
+            drop = before - b->rss;
+            strongest = order;
+        }
+        double criterion = criterion_of(data, b->rss, 2.0 * order + 2 + trend);
+        if (criterion < best->criterion)
+            *best = (choice){.cycles = cycles, .criterion = criterion, .trend = trend, .order = strongest};
+    }
+}
+
+static void grid_try(const shrunk *data, basis *b, double least, double most, int trend, int orders, choice *best) {
+    for (double cycles = least; cycles <= most; cycles += cycles < 6 ? 0.025 : 0.05)
+        frequency_try(data, b, cycles, trend, orders, best);
+}
+
+/* Halves the spacing around a choice until nothing more is gained. */
+static void narrow(const shrunk *data, basis *b, int orders, choice *best) {
+    double gained = INFINITY;
+    for (double reach = 0.025; reach > 1e-7 && (gained > 0.01 || reach > 1e-3); reach *= 0.5) {
+        double middle = best->cycles, before = best->criterion;
+        frequency_try(data, b, middle - reach, best->trend, orders, best);
+        frequency_try(data, b, middle + reach, best->trend, orders, best);
+        gained = before - best->criterion;
+    }
+}
+
+/* The grid is too coarse to compare a frequency with its multiples and parts: each is narrowed before. */
+static void relatives_try(const shrunk *data, basis *b, double least, double most, choice *best) {
+    static const double ratios[] = {1, 2, 3, 4, 5, 6, 1.5, 0.5, 1.0 / 3};
+    double found = best->cycles;
+    for (size_t k = 0; k < sizeof ratios / sizeof *ratios; k++) {
+        double cycles = ratios[k] * found;
+        if (cycles < least || cycles > most)
+            continue;
+        choice own = {.criterion = INFINITY, .trend = best->trend};
+        frequency_try(data, b, cycles, best->trend, ORDERS_MAX, &own);
+        narrow(data, b, ORDERS_MAX, &own);
+        if (own.criterion < best->criterion)
+            *best = own;
+    }
+}
+
+/* Is nothing left but noise, or no more than the converter's steps? (von Neumann 1941: the mean square successive
+ * difference of white noise is twice its mean square.) */
+static bool nothing_left(const shrunk *data, const basis *b) {
+    if (b->rss < 1.5 * data->unknown)
+        return true;
+    double sum = 0, n = (double)data->count;
+    for (size_t i = 1; i < data->count; i++)
+        sum += (b->left[i] - b->left[i - 1]) * (b->left[i] - b->left[i - 1]);
+    return sum / b->rss > 2 - 6 / sqrt(n);
+}
+
+/* A sine, if that explains all; else harmonics; else a slow bend beside them. */
+static choice search(const shrunk *data, basis *b, double least, double most) {
+    choice best = {.criterion = criterion_of(data, data->total, 1)};
+    grid_try(data, b, least, most, 0, 1, &best);
+    if (best.cycles > 0) {
+        narrow(data, b, 1, &best);
+        choice again = {.criterion = INFINITY};
+        frequency_try(data, b, best.cycles, 0, 1, &again);
+        if (nothing_left(data, b))
+            return best;
+    }
+    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
+        grid_try(data, b, least, most, trend, ORDERS_MAX, &best);
+    if (best.cycles > 0)
+        relatives_try(data, b, least, most, &best);
+    return best;
+}
+
+bool gw_search_few(const gw_block *block, double least, double most, double *cycles, int *order) {
+    *cycles = 0;
+    shrunk *data = malloc(sizeof *data);
+    basis *b = malloc(sizeof *b);
+    if (data && b) {
+        shrink(block, data);
+        if (data->count >= 8 && data->total > 0) {
+            choice best = search(data, b, least, most);
+            *cycles = best.cycles;
+            *order = best.order;
+        }
+    }
+    bool done = data && b;
+    free(data);
+    free(b);
+    return done;
+}

@@ -1,0 +1,49 @@
+#include "measure/work.h"
+
+#include <math.h>
+#include <string.h>
+
+void gw_work_value(gw_work *work, gw_reading_key key, double value, double u_random, bool scaled) {
+    gw_reading *reading = &work->out->values[key];
+    double u_scale = scaled ? fabs(value) * work->accuracy / sqrt(3) : 0;
+    if (key == GW_DC)
+        u_scale = hypot(u_scale, work->options->zero_v / sqrt(3));
+    *reading = (gw_reading){.state = GW_READING_VALUE,
+                            .value = value,
+                            .u_random = u_random,
+                            .u_scale = u_scale,
+                            .u95 = 2 * hypot(u_random, u_scale)};
+}
+
+void gw_work_below(gw_work *work, gw_reading_key key, double bound, const char *why) {
+    work->out->values[key] = (gw_reading){.state = GW_READING_BELOW, .value = bound, .why = why};
+}
+
+void gw_work_none(gw_work *work, gw_reading_key key, const char *why) {
+    work->out->values[key] = (gw_reading){.state = GW_READING_NONE, .why = why};
+}
+
+bool gw_work_remark(gw_work *work, const char *remark) {
+    const gw_strings *remarks = &work->out->remarks;
+    for (size_t k = 0; k < remarks->count; k++)
+        if (strcmp(remarks->items[k], remark) == 0)
+            return true;
+    return gw_strings_add(&work->out->remarks, remark) || gw_error_memory(work->error);
+}
+
+double gw_work_line_rms(const gw_sinusoid *line) {
+    return sqrt(0.5 * (line->cosine * line->cosine + line->sine * line->sine));
+}
+
+double gw_work_line_noise(const gw_work *work, size_t line) {
+    const gw_fit *fit = &work->model->fit;
+    const gw_sinusoid *l = &fit->lines[line];
+    size_t at = gw_fit_line_at(fit, line), n = fit->unknowns;
+    const double *inverse = work->model->inverse;
+    double cc = inverse[at * n + at], cs = inverse[at * n + at + 1], ss = inverse[(at + 1) * n + at + 1];
+    double power = l->cosine * l->cosine + l->sine * l->sine;
+    double along = power > 0
+                       ? (l->cosine * l->cosine * cc + 2 * l->cosine * l->sine * cs + l->sine * l->sine * ss) / power
+                       : 0.5 * (cc + ss);
+    return sqrt(fmax(along, 0) * work->model->variance);
+}

@@ -1,0 +1,50 @@
+/* One measurement under way: what goes in, the model, the readings that come out. Private to src/measure/.
+ *
+ * Uncertainties are standard (one sigma) unless named u95. A reading's u95 is 2·√(u_random² + u_scale²) (JCGM 100,
+ * coverage factor 2). */
+#ifndef GAINWALK_MEASURE_WORK_H
+#define GAINWALK_MEASURE_WORK_H
+
+#include "gainwalk/measure.h"
+#include "measure/model.h"
+#include "measure/noise.h"
+
+typedef struct gw_work {
+    const gw_block *block;
+    const gw_measure_options *options;
+    const gw_model *model;
+    gw_readings *out;
+    gw_error *error;
+    double accuracy; /* ratio, either way */
+    double noise_v;  /* standard deviation of the residual */
+    double u_code;   /* standard uncertainty of a sinusoid's peak by the converter's steps, beyond the residual's */
+    gw_psd psd;      /* of the residual */
+    gw_band_shown band;
+    gw_noise noise; /* of the residual in the band, as found */
+} gw_work;
+
+/* A plain value. `u_scale` follows from the accuracy where `scaled` says that the instrument's gain is in it. */
+void gw_work_value(gw_work *work, gw_reading_key key, double value, double u_random, bool scaled);
+void gw_work_below(gw_work *work, gw_reading_key key, double bound, const char *why);
+void gw_work_none(gw_work *work, gw_reading_key key, const char *why);
+
+/* Adds a remark, once. */
+bool gw_work_remark(gw_work *work, const char *remark);
+
+/* The steps of readings.c, in this order. Each returns false when memory is out. */
+bool gw_work_resolution(gw_work *work); /* u_code */
+bool gw_work_noise(gw_work *work);      /* psd, band, noise, noise_a, noise_density */
+bool gw_work_classify(gw_work *work);   /* signal */
+bool gw_work_levels(gw_work *work);     /* dc, rms, frequency, pitch, level, drift */
+bool gw_work_extremes(gw_work *work);   /* peaks, crest */
+bool gw_work_distortion(gw_work *work); /* harmonics, thd, thd_n, sinad, snr */
+bool gw_work_hum(gw_work *work);        /* hum, tones */
+bool gw_work_clues(gw_work *work);      /* clipping, events, clues, remarks */
+
+/* Standard uncertainty of a line's peak by noise alone. */
+double gw_work_line_noise(const gw_work *work, size_t line);
+
+/* RMS of a line of the model. */
+double gw_work_line_rms(const gw_sinusoid *line);
+
+#endif
