@@ -125,9 +125,9 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
     double found = gw_reading_or(readings, GW_FREQUENCY, 0);
     bool same = is_comb(readings) && (near(found, expected, same_frequency) || !(expected > 0));
     bool level = readings->values[GW_LEVEL].state == GW_READING_VALUE;
-    const gw_figure nothing = {0};
     if (!same && is_comb(readings) && level)
-        same = is_pitched(walker, readings, found, expected, before ? &before->level : &nothing);
+        same = before ? is_pitched(walker, readings, found, expected, &before->level)
+                      : !is_mains(walker, found) && node->point->after < 0;
     if (same && level) {
         node->detected = true;
         node->level = comb_level(walker, readings);

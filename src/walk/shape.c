@@ -166,7 +166,7 @@ static added find_volts(const gw_walker *walker, int point, gw_reading_key key, 
         a.why = node->readings->values[key].why;
     else
         a.has = gw_word_equal(gw_words_unit(node->readings), "V") || !limit->stated;
-    a.whole = signal_is_good(node) ? node->level.value : 0;
+    a.whole = signal_is_good(node) ? fmax(node->level.value, walker->walk->points[point].expected_level_v) : 0;
     a.in_below = true;
     if (from && take(from->readings, key, &a.in, &a.in_u95, &a.in_below)) {
         double gain = passed_gain(walker, point, key == GW_HUM ? node->readings->clues.mains_hz : 0);

@@ -104,7 +104,12 @@ static void judge(gw_walker *walker, const gw_probe *rails) {
     gw_rails_judge(walker, rails);
     gw_gains_judge(walker);
     gw_dc_judge(walker);
+    gw_phase_judge(walker);
+    gw_pitch_judge(walker);
     gw_shape_judge(walker);
+    gw_marks_judge(walker);
+    gw_tilt_judge(walker);
+    gw_groups_judge(walker);
     gw_doubts_unbend(walker);
     gw_findings_sort(walker);
     gw_follows_mark(walker);
