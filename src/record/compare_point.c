@@ -31,13 +31,13 @@ static gw_reading figure_of(const gw_judgement *judgement) {
                         .why = judgement->why};
 }
 
-static void expect(side *side, const gw_judgement *judgement) {
+static void expect(side *of, const gw_judgement *judgement) {
     if (!judgement->has_expected)
         return;
-    side->has_expected = true;
-    side->expected = judgement->expected;
-    side->low = judgement->low;
-    side->high = judgement->high;
+    of->has_expected = true;
+    of->expected = judgement->expected;
+    of->low = judgement->low;
+    of->high = judgement->high;
 }
 
 static side gain_side(const gw_walk *walk, int index) {
@@ -124,16 +124,15 @@ static bool apart(const gw_reading *before, const gw_reading *after) {
 }
 
 /* How far a figure lies from what is expected: gains and levels by their ratio. A bound counts as its value. */
-static double distance(gw_change_key key, const side *side) {
+static double distance(gw_change_key key, const side *of) {
     if (key != GW_CHANGE_GAIN && key != GW_CHANGE_LEVEL)
-        return fabs(side->figure.value - side->expected);
-    double ratio = side->figure.value / side->expected;
+        return fabs(of->figure.value - of->expected);
+    double ratio = of->figure.value / of->expected;
     return ratio > 0 ? fabs(log(ratio)) : (double)INFINITY;
 }
 
-static bool within(const side *side) {
-    return side->figure.state == GW_READING_VALUE && side->figure.value >= side->low &&
-           side->figure.value <= side->high;
+static bool within(const side *of) {
+    return of->figure.state == GW_READING_VALUE && of->figure.value >= of->low && of->figure.value <= of->high;
 }
 
 static bool smaller_is_better(gw_change_key key) {

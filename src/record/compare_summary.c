@@ -43,11 +43,11 @@ static bool same_fault(const gw_walk *before, const gw_walk *after) {
     return then_to != NULL && now_to != NULL && strcmp(then_to, now_to) == 0;
 }
 
-/* "The fault between U1-7 and C9 (level too low)". */
+/* "the fault between U1-7 and C9 (the level falls too far)". */
 static const char *fault_words(gw_arena *arena, const gw_walk *walk) {
     const char *place = place_of(arena, walk);
     return place != NULL
-               ? gw_arena_printf(arena, "the fault %s (%s)", place, gw_finding_infos[fault_of(walk)->code].meaning)
+               ? gw_arena_printf(arena, "the fault %s (%s)", place, gw_finding_infos[fault_of(walk)->code].sentence)
                : NULL;
 }
 
