@@ -18,6 +18,8 @@ typedef struct gw_work {
     double accuracy; /* ratio, either way */
     double noise_v;  /* standard deviation of the residual */
     double u_code;   /* standard uncertainty of a sinusoid's peak by the converter's steps, beyond the residual's */
+    double u_steps;  /* RMS that the converter's steps alone can put into one harmonic line */
+    double coherent; /* 0..1: share of the steps' error that stays coherent with the signal */
     gw_psd psd;      /* of the residual */
     gw_band_shown band;
     gw_noise noise; /* of the residual in the band, as found */
