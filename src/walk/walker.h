@@ -24,6 +24,7 @@ typedef struct gw_node {
     bool usable;                  /* its reading may be built upon */
     bool doubted;                 /* the capture, not the stage, is wrong (probe-suspect) */
     bool poor;                    /* the capture's level cannot be used (clipped in the recorder, overloaded …) */
+    bool unclipped_next;          /* clipped here, but not at the next point: the screen did it */
     bool detected;                /* the stimulus is there, at whatever level */
     bool strange;                 /* a steady tone that is not the stimulus stands where it should be */
     bool dead;                    /* the stimulus is missing for certain, or far under what it should be */
