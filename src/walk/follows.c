@@ -20,22 +20,24 @@ static int place(gw_finding_code code) {
     return i;
 }
 
-/* One-sided clipping moves the mean by up to 1/pi of the peak (half-wave); more is a DC fault that clips. */
+/* One-sided clipping moves the mean by up to 1/pi of what is left, peak to peak (half-wave); more is a DC fault that
+ * clips. */
 static const double clip_dc_share = 0.35;
 
-static double peak_of(const gw_readings *readings) {
-    return gw_reading_or(readings, GW_PEAK_TO_PEAK, 0) / 2;
+static const gw_judgement *dc_at(const gw_walker *walker, int point) {
+    bool stage = walker->nodes[point].from >= 0 && walker->nodes[point].usable;
+    return stage ? &walker->stage_of[point].dc : &walker->walk->points[point].dc;
 }
 
 /* A DC shift no larger than the clipping at the same point makes by itself. */
 static bool shift_is_clipping(const gw_walker *walker, const gw_finding *shift) {
     const gw_node *node = &walker->nodes[shift->point];
-    const gw_judgement *dc =
-        node->from >= 0 ? &walker->stage_of[shift->point].dc : &walker->walk->points[shift->point].dc;
+    const gw_judgement *dc = dc_at(walker, shift->point);
     bool clipped = gw_finding_at(walker, GW_FOUND_CLIPPED, shift->point) >= 0 ||
                    gw_finding_at(walker, GW_FOUND_DISTORTION_ADDED, shift->point) >= 0;
     return clipped && node->readings &&
-           fabs(dc->value - dc->expected) <= clip_dc_share * peak_of(node->readings) + dc->high - dc->expected;
+           fabs(dc->value - dc->expected) <=
+               clip_dc_share * gw_reading_or(node->readings, GW_PEAK_TO_PEAK, 0) + dc->high - dc->expected;
 }
 
 static int rank_at_point(const gw_walker *walker, const gw_finding *found) {
@@ -85,10 +87,6 @@ static void mark_points(gw_walker *walker) {
 
 static bool blocked_between(const gw_walker *walker, int from, int to) {
     return gw_layout_span(walker, from, to).blocks;
-}
-
-static const gw_judgement *dc_at(const gw_walker *walker, int point) {
-    return walker->nodes[point].from >= 0 ? &walker->stage_of[point].dc : &walker->walk->points[point].dc;
 }
 
 /* DC that came in wrong and went on: what is measured is what the stage makes of its input, or nobody can say. */

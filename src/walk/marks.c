@@ -77,9 +77,12 @@ static bool near(double one, double other, double within) {
     return one > 0 && other > 0 && fabs(one / other - 1) <= within;
 }
 
-static bool is_multiple(double frequency_hz, double base_hz) {
-    double order = base_hz > 0 ? floor(frequency_hz / base_hz + 0.5) : 0;
-    return order >= 1 && near(frequency_hz, order * base_hz, 0.002);
+/* A harmonic that the fit left over. Far up a harmonic would not stand alone, and chance hits one soon. */
+static bool is_harmonic(const gw_walker *walker, double frequency_hz) {
+    const double highest_order = 20;
+    double base = walker->frequency_hz, order = base > 0 ? floor(frequency_hz / base + 0.5) : 0;
+    bool within = order >= 1 && near(frequency_hz, order * base, 0.002);
+    return within && (walker->shape == GW_SHAPE_PERIODIC || order <= highest_order);
 }
 
 /* The same tone in the input, as the stage passes it on. */
@@ -102,7 +105,7 @@ static const gw_tone *loudest_added(const gw_walker *walker, int point) {
     const gw_tone *loudest = NULL;
     for (size_t i = 0; i < readings->tone_count; i++) {
         const gw_tone *tone = &readings->tones[i];
-        bool own = tone->kind == GW_TONE_OTHER && !is_multiple(tone->frequency_hz, walker->frequency_hz) &&
+        bool own = tone->kind == GW_TONE_OTHER && !is_harmonic(walker, tone->frequency_hz) &&
                    !near(tone->frequency_hz, walker->chain->stimulus.second_hz, 0.02);
         bool added = tone->rms - tone->u95 > tone_times * tone_before(walker, point, tone->frequency_hz) &&
                      tone->rms > tone_steps * readings->source.step;
@@ -135,9 +138,8 @@ static void report_tone(gw_walker *walker, int point, double frequency_hz, doubl
 static void judge_takeover(gw_walker *walker, int point) {
     const gw_readings *readings = walker->nodes[point].readings;
     double frequency = gw_reading_or(readings, GW_FREQUENCY, 0), level = gw_reading_or(readings, GW_LEVEL, 0);
-    double whole = whole_level(walker, point), mains = readings->clues.mains_hz;
-    bool mains_like = is_multiple(frequency, mains > 0 ? mains : 50) || (mains <= 0 && is_multiple(frequency, 60));
-    if (frequency > 0 && !mains_like && whole > 0 && level > 0.1 * whole)
+    double whole = whole_level(walker, point);
+    if (frequency > 0 && !gw_level_is_mains(walker, frequency) && whole > 0 && level > 0.1 * whole)
         report_tone(walker, point, frequency, level, level / whole);
 }
 
@@ -145,7 +147,7 @@ static void judge_tones(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     const gw_tone *tone = loudest_added(walker, point);
     double whole = whole_level(walker, point);
-    if (tone && whole > 0 && tone->rms - tone->u95 > gross_tone * whole)
+    if (from && tone && whole > 0 && tone->rms - tone->u95 > gross_tone * whole)
         report_tone(walker, point, tone->frequency_hz, tone->rms, tone->rms / whole);
     else if (node->strange)
         judge_takeover(walker, point);

@@ -166,9 +166,9 @@ static void settle_point(gw_walker *walker, int point) {
     gw_walk_stage *stage = &walker->stage_of[point];
     const gw_node *node = &walker->nodes[point];
     int leader = -1;
-    if (!node->readings)
+    if (!node->readings && !node->point->metered)
         return;
-    out->status = found_status(walker, point);
+    out->status = gw_status_worse(own_status(out), found_status(walker, point));
     if (node->usable) {
         stage->status = gw_status_worse(status_of(stage), out->status);
         out->status = gw_status_worse(stage->status, own_status(out));
