@@ -434,7 +434,7 @@ def healthy_noisy_source(rng):
 
 def healthy_humming_source(rng):
     case = healthy(rng, stimulus="sine")
-    case.chain.source_extra = mains_comb(rng, case.chain.level_v * rng.uniform(0.02, 0.15), rng.random() < 0.5)
+    case.chain.source_extra = mains_comb(rng, case.chain.level_v * rng.uniform(0.003, 0.025), rng.random() < 0.5)
     case.long = bool(rng.random() < 0.7)
     return case
 
@@ -443,7 +443,7 @@ def healthy_bent_source(rng):
     case = healthy(rng, stimulus="sine")
     chain = case.chain
     phase = 2 * np.pi * chain.frequency_hz * bench.TIME_S
-    share = rng.uniform(0.005, 0.05)
+    share = rng.uniform(0.003, 0.02)
     chain.source_extra = chain.level_v * 1.4142 * share * (np.sin(2 * phase + 1) + 0.5 * np.sin(3 * phase))
     return case
 
