@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-static const gw_table_column columns[] = {
+static const gw_listing_column columns[] = {
     {"point", false, 12}, {"", false, 8},       {"before", true, 14},
     {"after", true, 14},  {"change", true, 13}, {"", false, 0},
 };
@@ -19,7 +19,7 @@ static gw_tint tint_of(gw_change_status status) {
     return tints[status];
 }
 
-static void set_words(gw_table *table, gw_cell *cell, gw_change_status status, const char *why) {
+static void set_words(gw_listing *table, gw_cell *cell, gw_change_status status, const char *why) {
     gw_text words = {0};
     gw_text_add(&words, gw_change_name(status));
     if (why != NULL && status != GW_CHANGE_SAME)
@@ -34,10 +34,10 @@ static bool worth_a_line(const gw_shown_change *change) {
     return change->before.state != GW_READING_NONE || change->after.state != GW_READING_NONE;
 }
 
-static void add_change(gw_table *table, const gw_comparison *comparison, const gw_comparison_point *point, int key,
+static void add_change(gw_listing *table, const gw_comparison *comparison, const gw_comparison_point *point, int key,
                        bool first) {
     gw_shown_change change = gw_shown_change_of(comparison, point, (gw_change_key)key);
-    gw_cell *row = gw_table_row(table);
+    gw_cell *row = gw_listing_row(table);
     char before[80], after[80], difference[80];
     if (row == NULL)
         return;
@@ -49,7 +49,7 @@ static void add_change(gw_table *table, const gw_comparison *comparison, const g
     set_words(table, &row[5], change.status, change.why);
 }
 
-static void add_point(gw_table *table, const gw_comparison *comparison, const gw_comparison_point *point) {
+static void add_point(gw_listing *table, const gw_comparison *comparison, const gw_comparison_point *point) {
     bool first = true;
     for (int key = 0; key < GW_CHANGE_KEYS; key++) {
         gw_shown_change change = gw_shown_change_of(comparison, point, (gw_change_key)key);
@@ -58,7 +58,7 @@ static void add_point(gw_table *table, const gw_comparison *comparison, const gw
         add_change(table, comparison, point, key, first);
         first = false;
     }
-    gw_cell *row = first ? gw_table_row(table) : NULL;
+    gw_cell *row = first ? gw_listing_row(table) : NULL;
     if (row == NULL)
         return;
     gw_cell_set(table, &row[0], point->name, GW_TINT_STRONG);
@@ -92,12 +92,12 @@ static void put_comparison(const gw_pen *pen, const gw_comparison *comparison, b
     put_side(pen, "before: ", comparison->before);
     put_side(pen, "after:  ", comparison->after);
     put_counts(pen, comparison);
-    gw_table table = {.columns = columns, .column_count = sizeof columns / sizeof *columns};
+    gw_listing table = {.columns = columns, .column_count = sizeof columns / sizeof *columns};
     for (size_t i = 0; i < comparison->point_count; i++)
         add_point(&table, comparison, &comparison->points[i]);
     gw_text_add_char(pen->out, '\n');
-    gw_table_write(&table, pen);
-    gw_table_free(&table);
+    gw_listing_write(&table, pen);
+    gw_listing_free(&table);
 }
 
 bool gw_report_compare_text(const gw_comparison *const *comparisons, size_t count, const gw_report_options *options,
