@@ -43,7 +43,8 @@ static char heading_separator(const gw_page *page) {
         size_t lines = 0;
         for (const char *at = page->script.bytes, *end = at + page->table.start; at < end; at++) {
             const char *line_end = at + strcspn(at, "\r\n");
-            lines += memchr(at, candidates[i], (size_t)(line_end - at)) != NULL;
+            at += strspn(at, " \t;"); /* a comment's mark separates nothing */
+            lines += at < line_end && memchr(at, candidates[i], (size_t)(line_end - at)) != NULL;
             at = line_end;
         }
         best = lines > most ? candidates[i] : best;
