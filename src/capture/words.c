@@ -232,8 +232,9 @@ static size_t stem_of(const gw_words *words, const char **stem) {
 }
 
 bool gw_words_name_channels(const gw_words *one, const gw_words *other) {
-    static const char inputs[] = "in out input output left right l r links rechts ch chan u v i a b x y front rear send "
-                                 "return dry wet";
+    static const char inputs[] =
+        "in out input output left right l r links rechts ch chan u v i a b x y front rear send "
+        "return dry wet";
     const char *stem, *other_stem;
     size_t length = stem_of(one, &stem), other_length = stem_of(other, &other_stem);
     if (one->count == 0 || other->count == 0 || gw_words_name_source(one))
