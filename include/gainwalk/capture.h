@@ -30,7 +30,10 @@ typedef struct gw_channel {
     size_t first_count;
     bool has_range; /* false when no sample is present: min and max are then 0 */
     double min, max;
+    /* `overload` counts marked samples, and those that stand on a converter's rails found in the record: these keep
+     * their value and are marked present. */
     uint64_t missing, overload;
+    bool ac_coupled; /* the file says that this input blocked DC: the capture cannot show it */
 } gw_channel;
 
 typedef struct gw_capture_store gw_capture_store; /* where the samples are; private to src/capture/ */

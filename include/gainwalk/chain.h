@@ -25,6 +25,10 @@ typedef struct gw_part_info {
     double fallback; /* value where it is not required and not stated; SI */
     bool toleranced; /* counts in the spread */
     const char *meaning;
+    const char *const *words; /* the words it may be, its value their index; NULL for a figure */
+    double least, most;       /* limits of its value, `most` 0 for none; a value must be above `least`, or equal to it
+                                 where `least_allowed` */
+    bool least_allowed;
 } gw_part_info;
 
 typedef struct gw_stage gw_stage;
@@ -45,6 +49,8 @@ typedef struct gw_stage_kind {
     double suspect;                                              /* default weight as a suspect; 1 is an op-amp stage */
     gw_gain (*gain)(const gw_stage *stage, double frequency_hz); /* NULL where gain must be stated */
     double (*noise_gain)(const gw_stage *stage);                 /* at DC, for offset; NULL: |DC gain| */
+    void (*corners)(const gw_stage *stage, double *low_hz, double *high_hz); /* NULL: none */
+    double (*usual_db)(const gw_stage *stage); /* the trade's usual tolerance, decibels either way; NULL: 1 dB */
 } gw_stage_kind;
 
 /* The one table, ended by a NULL name. */
@@ -68,6 +74,15 @@ gw_gain gw_stage_gain(const gw_stage *stage, double frequency_hz);
 /* Lowest and highest magnitude that the parts' tolerances allow: worst case for two toleranced parts or fewer, root sum
  * of squares of the single worst cases above; `*worst_case` says which. */
 void gw_stage_spread(const gw_stage *stage, double frequency_hz, double *low, double *high, bool *worst_case);
+
+/* +1 where the stage keeps polarity, -1 where it flips it, 0 where the kind doesn't tell. */
+int gw_stage_polarity(const gw_stage *stage);
+
+/* What happens to DC, the stage's own `blocks-dc` included. */
+gw_dc_path gw_stage_dc(const gw_stage *stage);
+
+/* Gain from the input's offset to the output at DC: noise gain (1 for a passive stage); 0 where DC is blocked. */
+double gw_stage_noise_gain(const gw_stage *stage);
 
 /* -3 dB corners re the mid-band gain, hertz; 0 where there is none. */
 void gw_stage_corners(const gw_stage *stage, double *low_hz, double *high_hz);
@@ -109,6 +124,7 @@ typedef struct gw_point {
     double probe;        /* factor; 1 by default */
     double full_scale_v; /* 0 unknown */
     double accuracy;     /* ratio; negative: by the kind of file */
+    double rate_hz;      /* for a file that gives no rate; 0 unknown */
     bool ac_coupled;
     /* a meter's reading instead of a capture */
     bool metered;
@@ -116,7 +132,9 @@ typedef struct gw_point {
     /* the stage that leads here */
     bool has_stage;
     gw_stage stage;
-    gw_expected gain, dc, level, frequency; /* as stated or computed; gain of the stage at the stimulus frequency */
+    gw_expected gain, dc, level, frequency; /* as stated or computed; gain of the stage at the stimulus frequency,
+                                               mid-band where that is not stated */
+    int polarity;                           /* expected from the point before: +1 kept, -1 flipped, 0 not told */
     gw_limit thd, noise, hum, ripple;
     gw_reach reach;
     double suspect;    /* weight; the kind's where not stated */
@@ -170,7 +188,19 @@ bool gw_chain_from_files(const gw_chain_plain *plain, gw_chain **out, gw_error *
 
 void gw_chain_free(gw_chain *chain);
 
+/* Looks in the captures folder for files named after the points and rails whose capture is not stated (any extension of
+ * gw_capture_extensions, in that order; the extension's case doesn't matter). gw_chain_load has done so already; this
+ * is for a folder that fills while the program runs. A missing folder is no error. False only when memory is out. */
+bool gw_chain_find_captures(gw_chain *chain, gw_error *error);
+
+/* The gain expected of a point's stage at another frequency than the stimulus's: a computed gain is computed again, a
+ * stated one stays. `frequency_hz` 0 gives the mid-band. The texts are the point's own. */
+gw_expected gw_point_gain_at(const gw_point *point, double frequency_hz);
+
+/* Reads what is fed in, `sine 1 kHz 100 mV`: shape, frequency (two for two-tone), RMS level; what is left out stays 0. */
 bool gw_stimulus_parse(const char *text, gw_stimulus *out, const char *file, long line, gw_error *error);
+
+struct gw_chain_draft; /* private to src/chain/ */
 
 /* The keys a section takes: one table for parser, help and manual; ended by a NULL key. */
 typedef struct gw_chain_key {
@@ -178,6 +208,7 @@ typedef struct gw_chain_key {
     const char *key;
     const char *example;
     const char *meaning;
+    bool (*set)(struct gw_chain_draft *draft, const char *text); /* the parser's; not for others */
 } gw_chain_key;
 extern const gw_chain_key gw_chain_keys[];
 

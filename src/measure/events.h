@@ -10,7 +10,8 @@
 /* Stretches where a steady periodic signal's envelope falls to half or less: RMS over one period (so nothing periodic
  * ripples in it) against its upper quartile over the record. `dc` is the model's; `frequency_hz` the lowest period
  * (fundamental, of two tones the common period). Not for programme and noise: they have no steady envelope. Needs three
- * periods, each of at least 4 samples; fewer give none. Dropouts under about 3/4 of a period show as crackle instead.
+ * periods, each of at least 4 samples; fewer give none. Dropouts under about 3/4 of a period (of 32 samples,
+ * where a period has fewer; of more periods, where noise asks for it) show as crackle instead.
  * At most `max` in order of time in `out`; `*count` is how many there were. `noise_v` (standard deviation of the
  * residual's robust part) joins the threshold: a signal that is not twice the noise has no dropouts. */
 bool gw_events_dropouts(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double dc,

@@ -51,8 +51,9 @@ static double skirts(const gw_peaks *peaks, double cycles) {
 
 /* A maximum between its neighbours, by a parabola through the logarithms. */
 static gw_peak peak_at(const gw_spectrum *spectrum, size_t k, double cycles_a_bin) {
-    double left = log(spectrum->rms[k - 1] + 1e-300), middle = log(spectrum->rms[k] + 1e-300);
-    double right = log(spectrum->rms[k + 1] + 1e-300), bend = left - 2 * middle + right;
+    double least = 1e-3 * spectrum->rms[k] + 1e-300; /* beside a clean line neighbours may be zero: no parabola there */
+    double left = log(fmax(spectrum->rms[k - 1], least)), middle = log(fmax(spectrum->rms[k], least));
+    double right = log(fmax(spectrum->rms[k + 1], least)), bend = left - 2 * middle + right;
     double shift = bend < 0 ? 0.5 * (left - right) / bend : 0;
     return (gw_peak){.cycles = ((double)k + shift) * cycles_a_bin, .rms = exp(middle - 0.25 * (left - right) * shift)};
 }

@@ -131,7 +131,7 @@ double gw_tones_quantiser_bound(double step, double noise_rms) {
     if (!(step > 0))
         return 0;
     double before = fmax(noise_rms * noise_rms / (step * step) - 1.0 / 12, 0); /* the noise in front of the quantiser */
-    return step / sqrt(12) * exp(-2 * pi * pi * before);
+    return step / 2 * exp(-2 * pi * pi * before);
 }
 
 /* ---- the search ------------------------------------------------------------------------------------- */
@@ -142,8 +142,11 @@ enum {
     REFERENCE_MIN = 8, /* bins either side that a floor is taken from */
     REFERENCE_MAX = 64,
     GUARD = 3, /* bins either side that a line itself fills */
-    NEAR = 12, /* bins either side that tell a line from a hump */
+    NEAR = 10, /* bins either side that tell a line from a hump */
 };
+
+/* A tone under this share of the residual's RMS (-120 dB) could be the arithmetic's. */
+static const double least_of_residual = 1e-6;
 
 /* What a periodogram of the residual shows. */
 typedef struct search {
@@ -197,7 +200,7 @@ static bool stands_out(search *s, size_t k, double *floor, double *over) {
     if (!(*over > threshold(effective, s->false_alarm)))
         return false;
     double near = floor_around(s, k, NEAR, &near_effective);
-    return s->power[k] > near * threshold(near_effective, 1e-3);
+    return s->power[k] > near * threshold(near_effective, 3e-4);
 }
 
 static bool is_peak(const search *s, size_t k) {
@@ -282,6 +285,15 @@ static bool floor_rms(const search *s, double *rms) {
     return true;
 }
 
+static double residual_rms(const search *s) {
+    double sum = 0, here = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        sum += present(s->marks, i) ? s->work[i] * s->work[i] : 0;
+        here += present(s->marks, i);
+    }
+    return here > 0 ? sqrt(sum / here) : 0;
+}
+
 static void set_limits(search *s, const gw_tone_search *wanted) {
     double top = (double)(s->bins - 2);
     double low = ceil(wanted->low_hz / s->bin_hz), high = wanted->high_hz > 0 ? wanted->high_hz / s->bin_hz : top;
@@ -296,7 +308,7 @@ static bool run_search(search *s, const gw_tone_search *wanted, gw_line *out, si
     if (!look(s) || !floor_rms(s, &noise))
         return false;
     set_limits(s, wanted);
-    s->bound_rms = gw_tones_quantiser_bound(wanted->step, noise);
+    s->bound_rms = fmax(gw_tones_quantiser_bound(wanted->step, noise), least_of_residual * residual_rms(s));
     while (*count < max) {
         size_t k = strongest(s, out, *count, &floor, &over);
         if (k == 0)

@@ -35,8 +35,9 @@ bool gw_tones_find(const double *residual, const unsigned char *marks, size_t n,
 void gw_tones_remove(double *residual, const unsigned char *marks, size_t n, double rate_hz, const gw_line *lines,
                      size_t count);
 
-/* RMS under which a line may be the quantiser's own: step/sqrt(12) without noise, less with it. `noise_rms` is the
- * floor's standard deviation in the whole bandwidth, quantising included. 0 for step 0. */
+/* RMS under which a line may be the quantiser's own: half a step without noise (its error is never larger, and a sine
+ * with few samples a period can put all of it into one line), less with it. `noise_rms` is the floor's standard
+ * deviation in the whole bandwidth, quantising included. 0 for step 0. */
 double gw_tones_quantiser_bound(double step, double noise_rms);
 
 #endif

@@ -14,7 +14,7 @@ typedef struct gw_wobble {
  * of the signal in each, and `frequency_hz` of at least 40 Hz. `volts` without mains (else its beat with the signal
  * shows). Found where the line stands above the envelope's own noise (false alarm 1e-4) and the depth is at least 2 %.
  */
-bool gw_wobble_find(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double dc,
+bool gw_wobble_find(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double step, double dc,
                     double frequency_hz, gw_wobble *out);
 
 #endif

@@ -1,0 +1,39 @@
+/* Where the samples of a capture are: in memory, or in an open file that is read again at each fetch. */
+#ifndef GAINWALK_CAPTURE_STORE_H
+#define GAINWALK_CAPTURE_STORE_H
+
+#include "capture/wav.h"
+#include "gainwalk/capture.h"
+
+struct gw_capture_store {
+    gw_arena *arena; /* names and phrases */
+    size_t channel_count;
+    double **values;       /* of each channel, scaled; NULL where samples are streamed */
+    unsigned char **marks; /* of each channel; NULL where all samples are present */
+    gw_wave *wave;         /* the open file of a streamed capture */
+    double scale;          /* what streamed samples are multiplied by */
+    double *block;         /* room for a block of interleaved frames */
+    size_t block_frames;
+};
+
+/* An empty capture of the named file with its store and arena; NULL when memory is out. */
+gw_capture *gw_capture_new(const char *path, gw_capture_kind kind, gw_error *error);
+
+/* Gives the capture `count` channels, numbered from 1, in `unit`, without samples yet. */
+bool gw_capture_widen(gw_capture *capture, size_t count, const char *unit, gw_error *error);
+
+/* Adds a remark; when memory is out it is lost. */
+void gw_capture_remark(gw_capture *capture, const char *format, ...) GW_PRINTF(2, 3);
+
+/* What a sample of a sound file is: not a number is missing, infinite is overload. */
+unsigned char gw_wave_mark(double value);
+
+/* Reads the samples of an open WAV into `capture`. Takes over `input`. */
+bool gw_capture_read_wave(gw_capture *capture, gw_input *input, gw_wave_family family,
+                          const gw_capture_options *options, gw_error *error);
+
+/* Reads a text capture. `input` stays the caller's. */
+bool gw_capture_read_text(gw_capture *capture, const gw_input *input, const gw_capture_options *options,
+                          gw_error *error);
+
+#endif

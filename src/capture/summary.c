@@ -1,0 +1,136 @@
+#include "capture/summary.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { LEVEL_SLOTS = 1 << 15, LEVELS_MAX = LEVEL_SLOTS / 2 };
+
+/* Values this close, relative to the largest, may be one value that passed through single precision twice. */
+static const double single_precision = 2.4e-7;
+
+static void take_first(gw_channel *channel, const double *values, size_t stride, const unsigned char *marks,
+                       size_t count) {
+    for (size_t i = 0; i < count && channel->first_count < GW_FIRST_MAX; i++) {
+        unsigned char mark = marks != NULL ? marks[i] : GW_SAMPLE_PRESENT;
+        channel->first[channel->first_count] = mark == GW_SAMPLE_PRESENT ? values[i * stride] : 0;
+        channel->first_marks[channel->first_count++] = mark;
+    }
+}
+
+void gw_channel_take(gw_channel *channel, const double *values, size_t stride, const unsigned char *marks,
+                     size_t count) {
+    take_first(channel, values, stride, marks, count);
+    double low = channel->has_range ? channel->min : INFINITY, high = channel->has_range ? channel->max : -INFINITY;
+    if (marks == NULL) {
+        for (size_t i = 0; i < count; i++) {
+            double value = values[i * stride];
+            low = value < low ? value : low;
+            high = value > high ? value : high;
+        }
+    } else {
+        for (size_t i = 0; i < count; i++) {
+            channel->missing += marks[i] == GW_SAMPLE_MISSING;
+            channel->overload += marks[i] == GW_SAMPLE_OVERLOAD;
+            if (marks[i] != GW_SAMPLE_PRESENT)
+                continue;
+            double value = values[i * stride];
+            low = value < low ? value : low;
+            high = value > high ? value : high;
+        }
+    }
+    if (low > high)
+        return;
+    channel->has_range = true;
+    channel->min = low;
+    channel->max = high;
+}
+
+static size_t slot_of(double value) {
+    uint64_t bits;
+    value += 0.0; /* -0 is 0 */
+    memcpy(&bits, &value, sizeof bits);
+    bits *= UINT64_C(0x9E3779B97F4A7C15); /* Fibonacci hashing (Knuth 1973, section 6.4) */
+    return (size_t)(bits >> 49);
+}
+
+static void add_level(gw_levels *levels, double value) {
+    size_t slot = slot_of(value);
+    while (levels->used[slot]) {
+        if (levels->values[slot] == value)
+            return;
+        slot = (slot + 1) % LEVEL_SLOTS;
+    }
+    if (levels->count >= LEVELS_MAX) {
+        levels->full = true;
+        return;
+    }
+    levels->used[slot] = 1;
+    levels->values[slot] = value;
+    levels->count++;
+}
+
+void gw_levels_take(gw_levels *levels, const double *values, size_t stride, const unsigned char *marks, size_t count) {
+    if (levels->values == NULL && !levels->failed) {
+        levels->values = malloc(LEVEL_SLOTS * sizeof *levels->values);
+        levels->used = calloc(LEVEL_SLOTS, 1);
+        levels->failed = levels->values == NULL || levels->used == NULL;
+        levels->last = NAN;
+    }
+    if (levels->failed)
+        return;
+    for (size_t i = 0; i < count && !levels->full; i++) {
+        double value = values[i * stride];
+        if (value == levels->last || (marks != NULL && marks[i] != GW_SAMPLE_PRESENT))
+            continue;
+        levels->last = value;
+        add_level(levels, value);
+    }
+}
+
+static int by_value(const void *one, const void *other) {
+    double a = *(const double *)one, b = *(const double *)other;
+    return (a > b) - (a < b);
+}
+
+/* Gathers the set at the front of its table, sorted. */
+static void sort_levels(gw_levels *levels) {
+    size_t count = 0;
+    for (size_t slot = 0; slot < LEVEL_SLOTS; slot++)
+        if (levels->used[slot])
+            levels->values[count++] = levels->values[slot];
+    memset(levels->used, 0, LEVEL_SLOTS);
+    qsort(levels->values, count, sizeof *levels->values, by_value);
+}
+
+double gw_levels_step(gw_levels *levels, double noise) {
+    if (levels->failed || levels->count < 2)
+        return 0;
+    sort_levels(levels);
+    const double *values = levels->values;
+    double largest = fmax(fabs(values[0]), fabs(values[levels->count - 1]));
+    double least = fmax(noise, single_precision * largest), smallest = INFINITY;
+    for (size_t i = 1; i < levels->count; i++) {
+        double gap = values[i] - values[i - 1];
+        if (gap > least && gap < smallest)
+            smallest = gap;
+    }
+    if (!isfinite(smallest))
+        return 0;
+    double sum = 0;
+    size_t count = 0;
+    for (size_t i = 1; i < levels->count; i++) {
+        double gap = values[i] - values[i - 1];
+        if (gap > least && gap <= 1.5 * smallest) {
+            sum += gap;
+            count++;
+        }
+    }
+    return sum / (double)count;
+}
+
+void gw_levels_free(gw_levels *levels) {
+    free(levels->values);
+    free(levels->used);
+    *levels = (gw_levels){0};
+}

@@ -1,0 +1,30 @@
+/* What is told of a channel without keeping its samples: range, first values, marks, the step between values. */
+#ifndef GAINWALK_CAPTURE_SUMMARY_H
+#define GAINWALK_CAPTURE_SUMMARY_H
+
+#include "gainwalk/capture.h"
+
+/* Takes a block of samples into the channel's first values, range and counts. `stride` is the distance between
+ * successive values in `values`; `marks` (NULL: all present) lie close together. */
+void gw_channel_take(gw_channel *channel, const double *values, size_t stride, const unsigned char *marks,
+                     size_t count);
+
+/* A set of distinct values, up to a limit. Start with {0}. */
+typedef struct gw_levels {
+    double *values; /* hash table; slots in use are told by `used` */
+    unsigned char *used;
+    size_t count;
+    bool full, failed; /* full: more distinct values came than are kept */
+    double last;
+} gw_levels;
+
+/* Adds `count` values, `stride` apart, those marked left out. */
+void gw_levels_take(gw_levels *levels, const double *values, size_t stride, const unsigned char *marks, size_t count);
+
+/* The smallest meaningful gap between the values seen; 0 where there is none. Values nearer to each other than
+ * `noise`, or than single-precision rounding, are one level; gaps up to half above the smallest count as the same gap
+ * and are averaged, so that steps printed with few digits come out whole. Sorts the set: call it once, at the end. */
+double gw_levels_step(gw_levels *levels, double noise);
+void gw_levels_free(gw_levels *levels);
+
+#endif

@@ -1,0 +1,205 @@
+/* A WAV file made into a capture: one scan for what is told of it, samples kept or left to be streamed. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "capture/store.h"
+#include "capture/summary.h"
+
+enum { BLOCK_VALUES = 1 << 16, KEPT_VALUES_MAX = 4 << 20, FEW_SAMPLES = 256 };
+
+typedef struct scan {
+    gw_capture *capture;
+    gw_wave *wave;
+    gw_wave_info info;
+    double scale;
+    bool keep;
+    double *block, *column;
+    unsigned char *marks;
+    size_t block_frames;
+    gw_levels *levels;  /* of each channel, floating point only */
+    uint32_t bits_used; /* of all integer samples */
+    bool above_24_bits;
+    uint64_t filled; /* samples that are not zero */
+} scan;
+
+unsigned char gw_wave_mark(double value) {
+    return isfinite(value) ? GW_SAMPLE_PRESENT : isnan(value) ? GW_SAMPLE_MISSING : GW_SAMPLE_OVERLOAD;
+}
+
+static bool prepare(scan *s, gw_error *error) {
+    size_t channels = s->info.channels;
+    s->block_frames = BLOCK_VALUES / channels;
+    s->block = malloc(s->block_frames * channels * sizeof *s->block);
+    s->column = malloc(s->block_frames * sizeof *s->column);
+    s->marks = malloc(s->block_frames);
+    s->levels = calloc(channels, sizeof *s->levels);
+    if (s->block == NULL || s->column == NULL || s->marks == NULL || s->levels == NULL)
+        return gw_error_memory(error);
+    s->keep = s->info.frames <= KEPT_VALUES_MAX / channels;
+    for (size_t i = 0; s->keep && i < channels; i++) {
+        s->capture->store->values[i] = malloc((size_t)s->info.frames * sizeof(double));
+        if (s->capture->store->values[i] == NULL)
+            return gw_error_memory(error);
+    }
+    return true;
+}
+
+/* Which bits integer samples use: exact, as their values are whole multiples of 2^-31. */
+static void look_at_bits(scan *s, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        uint32_t word = (uint32_t)(int32_t)(s->block[i] * 2147483648.0);
+        s->bits_used |= word;
+        s->filled += word != 0;
+        s->above_24_bits = s->above_24_bits || fabs(s->block[i]) > 1.0 / 256;
+    }
+}
+
+/* Keeps the marks of a channel from the first sample on that is not present. */
+static bool keep_marks(scan *s, size_t index, uint64_t first, size_t count, gw_error *error) {
+    unsigned char **kept = &s->capture->store->marks[index];
+    bool all_present = memchr(s->marks, GW_SAMPLE_MISSING, count) == NULL &&
+                       memchr(s->marks, GW_SAMPLE_OVERLOAD, count) == NULL;
+    if (*kept == NULL && all_present)
+        return true;
+    if (*kept == NULL)
+        *kept = calloc((size_t)s->info.frames, 1);
+    if (*kept == NULL)
+        return gw_error_memory(error);
+    memcpy(*kept + first, s->marks, count);
+    return true;
+}
+
+static bool take_channel(scan *s, size_t index, uint64_t first, size_t count, gw_error *error) {
+    for (size_t i = 0; i < count; i++) {
+        double value = s->block[i * s->info.channels + index];
+        s->marks[i] = gw_wave_mark(value);
+        s->column[i] = s->marks[i] == GW_SAMPLE_PRESENT ? value * s->scale : 0;
+    }
+    gw_channel_take(&s->capture->channels[index], s->column, 1, s->marks, count);
+    if (s->info.is_float)
+        gw_levels_take(&s->levels[index], s->column, 1, s->marks, count);
+    if (!s->keep)
+        return true;
+    memcpy(s->capture->store->values[index] + first, s->column, count * sizeof *s->column);
+    return keep_marks(s, index, first, count, error);
+}
+
+static bool scan_all(scan *s, gw_error *error) {
+    for (uint64_t first = 0; first < s->info.frames; first += s->block_frames) {
+        uint64_t left = s->info.frames - first;
+        size_t count = left < s->block_frames ? (size_t)left : s->block_frames;
+        if (!gw_wave_read(s->wave, first, count, s->block, error))
+            return false;
+        if (!s->info.is_float)
+            look_at_bits(s, count * s->info.channels);
+        for (size_t i = 0; i < s->info.channels; i++)
+            if (!take_channel(s, i, first, count, error))
+                return false;
+    }
+    return true;
+}
+
+/* The bits that samples really have: whole low bytes that no sample uses are padding. */
+static unsigned bits_in_use(const scan *s) {
+    unsigned bits = s->info.bits;
+    if (s->info.bytes == 4 && (s->bits_used & 0xFF) != 0)
+        return 32;
+    while (bits > 16 && s->filled >= FEW_SAMPLES && (s->bits_used & ((UINT32_C(1) << (40 - bits)) - 1)) == 0)
+        bits -= 8;
+    return bits;
+}
+
+static void tell_steps(scan *s) {
+    for (size_t i = 0; i < s->info.channels; i++) {
+        gw_channel *channel = &s->capture->channels[i];
+        if (s->info.is_float) {
+            channel->step = s->levels[i].full ? 0 : gw_levels_step(&s->levels[i], 0);
+            if (fabs(channel->min) > s->scale || fabs(channel->max) > s->scale)
+                continue; /* the converter's ends are not known */
+        } else {
+            channel->step = ldexp(s->scale, 1 - (int)bits_in_use(s));
+        }
+        channel->low_end = -s->scale;
+        channel->high_end = s->info.is_float ? s->scale : s->scale - channel->step;
+    }
+}
+
+static void tell_marks(gw_capture *capture) {
+    for (size_t i = 0; i < capture->channel_count; i++) {
+        const gw_channel *channel = &capture->channels[i];
+        if (channel->missing > 0)
+            gw_capture_remark(capture, "channel %d: %llu samples missing (not a number)", channel->number,
+                              (unsigned long long)channel->missing);
+        if (channel->overload > 0)
+            gw_capture_remark(capture, "channel %d: %llu samples overloaded (infinite)", channel->number,
+                              (unsigned long long)channel->overload);
+    }
+}
+
+static void tell(scan *s, const gw_capture_options *options) {
+    gw_capture *capture = s->capture;
+    bool low = s->info.bytes == 4 && s->info.bits == 24 && !s->info.is_float && !s->above_24_bits &&
+               (s->bits_used & 0xFF) != 0;
+    if (low)
+        gw_capture_remark(capture, "the 24 bits may stand at the right end of their 32: then all levels are 48.16 dB "
+                                   "too low");
+    capture->rate_hz = s->info.rate_hz;
+    capture->rate_from = "the file's heading";
+    if (capture->rate_hz <= 0 && options->rate_hz > 0) {
+        capture->rate_hz = options->rate_hz;
+        capture->rate_from = "as stated with the capture";
+    } else if (capture->rate_hz <= 0) {
+        capture->rate_from = NULL;
+        gw_capture_remark(capture, "the heading gives no rate: one must be given");
+    }
+    if (capture->rate_hz > 0 && capture->rate_hz < 1000)
+        gw_capture_remark(capture, "a rate of %.0f Hz is doubtful in a sound file", capture->rate_hz);
+    tell_marks(capture);
+    tell_steps(s);
+}
+
+/* Streamed captures keep their file and a block; the others close it. */
+static void settle(scan *s) {
+    gw_capture_store *store = s->capture->store;
+    if (s->keep) {
+        gw_wave_close(s->wave);
+        return;
+    }
+    store->wave = s->wave;
+    store->scale = s->scale;
+    store->block = s->block;
+    store->block_frames = s->block_frames;
+    s->block = NULL;
+}
+
+static void clean(scan *s) {
+    for (size_t i = 0; s->levels != NULL && i < s->info.channels; i++)
+        gw_levels_free(&s->levels[i]);
+    free(s->levels);
+    free(s->block);
+    free(s->column);
+    free(s->marks);
+}
+
+bool gw_capture_read_wave(gw_capture *capture, gw_input *input, gw_wave_family family,
+                          const gw_capture_options *options, gw_error *error) {
+    gw_input taken = *input;
+    input->descriptor = -1;
+    scan s = {.capture = capture, .wave = gw_wave_open(&taken, family, &capture->remarks, error)};
+    if (s.wave == NULL)
+        return false;
+    s.info = *gw_wave_about(s.wave);
+    s.scale = (options->full_scale_v > 0 ? options->full_scale_v : 1) * (options->probe > 0 ? options->probe : 1);
+    capture->samples = s.info.frames;
+    bool right = gw_capture_widen(capture, s.info.channels, options->full_scale_v > 0 ? "V" : "FS", error) &&
+                 prepare(&s, error) && scan_all(&s, error);
+    if (right) {
+        tell(&s, options);
+        settle(&s);
+    } else {
+        gw_wave_close(s.wave);
+    }
+    clean(&s);
+    return right;
+}

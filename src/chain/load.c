@@ -1,0 +1,106 @@
+/* Chains: loaded, parsed, freed; and made of a mere list of captures. */
+#include "draft.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+/* A chain file is written by hand: larger than this it is something else. */
+enum { FILE_MOST = 4 << 20 };
+
+/* ---- drafts --------------------------------------------------------------------------------------- */
+
+bool gw_draft_start(gw_chain_draft *draft, const char *file) {
+    *draft = (gw_chain_draft){.file = file, .probe = 1};
+    draft->error = &draft->fault;
+    draft->chain = calloc(1, sizeof *draft->chain);
+    draft->arena = gw_arena_new();
+    if (draft->chain == NULL || draft->arena == NULL) {
+        free(draft->chain);
+        gw_arena_free(draft->arena);
+        draft->chain = NULL;
+        draft->arena = NULL;
+        return gw_error_memory(draft->error);
+    }
+    draft->chain->arena = draft->arena;
+    draft->chain->accuracy = -1;
+    draft->chain->folder = "";
+    if (file != NULL)
+        draft->chain->file = gw_draft_copy(draft, file);
+    return !draft->error->set;
+}
+
+static bool is_folder(const char *path) {
+    struct stat status;
+    return stat(path, &status) == 0 && S_ISDIR(status.st_mode);
+}
+
+/* The folder stated; else one called `captures` beside the chain file; else the chain file's own. NULL: no memory. */
+static char *folder_of_captures(const gw_chain_draft *draft) {
+    char *own = gw_path_folder(draft->file);
+    if (own == NULL)
+        return NULL;
+    char *below = gw_path_join(own, draft->captures != NULL ? draft->captures : "captures");
+    if (below != NULL && draft->captures == NULL && !is_folder(below)) {
+        free(below);
+        return own;
+    }
+    free(own);
+    return below;
+}
+
+static bool find_folder(gw_chain_draft *draft) {
+    if (draft->file == NULL)
+        return true;
+    char *folder = folder_of_captures(draft);
+    if (folder != NULL)
+        draft->chain->folder = gw_draft_copy(draft, folder);
+    else
+        gw_error_memory(draft->error);
+    free(folder);
+    return !draft->error->set;
+}
+
+bool gw_draft_finish(gw_chain_draft *draft, bool good, gw_chain **out, gw_error *error) {
+    good = good && find_folder(draft) && gw_draft_link(draft) && gw_draft_resolve(draft);
+    *out = good ? draft->chain : NULL;
+    if (!good && draft->chain != NULL)
+        gw_chain_free(draft->chain);
+    if (!good && error != NULL && !error->set)
+        *error = draft->fault;
+    free(draft->points);
+    free(draft->rails);
+    return good;
+}
+
+/* ---- chain files ---------------------------------------------------------------------------------- */
+
+bool gw_chain_parse(const char *text, size_t length, const char *file, gw_chain **out, gw_error *error) {
+    gw_chain_draft draft;
+    bool good = gw_draft_start(&draft, file) && gw_draft_read(&draft, text, length);
+    return gw_draft_finish(&draft, good, out, error);
+}
+
+bool gw_chain_load(const char *path, gw_chain **out, gw_error *error) {
+    char *text = NULL;
+    size_t length = 0;
+    *out = NULL;
+    if (!gw_file_read(path, FILE_MOST, &text, &length, error))
+        return false;
+    bool good = gw_chain_parse(text, length, path, out, error);
+    free(text);
+    if (good && !gw_chain_find_captures(*out, error)) {
+        gw_chain_free(*out);
+        *out = NULL;
+        return false;
+    }
+    return good;
+}
+
+void gw_chain_free(gw_chain *chain) {
+    if (chain == NULL)
+        return;
+    gw_strings_free(&chain->conditions);
+    gw_arena_free(chain->arena);
+    free(chain);
+}

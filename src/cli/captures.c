@@ -1,0 +1,153 @@
+/* gainwalk peek and gainwalk measure: captures by themselves, several at a time. */
+#include "cli.h"
+
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* What came of one file. */
+typedef struct entry {
+    gw_capture *capture;
+    gw_readings **readings;
+    size_t count;
+    gw_error error;
+    char why[800];
+    char kept[512]; /* temporary file with standard input; "" for others */
+} entry;
+
+static bool measure_channel(entry *at, size_t channel, const bench *how) {
+    if (!gw_measure_run(at->capture, channel, &how->measure, &at->readings[at->count], &at->error))
+        return false;
+    at->count++;
+    return true;
+}
+
+/* Every channel, or the one that was asked for. */
+static bool measure_entry(entry *at, const bench *how, const char *which) {
+    size_t only = 0;
+    at->readings = calloc(at->capture->channel_count + 1, sizeof *at->readings);
+    if (at->readings == NULL)
+        return gw_error_memory(&at->error);
+    if (which != NULL)
+        return gw_capture_channel(at->capture, which, &only, &at->error) && measure_channel(at, only, how);
+    for (size_t i = 0; i < at->capture->channel_count; i++)
+        if (!measure_channel(at, i, how))
+            return false;
+    return true;
+}
+
+/* Standard input is kept in a file while it is read, and called `-` all the same. */
+static bool read_input(entry *at, const bench *how) {
+    if (!gw_cli_keep_input(at->kept, sizeof at->kept, &at->error)) {
+        at->kept[0] = '\0';
+        return false;
+    }
+    bool read = gw_capture_read(at->kept, &how->capture, &at->capture, &at->error);
+    if (read)
+        at->capture->file = "-";
+    else
+        memcpy(at->error.file, "-", 2);
+    return read;
+}
+
+static void read_entry(entry *at, const char *path, const bench *how, const arguments *given, bool measure) {
+    bool read =
+        gw_cli_is_standard(path) ? read_input(at, how) : gw_capture_read(path, &how->capture, &at->capture, &at->error);
+    if (read && measure) {
+        measure_entry(at, how, given->values[OPTION_CHANNEL]);
+        gw_capture_free(at->capture);
+        at->capture = NULL;
+    }
+    if (at->error.set)
+        gw_error_print(&at->error, at->why, sizeof at->why);
+}
+
+static void read_entries(entry *entries, const arguments *given, const bench *how, bool measure, int jobs) {
+    progress state = gw_cli_progress_begin(given->count, given->values[OPTION_QUIET] != NULL);
+#pragma omp parallel for schedule(dynamic) num_threads(jobs)
+    for (size_t i = 0; i < given->count; i++) {
+        read_entry(&entries[i], given->words[i], how, given, measure);
+#pragma omp critical(progress)
+        gw_cli_progress_step(&state);
+    }
+    gw_cli_progress_end(&state);
+}
+
+typedef bool capture_report(const gw_report_capture *captures, size_t count, const gw_report_options *options,
+                            gw_text *out, gw_error *error);
+
+static bool put_report(capture_report *make, const gw_report_capture *captures, size_t count, const arguments *given,
+                       const char *path) {
+    gw_report_options options;
+    gw_text text = {0};
+    gw_error error = {0};
+    if (!gw_cli_report_options(given, &options))
+        return false;
+    bool made = make(captures, count, &options, &text, &error);
+    if (!made)
+        gw_cli_fail(&error);
+    bool put =
+        made && (path == NULL ? gw_cli_print(&text) : gw_cli_write(path, &text, given->values[OPTION_FORCE] != NULL));
+    gw_text_free(&text);
+    return put;
+}
+
+/* Tells what came of the files; errors of single files stand in the report and, for those who read only that, on
+ * standard error. */
+static int tell(entry *entries, const arguments *given, bool measure) {
+    int status = EXIT_IN_ORDER;
+    gw_report_capture *shown = calloc(given->count + 1, sizeof *shown);
+    if (shown == NULL)
+        return EXIT_NOT_DONE;
+    for (size_t i = 0; i < given->count; i++) {
+        entry *at = &entries[i];
+        shown[i] = (gw_report_capture){.file = given->words[i],
+                                       .error = at->error.set ? at->why : NULL,
+                                       .capture = at->capture,
+                                       .readings = (const gw_readings *const *)at->readings,
+                                       .readings_count = at->count};
+        if (at->error.set)
+            status = gw_cli_fail(&at->error);
+    }
+    bool json = given->values[OPTION_JSON] != NULL;
+    capture_report *text = measure ? gw_report_measure_text : gw_report_peek_text;
+    capture_report *machine = measure ? gw_report_measure_json : gw_report_peek_json;
+    bool put = put_report(json ? machine : text, shown, given->count, given, NULL);
+    free(shown);
+    return put ? status : EXIT_NOT_DONE;
+}
+
+static int run(const arguments *given, bool measure) {
+    gw_error error = {0};
+    bench how;
+    int jobs = 1;
+    if (given->count == 0)
+        gw_error_set(&error, NULL, 0, "no capture given, see 'gainwalk %s --help'", given->command->name);
+    if (error.set || !gw_cli_bench(given, &how, &error) || !gw_cli_jobs(given, &jobs, &error))
+        return gw_cli_fail(&error);
+    entry *entries = calloc(given->count, sizeof *entries);
+    if (entries == NULL) {
+        gw_error_memory(&error);
+        return gw_cli_fail(&error);
+    }
+    read_entries(entries, given, &how, measure, jobs);
+    int status = tell(entries, given, measure);
+    for (size_t i = 0; i < given->count; i++) {
+        for (size_t k = 0; k < entries[i].count; k++)
+            gw_readings_free(entries[i].readings[k]);
+        free(entries[i].readings);
+        gw_capture_free(entries[i].capture);
+        if (entries[i].kept[0] != '\0')
+            unlink(entries[i].kept);
+    }
+    free(entries);
+    return status;
+}
+
+int gw_cli_measure(const arguments *given) {
+    return run(given, true);
+}
+
+int gw_cli_peek(const arguments *given) {
+    return run(given, false);
+}

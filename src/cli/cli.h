@@ -1,0 +1,140 @@
+/* The command line: one table of commands, one of options; help, completion and manual read the same tables. */
+#ifndef GAINWALK_CLI_H
+#define GAINWALK_CLI_H
+
+#include "gainwalk/gainwalk.h"
+
+#define PROGRAM "gainwalk " GAINWALK_VERSION
+
+/* Exit statuses. Of several outcomes the gravest decides: see gw_cli_worse. */
+enum { EXIT_IN_ORDER = 0, EXIT_FAULT_FOUND = 1, EXIT_NOT_DONE = 2, EXIT_UNSURE = 3 };
+
+typedef enum option_id {
+    OPTION_JSON,
+    OPTION_HTML,
+    OPTION_CSV,
+    OPTION_SAVE,
+    OPTION_FORCE,
+    OPTION_OUTPUT,
+    OPTION_FROM,
+    OPTION_GAIN,
+    OPTION_STIMULUS,
+    OPTION_CHANNEL,
+    OPTION_PROBE,
+    OPTION_FULL_SCALE,
+    OPTION_ACCURACY,
+    OPTION_MAINS,
+    OPTION_BAND,
+    OPTION_RATE,
+    OPTION_JOBS,
+    OPTION_QUIET,
+    OPTION_COLOR,
+    OPTION_HELP,
+    OPTION_VERSION,
+    OPTION_COUNT
+} option_id;
+
+typedef struct option_info {
+    const char *name;     /* without the two dashes */
+    const char *argument; /* what it takes, as help shows it; NULL for a switch */
+    const char *meaning;
+} option_info;
+
+/* One row an option, indexed by option_id. */
+extern const option_info gw_cli_options[OPTION_COUNT];
+
+typedef struct command command;
+
+/* A command line taken apart. Everything points into argv. */
+typedef struct arguments {
+    const command *command;
+    const char *values[OPTION_COUNT]; /* NULL where not given; "" for a switch */
+    const char **words;               /* what is no option, in order */
+    size_t count;
+} arguments;
+
+struct command {
+    const char *name;
+    const char *usage;   /* what follows the name */
+    const char *summary; /* one line */
+    const char *details; /* a few lines more, for its --help */
+    const char *example;
+    unsigned long options; /* bits of option_id beside the common ones */
+    int (*run)(const arguments *given);
+};
+
+/* Ended by a NULL name. */
+extern const command gw_cli_commands[];
+
+#define WITH(option) (1ul << (option))
+
+/* Reads argv[from..argc) for a command. False after `error` was filled. The caller frees `words`. */
+bool gw_cli_parse(const command *of, int argc, char **argv, int from, arguments *out, gw_error *error);
+
+int gw_cli_main(int argc, char **argv);
+
+/* Text of `gainwalk --help`, or of one command's. */
+void gw_cli_help(const command *of, gw_text *out);
+
+/* Whether a word is `-`. */
+bool gw_cli_is_standard(const char *word);
+/* Keeps standard input in a new temporary file, whose name is put into `path`; the caller removes it. */
+bool gw_cli_keep_input(char *path, size_t size, gw_error *error);
+/* All of standard input, as a chain file's text. */
+bool gw_cli_input_text(gw_text *out, gw_error *error);
+
+/* Prints an error on standard error, with the program's name before it; returns EXIT_NOT_DONE. */
+int gw_cli_fail(const gw_error *error);
+
+/* Writes a report to standard output, or where `path` says ("-" is standard output). False when that failed, and said.
+ */
+bool gw_cli_print(const gw_text *text);
+bool gw_cli_write(const char *path, const gw_text *text, bool force);
+
+/* A line of news for whoever watches, on standard error. */
+void gw_cli_note(const char *what, const char *subject);
+
+/* Colour, width and such, from the options, the environment and whether standard output is a terminal. False after a
+ * message. */
+bool gw_cli_report_options(const arguments *given, gw_report_options *out);
+
+/* The worse of two exit statuses: 2 before 1 before 3 before 0. */
+int gw_cli_worse(int one, int other);
+
+/* Threads to use: --jobs, or what the machine has. False after `error` was filled. */
+bool gw_cli_jobs(const arguments *given, int *jobs, gw_error *error);
+
+/* What the options say of captures without a chain file. Unset options leave zeros (accuracy: -1). */
+typedef struct bench {
+    gw_capture_options capture;
+    gw_measure_options measure;
+} bench;
+bool gw_cli_bench(const arguments *given, bench *out, gw_error *error);
+
+/* ---- commands ---- */
+int gw_cli_walk(const arguments *given);
+int gw_cli_measure(const arguments *given);
+int gw_cli_peek(const arguments *given);
+int gw_cli_new(const arguments *given);
+int gw_cli_explain(const arguments *given);
+
+/* ---- a chain judged from its files ---- */
+typedef struct job job;
+
+/* Reads and measures every capture of a chain (at most `jobs` at a time) and judges it. Takes the chain over, also on
+ * failure. The caller frees with gw_cli_job_free. */
+bool gw_cli_job_run(gw_chain *chain, int jobs, job **out, gw_error *error);
+void gw_cli_job_free(job *done);
+const gw_walk *gw_cli_job_walk(const job *done);
+
+/* ---- progress: on standard error, only on a terminal, only after half a second ---- */
+typedef struct progress {
+    bool shown;
+    double started_s;
+    size_t done, of;
+} progress;
+progress gw_cli_progress_begin(size_t of, bool quiet);
+void gw_cli_progress_step(progress *state);
+void gw_cli_progress_end(progress *state);
+
+#endif

@@ -1,0 +1,150 @@
+/* The tables of commands and options, and the look-up of the command named first. */
+#include "cli.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+enum { KNOWN_MAX = 32 };
+
+const option_info gw_cli_options[OPTION_COUNT] = {
+    [OPTION_JSON] = {"json", NULL, "print JSON instead of text"},
+    [OPTION_HTML] = {"html", "FILE", "write a report to look at and to print"},
+    [OPTION_CSV] = {"csv", "FILE", "write a table, one row a point"},
+    [OPTION_SAVE] = {"save", "FILE", "keep the readings and the verdict as a record"},
+    [OPTION_FORCE] = {"force", NULL, "replace files that exist already"},
+    [OPTION_OUTPUT] = {"output", "FILE", "file to write (default chain.ini; - is standard output)"},
+    [OPTION_FROM] = {"from", "FOLDER", "one point for each capture of the folder, in name order"},
+    [OPTION_GAIN] = {"gain", "LIST", "expected gains between successive captures: 0dB,20dB,x0.5"},
+    [OPTION_STIMULUS] = {"stimulus", "TEXT", "what is fed in: 'sine 1kHz 100mV'"},
+    [OPTION_CHANNEL] = {"channel", "N", "channel to use, by number or heading name"},
+    [OPTION_PROBE] = {"probe", "FACTOR", "probe factor that the files do not hold yet: x10"},
+    [OPTION_FULL_SCALE] = {"full-scale", "LEVEL", "volts at digital full scale of WAV files: 1.95V"},
+    [OPTION_ACCURACY] = {"accuracy", "PERCENT",
+                         "vertical accuracy of the instrument: 3% (default for text files; WAV: 0)"},
+    [OPTION_MAINS] = {"mains", "FREQUENCY", "mains frequency: 50Hz or 60Hz (default: found out)"},
+    [OPTION_BAND] = {"band", "LOW..HIGH", "band of noise and THD+N (default 20Hz..20kHz)"},
+    [OPTION_RATE] = {"rate", "FREQUENCY", "sample rate, for files that give none"},
+    [OPTION_JOBS] = {"jobs", "N", "captures to read at a time (default: one a processor)"},
+    [OPTION_QUIET] = {"quiet", NULL, "the verdict alone"},
+    [OPTION_COLOR] = {"color", "WHEN", "auto, always or never"},
+    [OPTION_HELP] = {"help", NULL, "this help"},
+    [OPTION_VERSION] = {"version", NULL, "the program's version"},
+};
+
+#define OUTPUTS WITH(OPTION_JSON)
+#define BENCH                                                                                                          \
+    (WITH(OPTION_STIMULUS) | WITH(OPTION_CHANNEL) | WITH(OPTION_PROBE) | WITH(OPTION_FULL_SCALE) |                     \
+     WITH(OPTION_ACCURACY) | WITH(OPTION_MAINS) | WITH(OPTION_BAND) | WITH(OPTION_RATE))
+
+const command gw_cli_commands[] = {
+    {.name = "walk",
+     .usage = "CHAIN.ini... | CAPTURE...",
+     .summary = "find the stage where the signal goes wrong",
+     .details = "Judges the captures of one or more chain files. Without a chain file the captures are successive\n"
+                "points of the signal path, in the order given; the options below then say what is known of them.\n",
+     .example = "gainwalk walk --gain 0dB,20dB in.csv u1.csv out.csv",
+     .options = OUTPUTS | BENCH | WITH(OPTION_GAIN),
+     .run = gw_cli_walk},
+    {.name = "measure",
+     .usage = "CAPTURE...",
+     .summary = "readings of captures, without judging",
+     .details = "Every channel of every file, each figure with its uncertainty (95 %) or why it cannot be given.\n",
+     .example = "gainwalk measure --stimulus 'sine 1kHz' out.csv",
+     .options = OUTPUTS | BENCH,
+     .run = gw_cli_measure},
+    {.name = "peek",
+     .usage = "CAPTURE...",
+     .summary = "how a capture file was understood",
+     .details = "Rate, channels, units, first values, what was ignored, and remarks. Nothing is measured.\n",
+     .example = "gainwalk peek scope.csv",
+     .options = WITH(OPTION_JSON),
+     .run = gw_cli_peek},
+    {.name = "new",
+     .usage = "POINT... | --from FOLDER",
+     .summary = "write a commented chain file to fill in",
+     .details = "The points in the order of the signal, by the names of the test points or parts.\n",
+     .example = "gainwalk new --output tarn.ini J1 U1-7 C9 J2",
+     .options = WITH(OPTION_OUTPUT) | WITH(OPTION_FROM) | WITH(OPTION_FORCE),
+     .run = gw_cli_new},
+    {.name = "explain",
+     .usage = "[WORD...]",
+     .summary = "what a reading, finding, stage kind or key means",
+     .details =
+         "Meaning, formula, source, likely causes and the check that would confirm each. Alone it lists all words.\n",
+     .example = "gainwalk explain dc-passed coupling",
+     .options = 0,
+     .run = gw_cli_explain},
+    {.name = NULL},
+};
+
+static const command *find_command(const char *name) {
+    for (const command *at = gw_cli_commands; at->name != NULL; at++)
+        if (strcmp(at->name, name) == 0)
+            return at;
+    return NULL;
+}
+
+static int unknown_command(const char *name) {
+    const char *known[KNOWN_MAX] = {NULL};
+    for (size_t i = 0; gw_cli_commands[i].name != NULL && i + 1 < KNOWN_MAX; i++)
+        known[i] = gw_cli_commands[i].name;
+    const char *nearest = gw_word_nearest(name, known);
+    gw_error error = {0};
+    if (nearest != NULL)
+        gw_error_set(&error, NULL, 0, "unknown command '%s', did you mean '%s'?", name, nearest);
+    else
+        gw_error_set(&error, NULL, 0, "unknown command '%s', see 'gainwalk --help'", name);
+    return gw_cli_fail(&error);
+}
+
+static int print_help(const command *of) {
+    gw_text text = {0};
+    gw_cli_help(of, &text);
+    bool printed = gw_cli_print(&text);
+    gw_text_free(&text);
+    return printed ? EXIT_IN_ORDER : EXIT_NOT_DONE;
+}
+
+static int print_version(void) {
+    gw_text text = {0};
+    gw_text_add(&text, PROGRAM "\n");
+    bool printed = gw_cli_print(&text);
+    gw_text_free(&text);
+    return printed ? EXIT_IN_ORDER : EXIT_NOT_DONE;
+}
+
+static int run_command(const command *of, int argc, char **argv) {
+    arguments given = {0};
+    gw_error error = {0};
+    int status = EXIT_NOT_DONE;
+    if (!gw_cli_parse(of, argc, argv, 2, &given, &error))
+        status = gw_cli_fail(&error);
+    else if (given.values[OPTION_HELP] != NULL)
+        status = print_help(of);
+    else if (given.values[OPTION_VERSION] != NULL)
+        status = print_version();
+    else
+        status = of->run(&given);
+    free(given.words);
+    return status;
+}
+
+int gw_cli_main(int argc, char **argv) {
+    const char *name = argc > 1 ? argv[1] : NULL;
+    if (name == NULL) {
+        gw_error error = {0};
+        gw_error_set(&error, NULL, 0, "no command given, see 'gainwalk --help'");
+        return gw_cli_fail(&error);
+    }
+    if (strcmp(name, "--version") == 0)
+        return print_version();
+    bool help = strcmp(name, "--help") == 0 || strcmp(name, "-h") == 0 || strcmp(name, "help") == 0;
+    if (help && argc > 2 && argv[2][0] != '-') {
+        const command *of = find_command(argv[2]);
+        return of != NULL ? print_help(of) : unknown_command(argv[2]);
+    }
+    if (help)
+        return print_help(NULL);
+    const command *of = find_command(name);
+    return of != NULL ? run_command(of, argc, argv) : unknown_command(name);
+}

@@ -1,0 +1,161 @@
+/* One chain: every capture read and measured, several at a time, then judged. */
+#include "cli.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* What came of one point or rail. */
+typedef struct station {
+    const gw_point *point;
+    gw_readings *readings, *reference;
+    gw_error error; /* set: the capture could not be read */
+    char why[800];
+} station;
+
+struct job {
+    gw_chain *chain;
+    station *stations; /* points, then rails */
+    gw_probe *probes;  /* likewise */
+    size_t count;
+    gw_walk *walk;
+};
+
+/* The point's channel: the one it names, else the first that is not the reference. */
+static bool choose_channel(const gw_capture *capture, const gw_point *point, const size_t *reference, size_t *channel,
+                           gw_error *error) {
+    if (point->channel != NULL)
+        return gw_capture_channel(capture, point->channel, channel, error);
+    *channel = reference != NULL && *reference == 0 && capture->channel_count > 1 ? 1 : 0;
+    return true;
+}
+
+static bool measure_channels(const gw_capture *capture, const gw_chain *chain, station *at,
+                             const gw_measure_options *options) {
+    size_t channel = 0, reference = 0;
+    gw_error absent = {0};
+    bool has_reference = chain->reference != NULL && gw_capture_channel(capture, chain->reference, &reference, &absent);
+    if (!choose_channel(capture, at->point, has_reference ? &reference : NULL, &channel, &at->error))
+        return false;
+    if (!gw_measure_run(capture, channel, options, &at->readings, &at->error))
+        return false;
+    /* one channel alone cannot be its own reference, unless the chain says so by naming it */
+    if (!has_reference || (reference == channel && at->point->channel == NULL))
+        return true;
+    return gw_measure_run(capture, reference, options, &at->reference, &at->error);
+}
+
+static gw_measure_options options_for(const gw_chain *chain, const gw_point *point, bool sine) {
+    gw_measure_options options = {.stimulus = chain->stimulus,
+                                  .sine_expected = sine,
+                                  .mains_hz = chain->mains_hz,
+                                  .band_low_hz = chain->band_low_hz,
+                                  .band_high_hz = chain->band_high_hz,
+                                  .accuracy = point->accuracy,
+                                  .zero_v = chain->zero_v,
+                                  .ac_coupled = point->ac_coupled};
+    if (point->rail)
+        options.stimulus = (gw_stimulus){0};
+    return options;
+}
+
+static void read_station(const gw_chain *chain, station *at, bool sine) {
+    const gw_point *point = at->point;
+    if (point->capture == NULL)
+        return;
+    gw_capture_options how = {.probe = point->probe, .full_scale_v = point->full_scale_v, .rate_hz = point->rate_hz};
+    gw_measure_options options = options_for(chain, point, sine);
+    gw_capture *capture = NULL;
+    if (gw_capture_read(point->capture, &how, &capture, &at->error))
+        measure_channels(capture, chain, at, &options);
+    gw_capture_free(capture);
+    if (at->error.set) {
+        gw_readings_free(at->readings);
+        at->readings = NULL;
+        gw_error_print(&at->error, at->why, sizeof at->why);
+    }
+}
+
+static bool is_sine(const station *at) {
+    const gw_readings *source = at->reference != NULL ? at->reference : at->readings;
+    return source != NULL && source->signal == GW_SIGNAL_SINE;
+}
+
+/* The first point's capture tells whether the stimulus is a sine, where the chain doesn't. So it comes first, the rest
+ * side by side. */
+static void read_all(job *of, int jobs) {
+    progress state = gw_cli_progress_begin(of->count, false);
+    const gw_chain *chain = of->chain;
+    read_station(chain, &of->stations[0], false);
+    gw_cli_progress_step(&state);
+    bool unknown = chain->stimulus.shape == GW_SHAPE_UNKNOWN;
+    bool sine = unknown && is_sine(&of->stations[0]);
+#pragma omp parallel for schedule(dynamic) num_threads(jobs)
+    for (size_t i = 1; i < of->count; i++) {
+        read_station(chain, &of->stations[i], sine);
+#pragma omp critical(progress)
+        gw_cli_progress_step(&state);
+    }
+    gw_cli_progress_end(&state);
+}
+
+static gw_probe probe_of(const station *at) {
+    gw_probe probe = {.same_file = at->point->capture, .readings = at->readings, .reference = at->reference};
+    if (at->error.set) {
+        probe.state = GW_PROBE_UNREADABLE;
+        probe.why = at->why;
+    } else if (at->readings != NULL)
+        probe.state = GW_PROBE_READ;
+    return probe;
+}
+
+static bool prepare(job *of, gw_error *error) {
+    const gw_chain *chain = of->chain;
+    of->count = chain->point_count + chain->rail_count;
+    of->stations = calloc(of->count + 1, sizeof *of->stations);
+    of->probes = calloc(of->count + 1, sizeof *of->probes);
+    if (of->stations == NULL || of->probes == NULL)
+        return gw_error_memory(error);
+    for (size_t i = 0; i < of->count; i++)
+        of->stations[i].point = i < chain->point_count ? &chain->points[i] : &chain->rails[i - chain->point_count];
+    return true;
+}
+
+bool gw_cli_job_run(gw_chain *chain, int jobs, job **out, gw_error *error) {
+    *out = NULL;
+    job *made = calloc(1, sizeof *made);
+    if (made == NULL) {
+        gw_chain_free(chain);
+        return gw_error_memory(error);
+    }
+    made->chain = chain;
+    bool done = prepare(made, error);
+    if (done && made->count > 0)
+        read_all(made, jobs);
+    for (size_t i = 0; done && i < made->count; i++)
+        made->probes[i] = probe_of(&made->stations[i]);
+    done = done && gw_walk_run(chain, made->probes, made->probes + chain->point_count, &made->walk, error);
+    if (!done) {
+        gw_cli_job_free(made);
+        return false;
+    }
+    *out = made;
+    return true;
+}
+
+void gw_cli_job_free(job *done) {
+    if (done == NULL)
+        return;
+    gw_walk_free(done->walk);
+    for (size_t i = 0; done->stations != NULL && i < done->count; i++) {
+        gw_readings_free(done->stations[i].readings);
+        gw_readings_free(done->stations[i].reference);
+    }
+    free(done->stations);
+    free(done->probes);
+    gw_chain_free(done->chain);
+    free(done);
+}
+
+const gw_walk *gw_cli_job_walk(const job *done) {
+    return done->walk;
+}

@@ -1,0 +1,128 @@
+/* gainwalk new: a commented chain file to fill in. */
+#include "cli.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const char *const default_output = "chain.ini";
+
+static bool known_extension(const char *name) {
+    const char *dot = strrchr(name, '.');
+    for (size_t i = 0; dot != NULL && dot != name && gw_capture_extensions[i] != NULL; i++)
+        if (gw_word_equal(dot, gw_capture_extensions[i]))
+            return true;
+    return false;
+}
+
+static int by_name(const void *one, const void *other) {
+    return strcmp(*(char *const *)one, *(char *const *)other);
+}
+
+/* The captures of a folder, in name order. */
+static bool list_captures(const char *folder, gw_strings *out, gw_error *error) {
+    DIR *open = opendir(folder);
+    if (open == NULL)
+        return gw_error_set(error, folder, 0, "cannot be listed: %s", strerror(errno));
+    bool fine = true;
+    for (struct dirent *entry = readdir(open); fine && entry != NULL; entry = readdir(open))
+        if (known_extension(entry->d_name))
+            fine = gw_strings_add(out, entry->d_name);
+    closedir(open);
+    if (!fine)
+        return gw_error_memory(error);
+    if (out->count == 0)
+        return gw_error_set(error, folder, 0, "holds no captures");
+    qsort(out->items, out->count, sizeof *out->items, by_name);
+    return true;
+}
+
+static void add_head(gw_text *out, const char *folder) {
+    gw_text_add(out,
+                "# A chain for gainwalk: fill in what you know, leave out the rest. Text after ' #' is a comment.\n"
+                "# 'gainwalk explain' lists every key and every stage kind.\n\n"
+                "[chain]\n"
+                "title    = \n"
+                "unit     =                          # whatever identifies the piece\n"
+                "stimulus = sine 1 kHz 100 mV        # shape, frequency and RMS level that you feed in\n"
+                "mains    = 50 Hz\n");
+    gw_text_printf(out, "captures = %-28s # folder of the captures, from this file's own\n\n", folder);
+    gw_text_add(out, "[instrument]\n"
+                     "accuracy = 3 %                      # vertical accuracy of the oscilloscope\n"
+                     "# probe      = x10                  # if the captures don't include the probe's factor\n"
+                     "# full_scale = 1.95 V               # for WAV: volts at digital full scale\n"
+                     "# coupling   = ac                   # if the input hides DC\n");
+}
+
+static void add_stage_hint(gw_text *out) {
+    gw_text_add(out, "# stage = ");
+    for (const gw_stage_kind *row = gw_stage_kinds; row->name != NULL; row++)
+        gw_text_printf(out, "%s%s", row == gw_stage_kinds ? "" : " | ", row->name);
+    gw_text_add_char(out, '\n');
+}
+
+static void add_point(gw_text *out, const char *name, const char *capture, bool first) {
+    gw_text_printf(out, "\n[point %s]\nwhat    = \n", name);
+    if (capture != NULL)
+        gw_text_printf(out, "capture = %s\n", capture);
+    if (first)
+        return;
+    add_stage_hint(out);
+    gw_text_add(out, "# gain  = 20 dB ± 1 dB             # stated gain; beats one computed from the stage\n"
+                     "# dc    = 0 V ± 20 mV\n");
+}
+
+static bool from_folder(gw_text *out, const char *folder, gw_error *error) {
+    gw_strings captures = {0};
+    bool listed = list_captures(folder, &captures, error);
+    if (listed)
+        add_head(out, folder);
+    for (size_t i = 0; listed && i < captures.count; i++) {
+        gw_text name = {0};
+        const char *file = captures.items[i];
+        gw_text_add_bytes(&name, file, (size_t)(strrchr(file, '.') - file));
+        add_point(out, gw_text_string(&name), file, i == 0);
+        out->failed = out->failed || name.failed;
+        gw_text_free(&name);
+    }
+    gw_strings_free(&captures);
+    return listed;
+}
+
+static bool make(const arguments *given, gw_text *out, gw_error *error) {
+    const char *folder = given->values[OPTION_FROM];
+    if (folder != NULL && given->count > 0)
+        return gw_error_set(error, NULL, 0, "points and '--from' together: take one of them");
+    if (folder != NULL)
+        return from_folder(out, folder, error);
+    if (given->count == 0)
+        return gw_error_set(error, NULL, 0, "no points given, see 'gainwalk new --help'");
+    add_head(out, "captures");
+    for (size_t i = 0; i < given->count; i++)
+        add_point(out, given->words[i], NULL, i == 0);
+    return true;
+}
+
+/* What was made must load: a name with a bracket, or one given twice, is told now and not at the bench. */
+static bool check(const gw_text *text, const char *path, gw_error *error) {
+    gw_chain *chain = NULL;
+    bool fine = gw_chain_parse(gw_text_string(text), text->length, path, &chain, error);
+    gw_chain_free(chain);
+    return fine;
+}
+
+int gw_cli_new(const arguments *given) {
+    const char *path = given->values[OPTION_OUTPUT] != NULL ? given->values[OPTION_OUTPUT] : default_output;
+    gw_text text = {0};
+    gw_error error = {0};
+    int status = EXIT_IN_ORDER;
+    if (!make(given, &text, &error) || !check(&text, path, &error))
+        status = gw_cli_fail(&error);
+    else if (!gw_cli_write(path, &text, given->values[OPTION_FORCE] != NULL))
+        status = EXIT_NOT_DONE;
+    else if (strcmp(path, "-") != 0)
+        gw_cli_note("written: ", path);
+    gw_text_free(&text);
+    return status;
+}

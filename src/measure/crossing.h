@@ -1,0 +1,35 @@
+/* Cross-spectra of two channels, averaged over segments in one pass and bounded memory. */
+#ifndef GAINWALK_MEASURE_CROSSING_H
+#define GAINWALK_MEASURE_CROSSING_H
+
+#include "gainwalk/measure.h"
+
+/* Sums over Hann segments that overlap by half: |X|^2, |Y|^2, conj(X) Y at each bin. */
+typedef struct gw_crossing {
+    size_t bins, segment, segments;
+    double averages; /* independent ones that they are worth (Welch 1967) */
+    double *from, *to, *re, *im;
+} gw_crossing;
+
+/* Reads both channels. Segments with a sample missing in either are left out; about 8 of them where the record is
+ * short, none longer than 2^15 samples; of very long records at most 2000, evenly spread. Finish with
+ * gw_crossing_free. */
+bool gw_crossing_make(const gw_capture *capture, size_t from, size_t to, gw_crossing *out, gw_error *error);
+void gw_crossing_free(gw_crossing *crossing);
+
+/* Gain, phase, delay, polarity and coherence of any programme.
+ *
+ * - Gain: square root of the output's power that follows the input, |Sxy|^2/Sxx less what chance adds, over the input's
+ *   power; all bins but the lowest two.
+ *
+ * - Delay: where the cross-correlation, its spectrum whitened by coherence (SCOT; Carter, Nuttall & Cable 1973), peaks,
+ *   then the straight phase that fits best.
+ *
+ * - Polarity: the sign of that peak where the phase at 0 Hz agrees to an eighth of a turn, else 0.
+ *
+ * - Phase: of the power-weighted mean of the transfer function, the delay left in.
+ *
+ * `valid` is false where nothing follows beyond chance; `coherence` is given all the same. */
+bool gw_crossing_pair(const gw_crossing *crossing, double rate_hz, gw_pair *out, gw_error *error);
+
+#endif

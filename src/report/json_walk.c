@@ -1,0 +1,146 @@
+/* JSON of `walk`. */
+#include "report/json.h"
+
+static void add_meter(gw_tree *tree, json_t *to, const gw_walk_point *point) {
+    gw_shown meter = {.state = GW_READING_VALUE, .value = point->meter_v, .u95 = point->meter_u95_v, .unit = "V"};
+    if (point->metered)
+        gw_json_add_shown(tree, to, "meter", &meter);
+}
+
+/* The point's own figures, those of which something was expected. */
+static void add_judged(gw_tree *tree, json_t *to, const gw_walk_point *point) {
+    json_t *object = gw_tree_object(tree);
+    for (const gw_judged_field *field = gw_point_fields; field->key != NULL; field++) {
+        gw_shown_judgement judged = gw_shown_judge(gw_judged_of_point(point, field), gw_shown_volts(point));
+        if (judged.status != GW_UNJUDGED)
+            gw_json_add_judged(tree, object, field->key, &judged);
+    }
+    if (json_object_size(object) > 0)
+        gw_tree_add(tree, to, "judged", object);
+    else
+        json_decref(object);
+}
+
+static json_t *point_object(gw_tree *tree, const gw_walk_point *point) {
+    json_t *object = gw_tree_object(tree);
+    gw_tree_add_text(tree, object, "name", point->name);
+    if (point->what != NULL)
+        gw_tree_add_text(tree, object, "what", point->what);
+    gw_tree_add_text(tree, object, "status", gw_status_name(point->status));
+    if (point->why != NULL)
+        gw_tree_add_text(tree, object, "why", point->why);
+    add_judged(tree, object, point);
+    add_meter(tree, object, point);
+    if (point->readings != NULL)
+        gw_tree_add(tree, object, "capture", gw_json_capture(tree, point->readings));
+    return object;
+}
+
+static void add_points(gw_tree *tree, json_t *to, const char *key, const gw_walk_point *points, size_t count) {
+    json_t *array = gw_tree_array(tree);
+    for (size_t i = 0; i < count; i++)
+        gw_tree_add(tree, array, NULL, point_object(tree, &points[i]));
+    gw_tree_add(tree, to, key, array);
+}
+
+static const char *polarity_name(gw_polarity polarity) {
+    static const char *const names[] = {
+        [GW_POLARITY_UNKNOWN] = "unknown", [GW_POLARITY_KEPT] = "kept", [GW_POLARITY_FLIPPED] = "flipped"};
+    return names[polarity];
+}
+
+static void add_stage_figure(gw_tree *tree, json_t *to, const gw_walk *walk, const gw_walk_stage *stage,
+                             const gw_judged_field *field) {
+    const char *unit = stage->to >= 0 ? gw_shown_volts(&walk->points[stage->to]) : "V";
+    gw_shown_judgement judged = gw_shown_judge(gw_judged_of_stage(stage, field), unit);
+    gw_json_add_judged(tree, to, field->key, &judged);
+}
+
+/* Gain and DC, then polarity, then what the stage adds. */
+static json_t *stage_object(gw_tree *tree, const gw_walk *walk, const gw_walk_stage *stage) {
+    json_t *object = gw_tree_object(tree);
+    gw_tree_add_text(tree, object, "from", gw_shown_point(walk, stage->from));
+    gw_tree_add_text(tree, object, "to", gw_shown_point(walk, stage->to));
+    gw_tree_add_text(tree, object, "kind", stage->kind);
+    gw_tree_add_text(tree, object, "status", gw_status_name(stage->status));
+    add_stage_figure(tree, object, walk, stage, &gw_stage_fields[0]);
+    add_stage_figure(tree, object, walk, stage, &gw_stage_fields[1]);
+    gw_tree_add_text(tree, object, "polarity", polarity_name(stage->polarity));
+    for (const gw_judged_field *field = gw_stage_fields + 2; field->key != NULL; field++)
+        add_stage_figure(tree, object, walk, stage, field);
+    if (stage->note != NULL)
+        gw_tree_add_text(tree, object, "note", stage->note);
+    return object;
+}
+
+static json_t *finding_object(gw_tree *tree, const gw_walk *walk, const gw_finding *finding) {
+    json_t *object = gw_tree_object(tree), *causes = gw_tree_array(tree);
+    for (size_t i = 0; i < finding->cause_count; i++)
+        gw_tree_add_text(tree, causes, NULL, finding->causes[i]);
+    gw_tree_add_text(tree, object, "code", gw_finding_infos[finding->code].code);
+    gw_tree_add_text(tree, object, "from", gw_shown_point(walk, finding->from));
+    gw_tree_add_text(tree, object, "to", gw_shown_point(walk, finding->to));
+    gw_tree_add_text(tree, object, "point", gw_shown_place(walk, finding->point, finding->rail));
+    gw_tree_add_text(tree, object, "status", gw_status_name(finding->status));
+    gw_tree_add_text(tree, object, "evidence", finding->evidence);
+    gw_tree_add(tree, object, "causes", causes);
+    gw_tree_add_text(tree, object, "confirm", finding->confirm);
+    if (finding->follows >= 0)
+        gw_tree_add_integer(tree, object, "follows", finding->follows);
+    else
+        gw_tree_add_null(tree, object, "follows");
+    return object;
+}
+
+static json_t *verdict_object(gw_tree *tree, const gw_walk *walk) {
+    const gw_verdict *verdict = &walk->verdict;
+    json_t *object = gw_tree_object(tree);
+    bool rests = verdict->finding >= 0 && (size_t)verdict->finding < walk->finding_count;
+    gw_tree_add_text(tree, object, "status", gw_verdict_name(verdict->status));
+    gw_tree_add_text(tree, object, "code", rests ? gw_finding_infos[walk->findings[verdict->finding].code].code : NULL);
+    gw_tree_add_text(tree, object, "from", gw_shown_point(walk, verdict->from));
+    gw_tree_add_text(tree, object, "to", gw_shown_point(walk, verdict->to));
+    gw_tree_add_text(tree, object, "point", gw_shown_place(walk, verdict->point, verdict->rail));
+    gw_tree_add_bool(tree, object, "exact", verdict->exact);
+    gw_tree_add_text(tree, object, "summary", verdict->summary);
+    return object;
+}
+
+static void add_next(gw_tree *tree, json_t *to, const gw_walk *walk) {
+    json_t *array = gw_tree_array(tree);
+    for (size_t i = 0; i < walk->next_count; i++) {
+        json_t *object = gw_tree_object(tree);
+        gw_tree_add_text(tree, object, "point", gw_shown_place(walk, walk->next[i].point, walk->next[i].rail));
+        gw_tree_add_text(tree, object, "why", walk->next[i].why);
+        gw_tree_add(tree, array, NULL, object);
+    }
+    gw_tree_add(tree, to, "next", array);
+}
+
+static json_t *walk_object(gw_tree *tree, const gw_walk *walk) {
+    json_t *object = gw_tree_object(tree), *stages = gw_tree_array(tree), *findings = gw_tree_array(tree);
+    gw_tree_add_text(tree, object, "file", walk->file);
+    gw_tree_add_text(tree, object, "title", walk->title);
+    gw_tree_add_text(tree, object, "unit", walk->unit);
+    add_points(tree, object, "points", walk->points, walk->point_count);
+    add_points(tree, object, "rails", walk->rails, walk->rail_count);
+    for (size_t i = 0; i < walk->stage_count; i++)
+        gw_tree_add(tree, stages, NULL, stage_object(tree, walk, &walk->stages[i]));
+    gw_tree_add(tree, object, "stages", stages);
+    for (size_t i = 0; i < walk->finding_count; i++)
+        gw_tree_add(tree, findings, NULL, finding_object(tree, walk, &walk->findings[i]));
+    gw_tree_add(tree, object, "findings", findings);
+    gw_tree_add(tree, object, "verdict", verdict_object(tree, walk));
+    add_next(tree, object, walk);
+    return object;
+}
+
+bool gw_report_walk_json(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,
+                         gw_error *error) {
+    gw_tree tree = {0};
+    json_t *root = gw_json_root(&tree, "gainwalk-walk", options), *array = gw_tree_array(&tree);
+    for (size_t i = 0; i < count; i++)
+        gw_tree_add(&tree, array, NULL, walk_object(&tree, walks[i]));
+    gw_tree_add(&tree, root, "chains", array);
+    return gw_tree_write(&tree, root, out, error);
+}

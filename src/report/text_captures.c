@@ -1,0 +1,196 @@
+/* Text of `peek` and `measure`. */
+#include "report/shown.h"
+#include "report/terminal.h"
+
+#include <stdio.h>
+#include <string.h>
+
+static void put_remarks(const gw_pen *pen, const gw_strings *remarks) {
+    for (size_t i = 0; i < remarks->count; i++)
+        gw_pen_wrap(pen, GW_TINT_PLAIN, "  note: ", remarks->items[i]);
+}
+
+static void put_refused(const gw_pen *pen, const gw_report_capture *shown) {
+    gw_pen_wrap(pen, GW_TINT_BAD, "cannot be read: ", shown->error);
+}
+
+/* ---- peek ------------------------------------------------------------------------------------------ */
+
+static void print_range(const gw_channel *channel, char *out, size_t size) {
+    char low[48], high[48];
+    gw_shown_exact(channel->min, channel->unit, 4, low, sizeof low);
+    gw_shown_exact(channel->max, channel->unit, 4, high, sizeof high);
+    snprintf(out, size, "%s .. %s", low, high);
+}
+
+static void print_first(const gw_channel *channel, gw_text *out) {
+    char value[48];
+    for (size_t i = 0; i < channel->first_count; i++) {
+        bool present = channel->first_marks[i] == GW_SAMPLE_PRESENT;
+        gw_text_add(out, i > 0 ? ", " : "");
+        gw_text_add(out,
+                    present ? gw_shown_exact(channel->first[i], channel->unit, 4, value, sizeof value) : "missing");
+    }
+}
+
+static void put_channel(const gw_pen *pen, const gw_channel *channel) {
+    gw_text line = {0}, first = {0};
+    char range[112], step[48];
+    print_range(channel, range, sizeof range);
+    gw_text_printf(&line, "%s%s%s", channel->name != NULL ? channel->name : "", channel->name != NULL ? ": " : "",
+                   channel->has_range ? range : "no sample present");
+    if (channel->step > 0)
+        gw_text_printf(&line, ", step %s", gw_shown_exact(channel->step, channel->unit, 3, step, sizeof step));
+    if (channel->missing > 0)
+        gw_text_printf(&line, ", %llu missing", (unsigned long long)channel->missing);
+    if (channel->overload > 0)
+        gw_text_printf(&line, ", %llu overloaded", (unsigned long long)channel->overload);
+    char lead[32];
+    snprintf(lead, sizeof lead, "  channel %d  ", channel->number);
+    gw_pen_wrap(pen, GW_TINT_PLAIN, lead, gw_text_string(&line));
+    print_first(channel, &first);
+    gw_pen_wrap(pen, GW_TINT_FAINT, "    begins ", gw_text_string(&first));
+    pen->out->failed = pen->out->failed || line.failed || first.failed;
+    gw_text_free(&line);
+    gw_text_free(&first);
+}
+
+static void put_capture(const gw_pen *pen, const gw_capture *capture) {
+    gw_text line = {0};
+    char rate[48], length[48];
+    gw_text_printf(&line, "%llu samples", (unsigned long long)capture->samples);
+    if (capture->rate_hz > 0)
+        gw_text_printf(&line, " at %s (%s), %s long", gw_shown_exact(capture->rate_hz, "Hz", 7, rate, sizeof rate),
+                       capture->rate_from != NULL ? capture->rate_from : "stated",
+                       gw_shown_exact((double)capture->samples / capture->rate_hz, "s", 4, length, sizeof length));
+    else
+        gw_text_add(&line, ", no sample rate in the file");
+    if (capture->has_start)
+        gw_text_printf(&line, ", starts at %s", gw_shown_exact(capture->start_s, "s", 4, rate, sizeof rate));
+    gw_pen_wrap(pen, GW_TINT_PLAIN, "  ", gw_text_string(&line));
+    for (size_t i = 0; i < capture->channel_count; i++)
+        put_channel(pen, &capture->channels[i]);
+    for (size_t i = 0; i < capture->ignored.count; i++)
+        gw_pen_wrap(pen, GW_TINT_PLAIN, "  ignored: ", capture->ignored.items[i]);
+    put_remarks(pen, &capture->remarks);
+    pen->out->failed = pen->out->failed || line.failed;
+    gw_text_free(&line);
+}
+
+bool gw_report_peek_text(const gw_report_capture *captures, size_t count, const gw_report_options *options,
+                         gw_text *out, gw_error *error) {
+    gw_pen pen = gw_pen_new(options, out);
+    for (size_t i = 0; i < count; i++) {
+        gw_text_add(out, i > 0 ? "\n" : "");
+        gw_pen_wrap(&pen, GW_TINT_STRONG, "", captures[i].file);
+        if (captures[i].capture != NULL)
+            put_capture(&pen, captures[i].capture);
+        else
+            put_refused(&pen, &captures[i]);
+    }
+    return !out->failed || gw_error_memory(error);
+}
+
+/* ---- measure --------------------------------------------------------------------------------------- */
+
+static void add_reading(gw_table *table, gw_reading_key key, const gw_readings *readings) {
+    const gw_reading *reading = &readings->values[key];
+    gw_shown shown = gw_shown_reading(key, reading, readings->source.unit);
+    gw_cell *row = gw_table_row(table);
+    char figure[80] = "", u95[64] = "", note[80] = "", name[8];
+    if (row == NULL)
+        return;
+    gw_shown_print(&shown, 5, figure, sizeof figure);
+    if (shown.state == GW_READING_VALUE && shown.u95 > 0)
+        gw_quantity_print(shown.u95, 0, shown.unit, 2, u95, sizeof u95);
+    if (key == GW_PITCH && shown.state == GW_READING_VALUE)
+        snprintf(note, sizeof note, "from %s (A4 = 440 Hz)",
+                 gw_shown_note(readings->values[GW_FREQUENCY].value, name, sizeof name));
+    gw_cell_set(table, &row[0], gw_reading_infos[key].name, GW_TINT_PLAIN);
+    gw_cell_set(table, &row[1], shown.state == GW_READING_NONE ? "-" : figure,
+                shown.state == GW_READING_VALUE ? GW_TINT_STRONG : GW_TINT_PLAIN);
+    gw_cell_set(table, &row[2], u95, GW_TINT_FAINT);
+    gw_cell_set(table, &row[3], shown.state == GW_READING_VALUE ? note : shown.why, GW_TINT_FAINT);
+}
+
+static void put_tones(const gw_pen *pen, const gw_readings *readings) {
+    for (size_t i = 0; i < readings->tone_count; i++) {
+        const gw_tone *tone = &readings->tones[i];
+        char frequency[48], level[48], line[160];
+        gw_quantity_print(tone->frequency_hz, 0, "Hz", 4, frequency, sizeof frequency);
+        gw_quantity_print(tone->rms, tone->u95, gw_reading_unit(GW_AC_RMS, readings->source.unit), 3, level,
+                          sizeof level);
+        snprintf(line, sizeof line, "%s, %s RMS (%s)", frequency, level, gw_tone_kind_name(tone->kind));
+        gw_pen_wrap(pen, GW_TINT_PLAIN, "  tone: ", line);
+    }
+}
+
+static void put_harmonics(const gw_pen *pen, const gw_readings *readings) {
+    gw_text line = {0};
+    for (size_t i = 0; i < readings->harmonic_count; i++) {
+        const gw_harmonic *harmonic = &readings->harmonics[i];
+        char level[48];
+        if (!harmonic->resolved)
+            continue;
+        gw_quantity_print(harmonic->rms, harmonic->u95, gw_reading_unit(GW_AC_RMS, readings->source.unit), 3, level,
+                          sizeof level);
+        gw_text_printf(&line, "%s%d: %s", line.length > 0 ? ", " : "", harmonic->order, level);
+    }
+    if (line.length > 0)
+        gw_pen_wrap(pen, GW_TINT_PLAIN, "  harmonics (RMS): ", gw_text_string(&line));
+    pen->out->failed = pen->out->failed || line.failed;
+    gw_text_free(&line);
+}
+
+static void put_source(const gw_pen *pen, const gw_readings *readings) {
+    const gw_source *source = &readings->source;
+    char rate[48], length[48];
+    gw_text line = {0};
+    gw_text_printf(&line, "%s, channel %d%s%s%s: %s, %llu samples at %s, %s long", source->file, source->channel,
+                   source->channel_name != NULL ? " (" : "", source->channel_name != NULL ? source->channel_name : "",
+                   source->channel_name != NULL ? ")" : "", gw_signal_name(readings->signal),
+                   (unsigned long long)source->samples, gw_shown_exact(source->rate_hz, "Hz", 7, rate, sizeof rate),
+                   gw_shown_exact(source->duration_s, "s", 4, length, sizeof length));
+    gw_pen_wrap(pen, GW_TINT_STRONG, "", gw_text_string(&line));
+    pen->out->failed = pen->out->failed || line.failed;
+    gw_text_free(&line);
+}
+
+static void put_danger(const gw_pen *pen, const gw_readings *readings) {
+    double volts = 0;
+    bool ac = false;
+    if (gw_shown_readings_dangerous(readings, &volts, &ac))
+        gw_pen_wrap(pen, GW_TINT_BAD, "  DANGER: ", "above extra-low voltage (50 V AC, 120 V DC; IEC 61140)");
+}
+
+static void put_readings(const gw_pen *pen, const gw_readings *readings) {
+    static const gw_table_column columns[] = {
+        {"reading", false, 26}, {"value", true, 16}, {"\xC2\xB1 (95 %)", true, 12}, {"", false, 0}};
+    gw_table table = {.columns = columns, .column_count = 4};
+    put_source(pen, readings);
+    put_danger(pen, readings);
+    for (int key = 0; key < GW_READING_COUNT; key++)
+        add_reading(&table, (gw_reading_key)key, readings);
+    gw_table_write(&table, pen);
+    gw_table_free(&table);
+    put_harmonics(pen, readings);
+    put_tones(pen, readings);
+    put_remarks(pen, &readings->remarks);
+}
+
+bool gw_report_measure_text(const gw_report_capture *captures, size_t count, const gw_report_options *options,
+                            gw_text *out, gw_error *error) {
+    gw_pen pen = gw_pen_new(options, out);
+    for (size_t i = 0; i < count; i++) {
+        if (captures[i].error != NULL) {
+            gw_text_add(out, out->length > 0 ? "\n" : "");
+            gw_pen_wrap(&pen, GW_TINT_STRONG, "", captures[i].file);
+            put_refused(&pen, &captures[i]);
+        }
+        for (size_t k = 0; k < captures[i].readings_count; k++) {
+            gw_text_add(out, out->length > 0 ? "\n" : "");
+            put_readings(&pen, captures[i].readings[k]);
+        }
+    }
+    return !out->failed || gw_error_memory(error);
+}

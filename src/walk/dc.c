@@ -1,0 +1,264 @@
+/* DC at each point: as stated, or as what comes in must go on; and the coupling capacitor in words. */
+#include "walk/walker.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* A limit finer than this many steps of the capture cannot be judged. */
+static const double steps_needed = 3;
+/* Single-supply stages stand at half the supply, give or take a tenth (common practice). */
+static const double half_supply_tolerance = 0.10;
+/* Under this a DC is an offset, not a bias. */
+static const double least_bias_v = 0.5;
+
+static bool dc_readable(const gw_walker *walker, int point) {
+    if (point < 0)
+        return false;
+    const gw_node *node = &walker->nodes[point];
+    return node->usable && !node->readings->dc_hidden && !walker->dc_hidden_all &&
+           gw_reading_has(node->readings, GW_DC);
+}
+
+/* Every capture reads 0 to the last digit: AC coupling that nobody declared. */
+bool gw_dc_all_zero(const gw_walker *walker) {
+    size_t read = 0;
+    for (size_t i = 0; i < walker->count; i++) {
+        const gw_readings *readings = walker->nodes[i].readings;
+        if (!readings || readings->dc_hidden)
+            continue;
+        if (!readings->clues.dc_exactly_zero)
+            return false;
+        read++;
+    }
+    return read >= 2;
+}
+
+/* Half of a declared single supply, within a tenth of it. */
+static bool is_half_supply(const gw_walker *walker, double dc_v) {
+    bool dual = false, half = false;
+    for (size_t i = 0; i < walker->chain->rail_count; i++) {
+        const gw_expected *rail = &walker->chain->rails[i].dc;
+        if (rail->origin == GW_ORIGIN_NONE)
+            continue;
+        dual = dual || rail->value * dc_v < 0;
+        half = half || fabs(dc_v / rail->value * 2 - 1) <= half_supply_tolerance;
+    }
+    return half && !dual;
+}
+
+static bool has_opposite_rail(const gw_walker *walker, double dc_v) {
+    for (size_t i = 0; i < walker->chain->rail_count; i++)
+        if (walker->chain->rails[i].dc.origin != GW_ORIGIN_NONE && walker->chain->rails[i].dc.value * dc_v < 0)
+            return true;
+    return false;
+}
+
+/* Whether all that follows a point blocks its DC before anything else is done with it: a bias by design. */
+static bool blocked_next(const gw_walker *walker, int point) {
+    bool any = false;
+    for (size_t i = 0; i < walker->count; i++) {
+        const gw_point *next = walker->nodes[i].point;
+        if (next->after != point)
+            continue;
+        if (!next->has_stage || gw_stage_dc(&next->stage) != GW_DC_BLOCKED)
+            return false;
+        any = true;
+    }
+    return any;
+}
+
+/* Healthy designs that a chain file did not state: half a single supply before a coupling capacitor; a stage that
+ * amplifies about its bias, so that the bias itself passes once. */
+static bool is_bias(const gw_walker *walker, int point, double dc_v) {
+    const gw_span *span = &walker->span_of[point];
+    const gw_node *node = &walker->nodes[point];
+    if (is_half_supply(walker, dc_v))
+        return true;
+    if (span->blocks || node->dead)
+        return false;
+    if (dc_v > least_bias_v && !has_opposite_rail(walker, dc_v) && blocked_next(walker, point) &&
+        !node->readings->clues.high.clipped && !node->readings->clues.low.clipped)
+        return true;
+    if (!dc_readable(walker, span->from))
+        return false;
+    double before = walker->nodes[span->from].readings->values[GW_DC].value;
+    double half = fmax(fabs(span->dc_high - span->dc), fabs(span->dc - span->dc_low));
+    return fabs(before) > least_bias_v && fabs(dc_v - before) <= fmax(0.1 * fabs(before), half);
+}
+
+/* Fills limits; false where nothing is expected. */
+static bool expect(const gw_walker *walker, int point, gw_judgement *out, bool *stated) {
+    const gw_expected *own = &walker->nodes[point].point->dc;
+    const gw_span *span = &walker->span_of[point];
+    *stated = own->origin == GW_ORIGIN_STATED;
+    if (own->origin != GW_ORIGIN_NONE && (*stated || span->last_blocks)) {
+        out->expected = own->value;
+        out->low = own->low;
+        out->high = own->high;
+        out->how = own->how;
+    } else if (span->dc_known) {
+        out->expected = span->dc;
+        out->low = span->dc_low;
+        out->high = span->dc_high;
+        out->how = span->last_blocks ? "the stage blocks DC" : "DC of the point before, times the DC gain";
+    } else {
+        return false;
+    }
+    out->has_expected = true;
+    return true;
+}
+
+/* Uncertainty of what came in, seen at this point. */
+static double passed_u95(const gw_walker *walker, int point) {
+    const gw_span *span = &walker->span_of[point];
+    if (!dc_readable(walker, span->from) || walker->nodes[point].point->dc.origin == GW_ORIGIN_STATED)
+        return 0;
+    return fabs(span->dc_gain) * walker->nodes[span->from].readings->values[GW_DC].u95;
+}
+
+static void widen(gw_judgement *out, double half) {
+    out->low = fmin(out->low, out->expected - half);
+    out->high = fmax(out->high, out->expected + half);
+}
+
+static void judge_limits(const gw_walker *walker, const gw_readings *readings, bool stated, gw_judgement *out) {
+    double grid = steps_needed * readings->source.step, random = 2 * readings->values[GW_DC].u_random;
+    bool simple = walker->chain->simple_decision;
+    gw_judgement wide = *out;
+    widen(&wide, grid);
+    if (!stated) {
+        widen(&wide, 2 * out->u95);
+        *out = wide;
+    }
+    gw_status near = gw_judge_range(out->value, out->u95, out->low, out->high, simple, random);
+    gw_status far = gw_judge_range(out->value, out->u95, wide.low, wide.high, simple, random);
+    out->status = near == GW_OK ? GW_OK : far == GW_OFF ? GW_OFF : GW_UNSURE;
+    if (out->status == GW_UNSURE)
+        out->why = grid > out->high - out->expected ? "the limit is finer than the capture resolves"
+                                                    : "the limit lies within the uncertainty";
+}
+
+static gw_judgement judge(const gw_walker *walker, int point, bool *stated) {
+    gw_judgement out = {.kind = GW_JUDGE_VOLTS, .status = GW_UNJUDGED};
+    const gw_node *node = &walker->nodes[point];
+    const gw_readings *readings = node->readings;
+    bool expected = expect(walker, point, &out, stated);
+    if (readings->dc_hidden || walker->dc_hidden_all) {
+        out.why = walker->dc_hidden_all && !readings->dc_hidden
+                      ? "every capture reads exactly 0: AC coupling is likely, so DC is not judged"
+                      : "the capture hides DC (AC coupling or a sound card)";
+        return out;
+    }
+    if (!gw_reading_has(readings, GW_DC)) {
+        out.why = readings->values[GW_DC].why ? readings->values[GW_DC].why : "DC cannot be read";
+        return out;
+    }
+    out.has_value = true;
+    out.value = readings->values[GW_DC].value;
+    out.u95 = hypot(readings->values[GW_DC].u95, passed_u95(walker, point));
+    if (!expected || !gw_word_equal(gw_words_unit(readings), "V")) {
+        out.why = expected ? "the capture is not in volts" : "no DC is expected";
+        return out;
+    }
+    judge_limits(walker, readings, *stated, &out);
+    if (out.status == GW_OFF && readings->clues.dc_exactly_zero && *stated) {
+        out.status = GW_UNSURE;
+        out.why = "DC reads exactly 0: the capture may be AC-coupled";
+    } else if (out.status != GW_OK && !*stated && is_bias(walker, point, out.value)) {
+        out.status = GW_UNJUDGED;
+        out.why = "looks like the bias of a single supply: state `dc` to have it judged";
+    }
+    return out;
+}
+
+/* ---- findings ---- */
+
+static bool dc_came_in(const gw_walker *walker, int point, const gw_judgement *dc) {
+    const gw_span *span = &walker->span_of[point];
+    if (span->across != 1 || !dc_readable(walker, span->from))
+        return true;
+    const gw_reading *before = &walker->nodes[span->from].readings->values[GW_DC];
+    return fabs(before->value) + before->u95 > dc->high - dc->expected;
+}
+
+static void report(gw_walker *walker, int point, gw_judgement *dc) {
+    const gw_span *span = &walker->span_of[point];
+    bool zero = dc->low <= 0 && dc->high >= 0;
+    bool passed = span->last_blocks && zero && dc_came_in(walker, point, dc);
+    gw_finding *found =
+        gw_finding_add(walker, passed ? GW_FOUND_DC_PASSED : GW_FOUND_DC_SHIFT, dc->status, span->from, point);
+    if (!found)
+        return;
+    found->evidence = gw_words_evidence(walker, "DC", dc, gw_words_unit(walker->nodes[point].readings));
+    if (span->from >= 0 && dc_readable(walker, span->from)) {
+        char before[64];
+        const gw_reading *in = &walker->nodes[span->from].readings->values[GW_DC];
+        gw_words_volts(in->value, in->u95, "V", before, sizeof before);
+        found->evidence = gw_walker_text(walker, "%s; %s before", found->evidence, before);
+    }
+    if (dc->status == GW_UNSURE)
+        found->settle = walker->nodes[point].readings->clues.dc_exactly_zero
+                            ? "capture with DC coupling, or measure DC with a meter"
+                            : "measure DC with a meter, or capture on a finer range";
+}
+
+/* ---- the coupling capacitor in words ---- */
+
+static const char *filter_words(gw_walker *walker, const gw_stage *stage) {
+    char corner[64], settling[64], loss[32];
+    double low = 0, high = 0;
+    gw_stage_corners(stage, &low, &high);
+    if (!(low > 0) || !stage->kind->gain)
+        return "";
+    double middle = gw_stage_gain(stage, 1e4 * low).magnitude;
+    double here = walker->frequency_hz > 0 ? gw_stage_gain(stage, walker->frequency_hz).magnitude / middle : 1;
+    gw_quantity_print(low, 0, "Hz", 2, corner, sizeof corner);
+    gw_quantity_print(gw_stage_settling(stage), 0, "s", 2, settling, sizeof settling);
+    return gw_walker_text(walker, "corner %s, %s at the stimulus, settles to 1 %% in %s", corner,
+                          gw_words_db(here, loss, sizeof loss), settling);
+}
+
+static void note_coupling(gw_walker *walker, int point, const gw_judgement *dc) {
+    const gw_span *span = &walker->span_of[point];
+    const gw_node *node = &walker->nodes[point];
+    if (!span->last_blocks || span->across != 1)
+        return;
+    const char *filter = filter_words(walker, &node->point->stage), *note = "";
+    if (dc->has_value && dc_readable(walker, span->from)) {
+        char before[64], left[64], within[64];
+        const gw_reading *in = &walker->nodes[span->from].readings->values[GW_DC];
+        const gw_reading *out = &node->readings->values[GW_DC];
+        gw_quantity_print(in->value, in->u95, "V", 4, before, sizeof before);
+        gw_quantity_print(out->value, out->u95, "V", 4, left, sizeof left);
+        gw_quantity_print(out->u95, 0, "V", 2, within, sizeof within);
+        note = gw_walker_text(walker, "%s: %s before, %s ± %s left",
+                              dc->status == GW_OFF  ? "does not block DC"
+                              : dc->status == GW_OK ? "blocks DC"
+                                                    : "may not block DC",
+                              before, left, within);
+    }
+    walker->stage_of[point].note = *note && *filter ? gw_walker_text(walker, "%s; %s", note, filter)
+                                   : *note          ? note
+                                   : *filter        ? filter
+                                                    : NULL;
+}
+
+void gw_dc_judge(gw_walker *walker) {
+    if (walker->dc_hidden_all)
+        gw_walker_remark(walker, "DC reads exactly 0 in every capture: AC coupling is likely, so DC is not judged");
+    for (size_t k = 0; k < walker->count; k++) {
+        int i = walker->order[k];
+        const gw_node *node = &walker->nodes[i];
+        bool stated = false;
+        if (!node->usable)
+            continue;
+        gw_judgement dc = judge(walker, i, &stated);
+        if (node->from >= 0)
+            walker->stage_of[i].dc = dc;
+        if (stated || node->from < 0)
+            walker->walk->points[i].dc = dc;
+        if (dc.status == GW_OFF || dc.status == GW_UNSURE)
+            report(walker, i, &dc);
+        note_coupling(walker, i, &dc);
+    }
+}

@@ -1,0 +1,198 @@
+/* One fault is one fault: which finding only follows from which. */
+#include "walk/walker.h"
+
+#include <math.h>
+
+/* Of several findings at one point the one nearest the cause comes first. */
+static const int precedence[GW_FINDING_COUNT] = {
+    [GW_FOUND_RAIL_OFF] = 0,     [GW_FOUND_RIPPLE_HIGH] = 1,       [GW_FOUND_PROBE_SUSPECT] = 2,
+    [GW_FOUND_CAPTURE_POOR] = 3, [GW_FOUND_SIGNAL_LOST] = 4,       [GW_FOUND_CUTS_OUT] = 5,
+    [GW_FOUND_CRACKLE] = 6,      [GW_FOUND_TONE_ADDED] = 7,        [GW_FOUND_DC_PASSED] = 8,
+    [GW_FOUND_DC_SHIFT] = 9,     [GW_FOUND_POLARITY_FLIPPED] = 10, [GW_FOUND_PITCH_OFF] = 11,
+    [GW_FOUND_HIGHS_LOST] = 12,  [GW_FOUND_LOWS_LOST] = 13,        [GW_FOUND_LEVEL_HIGH] = 14,
+    [GW_FOUND_CLIPPED] = 15,     [GW_FOUND_LEVEL_LOW] = 16,        [GW_FOUND_HUM_ADDED] = 17,
+    [GW_FOUND_NOISE_ADDED] = 18, [GW_FOUND_DISTORTION_ADDED] = 19, [GW_FOUND_ODD_ONE_OUT] = 20,
+};
+
+/* One-sided clipping moves the mean by up to 1/pi of the peak (half-wave); more is a DC fault that clips. */
+static const double clip_dc_share = 0.35;
+
+static double peak_of(const gw_readings *readings) {
+    return gw_reading_or(readings, GW_PEAK_TO_PEAK, 0) / 2;
+}
+
+/* A DC shift no larger than the clipping at the same point makes by itself. */
+static bool shift_is_clipping(const gw_walker *walker, const gw_finding *shift) {
+    const gw_node *node = &walker->nodes[shift->point];
+    const gw_judgement *dc =
+        node->from >= 0 ? &walker->stage_of[shift->point].dc : &walker->walk->points[shift->point].dc;
+    bool clipped = gw_finding_at(walker, GW_FOUND_CLIPPED, shift->point) >= 0 ||
+                   gw_finding_at(walker, GW_FOUND_DISTORTION_ADDED, shift->point) >= 0;
+    return clipped && node->readings &&
+           fabs(dc->value - dc->expected) <= clip_dc_share * peak_of(node->readings) + dc->high - dc->expected;
+}
+
+static int rank_at_point(const gw_walker *walker, const gw_finding *found) {
+    int rank = 10 * precedence[found->code];
+    if (found->code == GW_FOUND_DC_SHIFT && shift_is_clipping(walker, found))
+        rank = 10 * precedence[GW_FOUND_DISTORTION_ADDED] + 5;
+    /* what is certain comes before what is not */
+    return found->status == GW_OFF ? rank : rank + 1000;
+}
+
+/* Hum, noise and distortion at one point: the largest is the fault, the others are its shadows. */
+static double size_of(const gw_walker *walker, const gw_finding *found) {
+    const gw_readings *readings = walker->nodes[found->point].readings;
+    switch (found->code) {
+    case GW_FOUND_HUM_ADDED:
+        return gw_reading_or(readings, GW_HUM, 0);
+    case GW_FOUND_NOISE_ADDED:
+        return gw_reading_or(readings, GW_NOISE, 0);
+    case GW_FOUND_DISTORTION_ADDED:
+        return gw_reading_or(readings, GW_THD, 0) * walker->nodes[found->point].level.value;
+    default:
+        return 0;
+    }
+}
+
+static bool comes_before(const gw_walker *walker, const gw_finding *one, const gw_finding *other) {
+    double size = size_of(walker, one), other_size = size_of(walker, other);
+    if (one->status == other->status && size > 0 && other_size > 0)
+        return size > other_size;
+    return rank_at_point(walker, one) < rank_at_point(walker, other);
+}
+
+/* The first of each point's findings leads the others. */
+static void mark_points(gw_walker *walker) {
+    for (size_t i = 0; i < walker->finding_count; i++) {
+        gw_finding *found = &walker->findings[i];
+        int lead = (int)i;
+        for (size_t k = 0; k < walker->finding_count; k++)
+            if (walker->findings[k].rail < 0 && found->rail < 0 && walker->findings[k].point == found->point &&
+                comes_before(walker, &walker->findings[k], &walker->findings[lead]))
+                lead = (int)k;
+        found->follows = lead == (int)i ? -1 : lead;
+    }
+}
+
+/* ---- along the chain ---- */
+
+static bool blocked_between(const gw_walker *walker, int from, int to) {
+    return gw_layout_span(walker, from, to).blocks;
+}
+
+static const gw_judgement *dc_at(const gw_walker *walker, int point) {
+    return walker->nodes[point].from >= 0 ? &walker->stage_of[point].dc : &walker->walk->points[point].dc;
+}
+
+/* DC that came in wrong and went on: what is measured is what the stage makes of its input, or nobody can say. */
+static bool dc_came_through(const gw_walker *walker, const gw_finding *earlier, const gw_finding *later) {
+    const gw_span *span = &walker->span_of[later->point];
+    const gw_judgement *dc = dc_at(walker, later->point);
+    if (blocked_between(walker, earlier->point, later->point))
+        return false;
+    if (span->dc_unknown || !span->dc_known || !dc->has_value)
+        return true;
+    bool inside = dc->value + dc->u95 >= span->dc_low && dc->value - dc->u95 <= span->dc_high;
+    bool less = dc->value * span->dc > 0 && fabs(dc->value) < fabs(span->dc);
+    return inside || less;
+}
+
+/* A wrong DC in front upsets what comes after it, unless the DC there is in order again. */
+static bool dc_upsets(const gw_walker *walker, const gw_finding *earlier, const gw_finding *later) {
+    const gw_judgement *dc = dc_at(walker, later->point);
+    return !blocked_between(walker, earlier->point, later->point) && dc->status != GW_OK;
+}
+
+typedef enum family { SIGNAL, BENDING, DC, MOMENTS, PITCH, OTHERS } family;
+
+static family family_of(gw_finding_code code) {
+    switch (code) {
+    case GW_FOUND_SIGNAL_LOST:
+    case GW_FOUND_LEVEL_LOW:
+    case GW_FOUND_LEVEL_HIGH:
+        return SIGNAL;
+    case GW_FOUND_CLIPPED:
+    case GW_FOUND_DISTORTION_ADDED:
+        return BENDING;
+    case GW_FOUND_DC_SHIFT:
+    case GW_FOUND_DC_PASSED:
+        return DC;
+    case GW_FOUND_CUTS_OUT:
+    case GW_FOUND_CRACKLE:
+    case GW_FOUND_TONE_ADDED:
+        return MOMENTS;
+    case GW_FOUND_PITCH_OFF:
+        return PITCH;
+    default:
+        return OTHERS;
+    }
+}
+
+/* Whether a finding at one point explains one at a later point of the same way. */
+static bool explains(const gw_walker *walker, const gw_finding *earlier, const gw_finding *later) {
+    family cause = family_of(earlier->code), effect = family_of(later->code);
+    if (later->code == GW_FOUND_ODD_ONE_OUT)
+        return true;
+    if (cause == DC)
+        return effect == DC ? dc_came_through(walker, earlier, later)
+                            : (effect == SIGNAL || effect == BENDING) && dc_upsets(walker, earlier, later);
+    if (cause == MOMENTS)
+        return effect != DC && effect != PITCH;
+    if (cause == PITCH)
+        return effect == PITCH;
+    if (earlier->code == GW_FOUND_SIGNAL_LOST)
+        return effect != DC || dc_came_through(walker, earlier, later);
+    if (earlier->code == GW_FOUND_LEVEL_HIGH)
+        return effect == BENDING || later->code == GW_FOUND_LEVEL_LOW ||
+               (effect == DC && shift_is_clipping(walker, later));
+    return cause == BENDING && effect == BENDING && later->status != GW_OFF;
+}
+
+static void mark_chain(gw_walker *walker) {
+    for (size_t i = 0; i < walker->finding_count; i++) {
+        gw_finding *later = &walker->findings[i];
+        int best = -1;
+        for (size_t k = 0; k < walker->finding_count && later->follows < 0 && later->rail < 0; k++) {
+            const gw_finding *earlier = &walker->findings[k];
+            bool before = earlier->rail < 0 && earlier->point != later->point && earlier->follows < 0 &&
+                          earlier->status == GW_OFF && !gw_finding_is_doubt(earlier->code) &&
+                          gw_layout_is_before(walker, earlier->point, later->point);
+            if (before && !gw_finding_is_doubt(later->code) && explains(walker, earlier, later) &&
+                (best < 0 || walker->nodes[earlier->point].depth < walker->nodes[walker->findings[best].point].depth))
+                best = (int)k;
+        }
+        if (best >= 0)
+            later->follows = best;
+    }
+}
+
+/* ---- rails ---- */
+
+static bool rail_explains(const gw_walker *walker, const gw_finding *rail, const gw_finding *found) {
+    if (found->from < 0 && walker->nodes[found->point].depth == 0)
+        return false; /* what is fed in needs no rail of this chain */
+    if (walker->span_of[found->point].passive || gw_finding_is_doubt(found->code))
+        return false;
+    if (rail->code == GW_FOUND_RIPPLE_HIGH)
+        return found->code == GW_FOUND_HUM_ADDED || found->code == GW_FOUND_NOISE_ADDED ||
+               found->code == GW_FOUND_TONE_ADDED;
+    return found->code != GW_FOUND_DC_PASSED && found->code != GW_FOUND_POLARITY_FLIPPED &&
+           found->code != GW_FOUND_PITCH_OFF && found->code != GW_FOUND_HIGHS_LOST && found->code != GW_FOUND_LOWS_LOST;
+}
+
+static void mark_rails(gw_walker *walker) {
+    for (size_t i = 0; i < walker->finding_count; i++) {
+        gw_finding *found = &walker->findings[i];
+        for (size_t k = 0; k < walker->finding_count && found->rail < 0 && found->follows < 0; k++)
+            if (walker->findings[k].rail >= 0 && walker->findings[k].status == GW_OFF &&
+                rail_explains(walker, &walker->findings[k], found))
+                found->follows = (int)k;
+    }
+}
+
+void gw_follows_mark(gw_walker *walker) {
+    mark_points(walker);
+    mark_rails(walker);
+    mark_chain(walker);
+}

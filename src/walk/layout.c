@@ -1,0 +1,265 @@
+/* The chain as a tree: which usable point stands before which, and what the stages between should do together. */
+#include "walk/walker.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* Common practice: input offset of an op-amp stage, and the least DC tolerance of any stage. */
+static const double input_offset_v = 5e-3, least_dc_v = 10e-3;
+
+static const char *const passive_kinds[] = {"divider",  "pot",         "coupling", "lowpass",
+                                            "highpass", "transformer", "wire",     NULL};
+
+static bool is_passive(const gw_point *point) {
+    if (!point->has_stage || !point->stage.kind)
+        return false;
+    for (size_t i = 0; passive_kinds[i]; i++)
+        if (strcmp(point->stage.kind->name, passive_kinds[i]) == 0)
+            return true;
+    return false;
+}
+
+/* Depths by repeated relaxing: a chain file may name a later section in `after`. The chain room refuses circles; should
+ * one get through, the loop still ends. */
+static void find_depths(gw_walker *walker) {
+    for (size_t round = 0; round < walker->count; round++) {
+        bool moved = false;
+        for (size_t i = 0; i < walker->count; i++) {
+            int after = walker->nodes[i].point->after;
+            int depth = after < 0 ? 0 : walker->nodes[after].depth + 1;
+            moved = moved || depth != walker->nodes[i].depth;
+            walker->nodes[i].depth = depth;
+        }
+        if (!moved)
+            return;
+    }
+}
+
+static void find_order(gw_walker *walker) {
+    size_t used = 0;
+    for (int depth = 0; used < walker->count && depth <= (int)walker->count; depth++)
+        for (size_t i = 0; i < walker->count; i++)
+            if (walker->nodes[i].depth == depth)
+                walker->order[used++] = (int)i;
+}
+
+bool gw_layout_init(gw_walker *walker, const gw_probe *points) {
+    const gw_chain *chain = walker->chain;
+    walker->count = chain->point_count;
+    walker->nodes = gw_arena_array(walker->arena, walker->count, sizeof *walker->nodes);
+    walker->order = gw_arena_array(walker->arena, walker->count, sizeof *walker->order);
+    walker->path = gw_arena_array(walker->arena, walker->count, sizeof *walker->path);
+    walker->stage_of = gw_arena_array(walker->arena, walker->count, sizeof *walker->stage_of);
+    walker->span_of = gw_arena_array(walker->arena, walker->count, sizeof *walker->span_of);
+    if (!walker->nodes || !walker->order || !walker->path || !walker->stage_of || !walker->span_of)
+        return false;
+    for (size_t i = 0; i < walker->count; i++) {
+        gw_node *node = &walker->nodes[i];
+        node->point = &chain->points[i];
+        node->probe = &points[i];
+        node->from = -1;
+        if (points[i].state == GW_PROBE_READ && points[i].readings) {
+            node->readings = points[i].readings;
+            node->reference = points[i].reference;
+            node->usable = true;
+        }
+    }
+    find_depths(walker);
+    find_order(walker);
+    return true;
+}
+
+void gw_layout_link(gw_walker *walker) {
+    for (size_t k = 0; k < walker->count; k++) {
+        int i = walker->order[k];
+        gw_node *node = &walker->nodes[i];
+        int after = node->point->after;
+        node->from = -1;
+        if (after >= 0)
+            node->from = walker->nodes[after].usable ? after : walker->nodes[after].from;
+        walker->span_of[i] = gw_layout_span(walker, node->from, i);
+    }
+}
+
+bool gw_layout_same_file(const gw_walker *walker, int one, int other) {
+    if (one < 0 || other < 0)
+        return false;
+    const char *first = walker->nodes[one].probe->same_file, *second = walker->nodes[other].probe->same_file;
+    return first && second && strcmp(first, second) == 0;
+}
+
+bool gw_layout_is_before(const gw_walker *walker, int earlier, int later) {
+    for (int i = later; i >= 0; i = walker->nodes[i].point->after)
+        if (i == earlier)
+            return true;
+    return earlier < 0;
+}
+
+/* ---- gain over several stages ---- */
+
+/* Computed figures are for the stated stimulus; where none is stated, for the frequency that was found. */
+static gw_expected stage_gain(const gw_walker *walker, const gw_point *point) {
+    if (walker->chain->stimulus.frequency_hz > 0 || !(walker->frequency_hz > 0))
+        return point->gain;
+    return gw_point_gain_at(point, walker->frequency_hz);
+}
+
+typedef struct spreads {
+    double up_linear, down_linear, up_square, down_square; /* in nepers */
+    int count;
+} spreads;
+
+static void add_gain(gw_span *span, spreads *sum, const gw_expected *gain) {
+    if (gain->origin == GW_ORIGIN_NONE || !(gain->value > 0)) {
+        span->gain_known = false;
+        return;
+    }
+    double up = log(gain->high / gain->value);
+    double down = gain->low > 0 ? log(gain->value / gain->low) : 10;
+    span->gain *= gain->value;
+    sum->up_linear += up;
+    sum->down_linear += down;
+    sum->up_square += up * up;
+    sum->down_square += down * down;
+    sum->count++;
+}
+
+static void close_gain(gw_span *span, const spreads *sum) {
+    bool few = sum->count <= 2;
+    span->far_low = span->gain * exp(-sum->down_linear);
+    span->far_high = span->gain * exp(sum->up_linear);
+    span->near_low = few ? span->far_low : span->gain * exp(-sqrt(sum->down_square));
+    span->near_high = few ? span->far_high : span->gain * exp(sqrt(sum->up_square));
+}
+
+static void add_phase(gw_span *span, const gw_point *point, double frequency_hz) {
+    const gw_stage_kind *kind = point->has_stage ? point->stage.kind : NULL;
+    const double half_turn = 3.14159265358979323846;
+    if (point->polarity == 0)
+        span->phase_known = false;
+    else if (kind && kind->gain)
+        span->phase_rad += gw_stage_gain(&point->stage, frequency_hz).phase_rad;
+    else if (point->polarity < 0)
+        span->phase_rad += half_turn;
+}
+
+/* ---- DC over several stages ---- */
+
+static bool blocks_dc(const gw_point *point) {
+    return point->has_stage && gw_stage_dc(&point->stage) == GW_DC_BLOCKED;
+}
+
+static double dc_gain(const gw_stage *stage) {
+    gw_gain gain = gw_stage_gain(stage, 0);
+    return fabs(gain.phase_rad) > 1.5 ? -gain.magnitude : gain.magnitude;
+}
+
+static void set_dc(gw_span *span, double value, double low, double high) {
+    span->dc_known = true;
+    span->dc = value;
+    span->dc_low = low;
+    span->dc_high = high;
+}
+
+static void pass_dc(gw_span *span, const gw_stage *stage) {
+    double gain = dc_gain(stage), low, high;
+    bool worst;
+    double offset = input_offset_v * gw_stage_noise_gain(stage);
+    gw_stage_spread(stage, 0, &low, &high, &worst);
+    double spread = fmax(high - fabs(gain), fabs(gain) - low) * fabs(span->dc);
+    double value = span->dc * gain;
+    double half =
+        fmax(span->dc_high - span->dc, span->dc - span->dc_low) * fabs(gain) + spread + fmax(offset, least_dc_v);
+    span->dc_gain *= gain;
+    set_dc(span, value, value - half, value + half);
+}
+
+/* Takes the DC to come through one more stage. `last`: the stage leads to the judged point itself, whose own stated
+ * DC is judged elsewhere. */
+static void add_dc(gw_span *span, const gw_point *point, bool last) {
+    const gw_stage_kind *kind = point->has_stage ? point->stage.kind : NULL;
+    span->last_blocks = blocks_dc(point);
+    if (span->last_blocks) {
+        span->blocks = true;
+        span->dc_gain = 0;
+        span->dc_unknown = false;
+        set_dc(span, 0, -least_dc_v, least_dc_v);
+    } else if (!kind || gw_stage_dc(&point->stage) != GW_DC_PASSES || !kind->gain) {
+        span->dc_unknown = true;
+        span->dc_known = false;
+    } else if (span->dc_known) {
+        pass_dc(span, &point->stage);
+    }
+    if (!last && point->dc.origin == GW_ORIGIN_STATED) {
+        span->dc_unknown = false;
+        set_dc(span, point->dc.value, point->dc.low, point->dc.high);
+    }
+}
+
+static void start_dc(const gw_walker *walker, gw_span *span) {
+    const gw_node *node = span->from < 0 ? NULL : &walker->nodes[span->from];
+    span->dc_gain = 1;
+    if (!node || !node->readings || node->readings->dc_hidden || walker->dc_hidden_all || !gw_reading_has(node->readings, GW_DC))
+        return;
+    const gw_reading *dc = &node->readings->values[GW_DC];
+    set_dc(span, dc->value, dc->value, dc->value);
+}
+
+/* Where the expectation came from, in words. */
+static const char *origin_words(const gw_span *span, const gw_expected *last) {
+    if (span->across > 1)
+        return "sum of the stages between";
+    return last->how;
+}
+
+/* The points from `from` (left out) to `to`, in order; how many. `path` holds as many ints as the chain has points. */
+static size_t find_path(const gw_walker *walker, int from, int to, int *path) {
+    size_t length = 0;
+    for (int i = to; i >= 0 && i != from && length < walker->count; i = walker->nodes[i].point->after)
+        length++;
+    size_t k = length;
+    for (int i = to; k > 0; i = walker->nodes[i].point->after)
+        path[--k] = i;
+    return length;
+}
+
+gw_span gw_layout_span(const gw_walker *walker, int from, int to) {
+    gw_span span = {.from = from, .to = to, .gain_known = true, .gain = 1, .phase_known = true, .passive = true};
+    spreads sum = {0};
+    const int *path = walker->path;
+    size_t length = find_path(walker, from, to, walker->path);
+    start_dc(walker, &span);
+    for (size_t k = 0; k < length; k++) {
+        const gw_point *point = walker->nodes[path[k]].point;
+        bool source = point->after < 0 && !point->has_stage && point->gain.origin == GW_ORIGIN_NONE;
+        gw_expected gain = stage_gain(walker, point);
+        span.across++;
+        if (source)
+            continue; /* the source feeds the first point straight */
+        add_gain(&span, &sum, &gain);
+        add_phase(&span, point, walker->frequency_hz);
+        add_dc(&span, point, k + 1 == length);
+        span.passive = span.passive && is_passive(point);
+        span.how = gain.how;
+    }
+    close_gain(&span, &sum);
+    const gw_point *last = walker->nodes[to].point;
+    span.kind = span.across > 1 ? "several" : last->has_stage && last->stage.kind ? last->stage.kind->name : NULL;
+    span.how = origin_words(&span, &last->gain);
+    return span;
+}
+
+double gw_layout_tilt(const gw_walker *walker, int from, int to, double frequency_hz) {
+    double tilt = 1;
+    for (int i = to; i >= 0 && i != from; i = walker->nodes[i].point->after) {
+        const gw_point *point = walker->nodes[i].point;
+        if (!point->has_stage || !point->stage.kind->gain)
+            continue;
+        double here = walker->frequency_hz > 0 ? gw_stage_gain(&point->stage, walker->frequency_hz).magnitude
+                                               : gw_point_gain_at(point, 0).value;
+        if (here > 0 && frequency_hz > 0)
+            tilt *= gw_stage_gain(&point->stage, frequency_hz).magnitude / here;
+    }
+    return tilt;
+}

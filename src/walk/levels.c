@@ -1,0 +1,307 @@
+/* Is the stimulus there, and how large is it? */
+#include "walk/walker.h"
+
+#include <math.h>
+
+/* Common practice: a stage is dead when the level at the stimulus frequency is 30 to 40 dB under what it should be.
+ * Where nothing is expected, a loss of 40 dB is no design. */
+static const double dead_below_expected = 0.0177827941; /* -35 dB */
+static const double dead_below_input = 0.01;            /* -40 dB */
+/* Two frequencies are the same within this; a stimulus is a hundred times steadier. */
+static const double same_frequency = 0.02;
+
+static bool near(double one, double other, double within) {
+    return one > 0 && other > 0 && fabs(one / other - 1) <= within;
+}
+
+static bool is_comb(const gw_readings *readings) {
+    return readings->signal == GW_SIGNAL_SINE || readings->signal == GW_SIGNAL_PERIODIC;
+}
+
+static bool is_mains(const gw_walker *walker, double frequency_hz) {
+    double mains = walker->chain->mains_hz;
+    bool at_50 = mains != 60 && (near(frequency_hz, 50, 0.012) || near(frequency_hz, 100, 0.012));
+    bool at_60 = mains != 50 && (near(frequency_hz, 60, 0.012) || near(frequency_hz, 120, 0.012));
+    return at_50 || at_60;
+}
+
+static gw_shape shape_of(const gw_readings *readings) {
+    switch (readings->signal) {
+    case GW_SIGNAL_SINE:
+        return GW_SHAPE_SINE;
+    case GW_SIGNAL_PERIODIC:
+        return GW_SHAPE_PERIODIC;
+    case GW_SIGNAL_TWO_TONE:
+        return GW_SHAPE_TWO_TONE;
+    case GW_SIGNAL_NOISE:
+        return GW_SHAPE_NOISE;
+    default:
+        return GW_SHAPE_UNKNOWN;
+    }
+}
+
+/* The shape and frequency fed in: as stated, else as the first point shows them that has more than mains. */
+static void find_stimulus(gw_walker *walker) {
+    walker->shape = walker->chain->stimulus.shape;
+    walker->frequency_hz = walker->chain->stimulus.frequency_hz;
+    for (size_t k = 0; k < walker->count; k++) {
+        const gw_node *node = &walker->nodes[walker->order[k]];
+        if (!node->readings || shape_of(node->readings) == GW_SHAPE_UNKNOWN)
+            continue;
+        double frequency = gw_reading_or(node->readings, GW_FREQUENCY, 0);
+        if (walker->shape == GW_SHAPE_UNKNOWN && is_comb(node->readings) && is_mains(walker, frequency))
+            continue;
+        if (walker->shape == GW_SHAPE_UNKNOWN)
+            walker->shape = shape_of(node->readings);
+        if (walker->frequency_hz <= 0 && walker->shape != GW_SHAPE_NOISE && walker->shape != GW_SHAPE_NONE)
+            walker->frequency_hz = frequency;
+        return;
+    }
+}
+
+/* A line at a frequency among the harmonics and tones; false where there is none above the floor. */
+static bool find_line(const gw_readings *readings, double frequency_hz, gw_figure *out) {
+    for (size_t i = 0; i < readings->harmonic_count; i++) {
+        const gw_harmonic *line = &readings->harmonics[i];
+        if (line->resolved && line->rms > 0 && near(line->frequency_hz, frequency_hz, same_frequency / 2)) {
+            *out = (gw_figure){.has = true, .value = line->rms, .random = line->u95 / 2 / line->rms};
+            return true;
+        }
+    }
+    for (size_t i = 0; i < readings->tone_count; i++) {
+        const gw_tone *line = &readings->tones[i];
+        if (line->rms > 0 && near(line->frequency_hz, frequency_hz, same_frequency / 2)) {
+            *out = (gw_figure){.has = true, .value = line->rms, .random = line->u95 / 2 / line->rms};
+            return true;
+        }
+    }
+    return false;
+}
+
+/* The most that a stimulus nobody saw can be. */
+static gw_figure hidden_level(const gw_readings *readings) {
+    gw_figure figure = {.has = true, .below = true};
+    double all = gw_reading_or(readings, GW_AC_RMS, INFINITY);
+    double floor = fmax(2 * readings->noise_floor_v, readings->source.step);
+    figure.value = is_comb(readings) || readings->signal == GW_SIGNAL_TWO_TONE ? fmin(all, floor) : all;
+    if (readings->signal == GW_SIGNAL_NONE || readings->signal == GW_SIGNAL_DC)
+        figure.value = fmin(all, fmax(floor, gw_reading_or(readings, GW_LEVEL, 0)));
+    if (!isfinite(figure.value))
+        figure.value = fmax(floor, fabs(gw_reading_or(readings, GW_PEAK_TO_PEAK, 0)));
+    return figure;
+}
+
+/* The fundamental of what was a sine before it was bent out of shape. */
+static gw_figure fundamental(const gw_readings *readings, const gw_figure *whole) {
+    for (size_t i = 0; i < readings->harmonic_count; i++)
+        if (readings->harmonics[i].order == 1 && readings->harmonics[i].rms > 0) {
+            const gw_harmonic *line = &readings->harmonics[i];
+            return (gw_figure){
+                .has = true, .value = line->rms, .random = line->u95 / 2 / line->rms, .scale = whole->scale};
+        }
+    return *whole;
+}
+
+static gw_figure comb_level(const gw_walker *walker, const gw_readings *readings) {
+    gw_figure level = gw_figure_of(&readings->values[GW_LEVEL]);
+    if (level.has && walker->shape == GW_SHAPE_SINE && readings->signal == GW_SIGNAL_PERIODIC)
+        return fundamental(readings, &level);
+    return level;
+}
+
+/* A tone at another pitch is still the signal when it is as large as what came in, and no mains. */
+static bool is_pitched(const gw_walker *walker, const gw_readings *readings, double frequency_hz, double before_hz,
+                       const gw_figure *before) {
+    double level = gw_reading_or(readings, GW_LEVEL, 0);
+    if (is_mains(walker, frequency_hz) || !(before_hz > 0) || !(frequency_hz > 0))
+        return false;
+    double ratio = frequency_hz / before_hz;
+    return ratio > 0.5 && ratio < 2 && (!before->has || level > 0.1 * before->value);
+}
+
+static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
+    const gw_readings *readings = node->readings;
+    double expected = before && before->frequency_hz > 0 ? before->frequency_hz : walker->frequency_hz;
+    double found = gw_reading_or(readings, GW_FREQUENCY, 0);
+    bool same = is_comb(readings) && (near(found, expected, same_frequency) || !(expected > 0));
+    bool level = readings->values[GW_LEVEL].state == GW_READING_VALUE;
+    const gw_figure nothing = {0};
+    if (!same && is_comb(readings) && level)
+        same = is_pitched(walker, readings, found, expected, before ? &before->level : &nothing);
+    if (same && level) {
+        node->detected = true;
+        node->level = comb_level(walker, readings);
+        node->frequency_hz = found;
+    } else if (expected > 0 && find_line(readings, expected, &node->level)) {
+        node->detected = true;
+        node->frequency_hz = expected;
+    } else {
+        node->level = hidden_level(readings);
+        node->strange = is_comb(readings) && level;
+        node->frequency_hz = 0;
+    }
+}
+
+/* Two tones and noise: there, or not, by the level over all of them. */
+static void find_broad(gw_walker *walker, gw_node *node) {
+    const gw_readings *readings = node->readings;
+    bool right =
+        walker->shape == GW_SHAPE_NOISE ? readings->signal == GW_SIGNAL_NOISE : readings->signal == GW_SIGNAL_TWO_TONE;
+    if (right && gw_reading_has(readings, GW_LEVEL)) {
+        node->detected = true;
+        node->level = gw_figure_of(&readings->values[GW_LEVEL]);
+        node->frequency_hz = gw_reading_or(readings, GW_FREQUENCY, 0);
+    } else {
+        node->level = hidden_level(readings);
+        node->strange = is_comb(readings);
+    }
+}
+
+static const gw_node *heard_before(const gw_walker *walker, int point) {
+    for (int i = walker->nodes[point].point->after; i >= 0; i = walker->nodes[i].point->after)
+        if (walker->nodes[i].detected)
+            return &walker->nodes[i];
+    return NULL;
+}
+
+void gw_levels_find(gw_walker *walker) {
+    find_stimulus(walker);
+    for (size_t k = 0; k < walker->count; k++) {
+        int i = walker->order[k];
+        gw_node *node = &walker->nodes[i];
+        if (!node->readings || walker->shape == GW_SHAPE_NONE)
+            continue;
+        if (walker->shape == GW_SHAPE_NOISE || walker->shape == GW_SHAPE_TWO_TONE)
+            find_broad(walker, node);
+        else
+            find_comb(walker, node, heard_before(walker, i));
+    }
+}
+
+/* ---- lost or not ---- */
+
+static void mark(gw_node *node, double expected_low, double nothing_below) {
+    double most = node->level.value * (node->detected ? 1 + gw_figure_u95(&node->level) : 1);
+    if (node->detected)
+        node->dead = most < nothing_below;
+    else if (most < expected_low)
+        node->dead = true;
+    else
+        node->hidden = true;
+}
+
+static void judge_life(gw_walker *walker, int point) {
+    gw_node *node = &walker->nodes[point];
+    const gw_span *span = &walker->span_of[point];
+    const gw_node *from = span->from < 0 ? NULL : &walker->nodes[span->from];
+    double input = from ? from->level.value : walker->chain->stimulus.level_v;
+    node->below_dead = from && (from->dead || from->below_dead);
+    if (node->below_dead)
+        return;
+    if (from && !from->detected) {
+        node->hidden = !node->detected;
+        return;
+    }
+    if (!(input > 0)) {
+        node->dead = !node->detected;
+        return;
+    }
+    double tilt = gw_level_tilt(walker, span);
+    if (span->gain_known)
+        mark(node, input * span->far_low * tilt / 2, input * span->gain * tilt * dead_below_expected);
+    else
+        mark(node, input / 10, input * dead_below_input);
+}
+
+void gw_levels_death(gw_walker *walker) {
+    for (size_t k = 0; k < walker->count; k++) {
+        gw_node *node = &walker->nodes[walker->order[k]];
+        node->dead = node->hidden = node->below_dead = false;
+        if (node->usable && walker->shape != GW_SHAPE_NONE)
+            judge_life(walker, walker->order[k]);
+    }
+}
+
+/* ---- what should arrive ---- */
+
+void gw_levels_expect(gw_walker *walker) {
+    bool started = false;
+    for (size_t k = 0; k < walker->count; k++) {
+        int i = walker->order[k], after = walker->nodes[i].point->after;
+        gw_walk_point *out = &walker->walk->points[i];
+        const gw_node *node = &walker->nodes[i];
+        double stated = walker->chain->stimulus.level_v;
+        if (!started && node->usable && node->detected && node->from < 0) {
+            out->expected_level_v = out->expected_low_v = out->expected_high_v = node->level.value;
+            started = true;
+        } else if (after < 0 && stated > 0 && !node->usable) {
+            out->expected_level_v = out->expected_low_v = out->expected_high_v = stated;
+            started = true;
+        } else if (after >= 0 && walker->walk->points[after].expected_level_v > 0) {
+            const gw_walk_point *before = &walker->walk->points[after];
+            gw_span span = gw_layout_span(walker, after, i);
+            if (!span.gain_known)
+                continue;
+            double tilt = gw_level_tilt(walker, &span);
+            out->expected_level_v = before->expected_level_v * span.gain * tilt;
+            out->expected_low_v = before->expected_low_v * span.far_low * tilt;
+            out->expected_high_v = before->expected_high_v * span.far_high * tilt;
+        }
+    }
+}
+
+/* ---- gain over a signal of many frequencies ---- */
+
+static double comb_tilt(const gw_walker *walker, const gw_span *span, const gw_readings *readings) {
+    double in = 0, out = 0;
+    for (size_t i = 0; i < readings->harmonic_count; i++) {
+        const gw_harmonic *line = &readings->harmonics[i];
+        double power = line->rms * line->rms;
+        double tilt = gw_layout_tilt(walker, span->from, span->to, line->frequency_hz);
+        in += power;
+        out += power * tilt * tilt;
+    }
+    return in > 0 ? sqrt(out / in) : 1;
+}
+
+static double tones_tilt(const gw_walker *walker, const gw_span *span, const gw_readings *readings) {
+    double in = 0, out = 0;
+    for (size_t i = 0; i < readings->tone_count; i++) {
+        const gw_tone *line = &readings->tones[i];
+        if (line->kind != GW_TONE_STIMULUS)
+            continue;
+        double tilt = gw_layout_tilt(walker, span->from, span->to, line->frequency_hz);
+        in += line->rms * line->rms;
+        out += line->rms * line->rms * tilt * tilt;
+    }
+    return in > 0 ? sqrt(out / in) : 1;
+}
+
+/* White noise over the band, by the midpoint rule. */
+static double noise_tilt(const gw_walker *walker, const gw_span *span, const gw_readings *readings) {
+    enum { slices = 64 };
+    double low = readings->band_low_hz, high = readings->band_high_hz, sum = 0;
+    if (!(high > low))
+        return 1;
+    for (int i = 0; i < slices; i++) {
+        double tilt = gw_layout_tilt(walker, span->from, span->to, low + (high - low) * (i + 0.5) / slices);
+        sum += tilt * tilt;
+    }
+    return sqrt(sum / slices);
+}
+
+double gw_level_tilt(const gw_walker *walker, const gw_span *span) {
+    const gw_readings *readings = span->from < 0 ? NULL : walker->nodes[span->from].readings;
+    if (!readings)
+        return 1;
+    switch (readings->signal) {
+    case GW_SIGNAL_PERIODIC:
+        return walker->shape == GW_SHAPE_SINE ? 1 : comb_tilt(walker, span, readings);
+    case GW_SIGNAL_TWO_TONE:
+        return tones_tilt(walker, span, readings);
+    case GW_SIGNAL_NOISE:
+        return walker->shape == GW_SHAPE_NOISE ? noise_tilt(walker, span, readings) : 1;
+    default:
+        return 1;
+    }
+}

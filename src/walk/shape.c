@@ -1,0 +1,260 @@
+/* What a stage adds to the signal: distortion, noise, hum. Each against what came in, times the gain. */
+#include "walk/walker.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* Where no limit is stated only gross departures are faults: this share of the signal, and this many times the
+ * input's. Tape and transconductance amplifiers reach 3 % of THD in health, a single-ended valve stage a little more
+ * (common practice). */
+static const double gross_thd = 0.05, gross_noise = 0.03, gross_hum = 0.03;
+static const double gross_times = 3;
+/* The converter's own noise, in steps; a fitted hum line averages most of it away. */
+static const double noise_floor_steps = 1, hum_floor_steps = 0.25;
+
+/* One quantity at one stage. All in the unit of the reading (volts, or a ratio), referred to the stage's output. */
+typedef struct added {
+    gw_measure_kind kind;
+    const gw_limit *limit;
+    const char *why;               /* no value: why */
+    bool out_below, in_below, has; /* upper bounds; a value is there */
+    double out, out_u95, in, in_u95;
+    double floor; /* the instrument's own */
+    double whole; /* what `gross` is a share of */
+    double gross;
+} added;
+
+static double lowest_added(const added *a) {
+    double most_before = hypot(a->in + a->in_u95, a->floor), least = a->out - a->out_u95;
+    /* harmonics and hum may add in phase, so the difference is what is certain; noise adds in power */
+    return a->floor > 0 && a->gross == gross_noise ? gw_rest(least, most_before) : fmax(0, least - most_before);
+}
+
+static double highest_added(const added *a) {
+    double before = a->in_below ? 0 : fmax(0, a->in - a->in_u95);
+    return gw_rest(a->out + a->out_u95, before);
+}
+
+static gw_status judge_stated(const added *a, bool simple, const char **why) {
+    double limit = a->limit->limit, u95 = simple ? 0 : a->out_u95;
+    if (a->out_below) {
+        *why = a->out <= limit ? NULL : "the capture cannot show as little as the limit";
+        return a->out <= limit ? GW_OK : GW_UNSURE;
+    }
+    if (a->out + u95 <= limit || highest_added(a) <= limit)
+        return GW_OK;
+    if (lowest_added(a) > limit)
+        return GW_OFF;
+    if (!a->in_below && a->in > limit) {
+        *why = "already in the stage's input";
+        return GW_UNJUDGED;
+    }
+    *why = a->out <= 2 * a->floor ? "of the size of the instrument's own" : "the limit lies within the uncertainty";
+    return GW_UNSURE;
+}
+
+static gw_status judge_gross(const added *a) {
+    bool much = !a->out_below && a->whole > 0 && lowest_added(a) > a->gross * a->whole;
+    bool more = a->out - a->out_u95 > gross_times * hypot(a->in + a->in_u95, a->floor);
+    return much && more ? GW_OFF : GW_UNJUDGED;
+}
+
+static gw_judgement judge(const gw_walker *walker, const added *a) {
+    gw_judgement out = {.kind = a->kind, .status = GW_UNJUDGED, .why = a->why};
+    if (!a->has)
+        return out;
+    out.has_value = true;
+    out.below = a->out_below;
+    out.value = a->in_below ? a->out : gw_rest(a->out, a->in);
+    double up = highest_added(a) - out.value;
+    out.u95 = a->out_below ? 0 : fmax(a->out_u95, fmin(up, a->out_u95 + a->in_u95));
+    if (a->limit->stated) {
+        out.has_expected = true;
+        out.high = a->limit->limit;
+        out.how = "stated";
+        out.status = judge_stated(a, walker->chain->simple_decision, &out.why);
+    } else {
+        out.status = judge_gross(a);
+        out.why = out.status == GW_OFF ? "far beyond what any stage adds in health" : "no limit is stated";
+    }
+    return out;
+}
+
+/* ---- what there is to judge ---- */
+
+static bool take(const gw_readings *readings, gw_reading_key key, double *value, double *u95, bool *below) {
+    const gw_reading *reading = &readings->values[key];
+    if (reading->state == GW_READING_NONE)
+        return false;
+    *value = reading->value;
+    *below = reading->state == GW_READING_BELOW;
+    *u95 = *below ? 0 : reading->u95;
+    return true;
+}
+
+/* Intermodulation products of two tones, over the tones. */
+static bool take_products(const gw_node *node, double *value, double *u95, bool *below) {
+    double power = 0, uncertainty = 0;
+    if (!(node->level.value > 0))
+        return false;
+    for (size_t i = 0; i < node->readings->tone_count; i++) {
+        const gw_tone *tone = &node->readings->tones[i];
+        if (tone->kind != GW_TONE_PRODUCT)
+            continue;
+        power += tone->rms * tone->rms;
+        uncertainty += tone->u95 * tone->u95;
+    }
+    *value = sqrt(power) / node->level.value;
+    *u95 = sqrt(uncertainty) / node->level.value;
+    *below = false;
+    return true;
+}
+
+static bool take_distortion(const gw_walker *walker, const gw_node *node, double *value, double *u95, bool *below) {
+    if (walker->shape == GW_SHAPE_TWO_TONE)
+        return take_products(node, value, u95, below);
+    return walker->shape == GW_SHAPE_SINE && take(node->readings, GW_THD, value, u95, below);
+}
+
+static bool signal_is_good(const gw_node *node) {
+    return node->detected && !node->dead && !node->hidden;
+}
+
+static const gw_node *input_of(const gw_walker *walker, int point) {
+    int from = walker->span_of[point].from;
+    return from < 0 ? NULL : &walker->nodes[from];
+}
+
+static added find_thd(const gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
+    added a = {.kind = GW_JUDGE_PERCENT, .limit = &node->point->thd, .gross = gross_thd, .whole = 1};
+    if (walker->shape != GW_SHAPE_SINE && walker->shape != GW_SHAPE_TWO_TONE) {
+        a.why = "the stimulus is no sine";
+    } else if (!signal_is_good(node) || node->below_dead) {
+        a.why = "no signal to judge";
+    } else if (node->readings->clues.too_coarse) {
+        a.why = "too few codes: the capture invents harmonics";
+    } else {
+        a.has = take_distortion(walker, node, &a.out, &a.out_u95, &a.out_below);
+        a.why = node->readings->values[GW_THD].why;
+    }
+    bool before = from && signal_is_good(from) && !from->readings->clues.too_coarse &&
+                  take_distortion(walker, from, &a.in, &a.in_u95, &a.in_below);
+    a.in_below = a.in_below || !before;
+    return a;
+}
+
+/* Gain that noise or hum had on the way: as measured, else as expected; `at_hz` where it lies at one frequency. */
+static double passed_gain(const gw_walker *walker, int point, double at_hz) {
+    const gw_walk_stage *stage = &walker->stage_of[point];
+    const gw_span *span = &walker->span_of[point];
+    double gain = stage->gain.has_value && !stage->gain.below ? stage->gain.value : span->gain_known ? span->gain : 0;
+    double tilt = at_hz > 0 ? gw_layout_tilt(walker, span->from, point, at_hz) : 1;
+    return gain * fmax(1, tilt);
+}
+
+static added find_volts(const gw_walker *walker, int point, gw_reading_key key, const gw_limit *limit, double steps) {
+    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
+    added a = {.kind = GW_JUDGE_VOLTS, .limit = limit};
+    a.gross = key == GW_NOISE ? gross_noise : gross_hum;
+    a.floor = steps * node->readings->source.step;
+    if (walker->shape == GW_SHAPE_NOISE && key == GW_NOISE)
+        a.why = "the stimulus is noise";
+    else if (node->below_dead || node->dead || node->hidden)
+        a.why = "no signal to judge";
+    else if (!take(node->readings, key, &a.out, &a.out_u95, &a.out_below))
+        a.why = node->readings->values[key].why;
+    else
+        a.has = gw_word_equal(gw_words_unit(node->readings), "V") || !limit->stated;
+    a.whole = signal_is_good(node) ? node->level.value : 0;
+    a.in_below = true;
+    if (from && take(from->readings, key, &a.in, &a.in_u95, &a.in_below)) {
+        double gain = passed_gain(walker, point, key == GW_HUM ? node->readings->clues.mains_hz : 0);
+        a.in *= gain;
+        a.in_u95 *= gain;
+    }
+    return a;
+}
+
+/* ---- findings ---- */
+
+static const char *before_words(gw_walker *walker, const added *a, const char *unit) {
+    char text[64];
+    if (!(a->in > 0) || a->in_below)
+        return "";
+    if (a->kind == GW_JUDGE_PERCENT)
+        gw_words_percent(a->in, text, sizeof text);
+    else
+        gw_quantity_print(a->in, 0, unit, 3, text, sizeof text);
+    return gw_walker_text(walker, a->kind == GW_JUDGE_PERCENT ? "; %s before" : "; %s of it came in", text);
+}
+
+static const char *settle_words(const added *a, const gw_readings *readings) {
+    if (readings->clues.too_short)
+        return "capture more cycles";
+    if (a->kind == GW_JUDGE_VOLTS && a->out <= 2 * a->floor)
+        return "capture on a finer range, with the probe at x1";
+    return "capture on a finer range, or with an instrument of more bits";
+}
+
+static void report(gw_walker *walker, int point, gw_finding_code code, const char *what, const added *a,
+                   const gw_judgement *judgement) {
+    const gw_node *node = &walker->nodes[point];
+    const char *unit = gw_words_unit(node->readings);
+    gw_finding *found = gw_finding_add(walker, code, judgement->status, walker->span_of[point].from, point);
+    if (!found)
+        return;
+    gw_judgement shown = *judgement;
+    shown.value = a->out;
+    shown.u95 = a->out_u95;
+    const char *share = "";
+    char text[64];
+    if (a->kind == GW_JUDGE_VOLTS && a->whole > 0) {
+        gw_words_percent(a->out / a->whole, text, sizeof text);
+        share = gw_walker_text(walker, ", %s of the signal", text);
+    }
+    found->evidence = gw_walker_text(walker, "%s%s%s", gw_words_evidence(walker, what, &shown, unit), share,
+                                     before_words(walker, a, unit));
+    if (judgement->status == GW_UNSURE)
+        found->settle = settle_words(a, node->readings);
+}
+
+static gw_judgement judge_one(gw_walker *walker, int point, gw_finding_code code, const char *what, const added *a) {
+    gw_judgement judgement = judge(walker, a);
+    if (judgement.status == GW_OFF || judgement.status == GW_UNSURE)
+        report(walker, point, code, what, a, &judgement);
+    return judgement;
+}
+
+/* The point's own figure, with the stage's status: what came in is not its fault. */
+static gw_judgement own_figure(const added *a, const gw_judgement *judged) {
+    gw_judgement own = *judged;
+    if (!a->limit->stated)
+        own = (gw_judgement){.kind = a->kind, .status = GW_UNJUDGED, .why = judged->why};
+    own.has_value = a->has;
+    own.below = a->out_below;
+    own.value = a->out;
+    own.u95 = a->out_u95;
+    return own;
+}
+
+void gw_shape_judge(gw_walker *walker) {
+    for (size_t k = 0; k < walker->count; k++) {
+        int i = walker->order[k];
+        const gw_node *node = &walker->nodes[i];
+        if (!node->usable)
+            continue;
+        gw_walk_stage *stage = &walker->stage_of[i];
+        gw_walk_point *out = &walker->walk->points[i];
+        added thd = find_thd(walker, i);
+        added hum = find_volts(walker, i, GW_HUM, &node->point->hum, hum_floor_steps);
+        added noise = find_volts(walker, i, GW_NOISE, &node->point->noise, noise_floor_steps);
+        stage->thd_added = judge_one(walker, i, GW_FOUND_DISTORTION_ADDED,
+                                     walker->shape == GW_SHAPE_TWO_TONE ? "intermodulation" : "THD", &thd);
+        stage->hum_added = judge_one(walker, i, GW_FOUND_HUM_ADDED, "hum", &hum);
+        stage->noise_added = judge_one(walker, i, GW_FOUND_NOISE_ADDED, "noise", &noise);
+        out->thd = own_figure(&thd, &stage->thd_added);
+        out->hum = own_figure(&hum, &stage->hum_added);
+        out->noise = own_figure(&noise, &stage->noise_added);
+    }
+}

@@ -1,0 +1,179 @@
+/* The one sentence that ends the search. */
+#include "walk/walker.h"
+
+#include <stdio.h>
+#include <string.h>
+
+/* ---- which finding the verdict rests on ---- */
+
+/* Findings stand in the order of the signal, rails first: the first that follows from nothing leads. */
+static int leading(const gw_walker *walker, gw_status status, bool doubts) {
+    for (size_t i = 0; i < walker->finding_count; i++) {
+        const gw_finding *found = &walker->findings[i];
+        if (found->status == status && found->follows < 0 && gw_finding_is_doubt(found->code) == doubts)
+            return (int)i;
+    }
+    return -1;
+}
+
+static int leading_unsure(const gw_walker *walker) {
+    int doubt = leading(walker, GW_UNSURE, true), unsure = leading(walker, GW_UNSURE, false);
+    if (doubt < 0 || unsure < 0)
+        return doubt < 0 ? unsure : doubt;
+    return doubt < unsure ? doubt : unsure;
+}
+
+static bool has_probed_after(const gw_walker *walker, int point) {
+    for (size_t i = 0; i < walker->count; i++)
+        if ((int)i != point && walker->nodes[i].usable && gw_layout_is_before(walker, point, (int)i))
+            return true;
+    return false;
+}
+
+/* A point that could hide a fault: unreadable, or nothing behind it was probed. */
+static bool is_incomplete(const gw_walker *walker) {
+    for (size_t i = 0; i < walker->count; i++) {
+        const gw_node *node = &walker->nodes[i];
+        if (node->probe->state == GW_PROBE_UNREADABLE)
+            return true;
+        if (!node->usable && !has_probed_after(walker, (int)i))
+            return true;
+    }
+    for (size_t i = 0; i < walker->walk->rail_count; i++)
+        if (walker->walk->rails[i].status == GW_UNREADABLE)
+            return true;
+    return false;
+}
+
+static int stages_between(const gw_walker *walker, const gw_finding *found) {
+    return walker->span_of[found->point].across;
+}
+
+void gw_verdict_reach(gw_walker *walker) {
+    gw_verdict *verdict = &walker->walk->verdict;
+    *verdict = (gw_verdict){.finding = -1, .from = -1, .to = -1, .point = -1, .rail = -1, .exact = true};
+    verdict->finding = leading(walker, GW_OFF, false);
+    if (verdict->finding >= 0)
+        verdict->status = GW_VERDICT_FAULT;
+    else if ((verdict->finding = leading_unsure(walker)) >= 0)
+        verdict->status = GW_VERDICT_UNSURE;
+    else
+        verdict->status = is_incomplete(walker) ? GW_VERDICT_INCOMPLETE : GW_VERDICT_CLEAR;
+    if (verdict->finding < 0) {
+        verdict->exact = verdict->status == GW_VERDICT_CLEAR;
+        return;
+    }
+    const gw_finding *found = &walker->findings[verdict->finding];
+    verdict->from = found->from;
+    verdict->to = found->to;
+    verdict->point = found->point;
+    verdict->rail = found->rail;
+    if (found->to >= 0)
+        verdict->exact = stages_between(walker, found) <= 1;
+}
+
+/* ---- the sentence ---- */
+
+static const char *where_words(gw_walker *walker, const gw_finding *found) {
+    const gw_walk *walk = walker->walk;
+    if (found->rail >= 0)
+        return gw_walker_text(walker, "Rail %s:", walk->rails[found->rail].name);
+    const char *point = gw_words_name(walker, found->point);
+    if (gw_finding_is_doubt(found->code) || found->code == GW_FOUND_ODD_ONE_OUT)
+        return gw_walker_text(walker, "At %s", point);
+    const gw_span *span = &walker->span_of[found->point];
+    if (found->from < 0 && walker->nodes[found->point].depth == 0)
+        return gw_walker_text(walker, "Before the first point, %s,", point);
+    if (span->across > 1)
+        return gw_walker_text(walker, "Somewhere between %s and %s (%d stages)", gw_words_name(walker, found->from),
+                              point, span->across);
+    return gw_walker_text(walker, span->kind ? "Between %s and %s (%s)" : "Between %s and %s",
+                          gw_words_name(walker, found->from), point, span->kind);
+}
+
+static const char *next_words(gw_walker *walker) {
+    const gw_walk *walk = walker->walk;
+    if (walk->next_count == 0 || walk->next[0].point < 0)
+        return NULL;
+    return walk->points[walk->next[0].point].name;
+}
+
+static size_t count_more(const gw_walker *walker, int leader) {
+    size_t more = 0;
+    for (size_t i = 0; i < walker->finding_count; i++)
+        if ((int)i != leader && walker->findings[i].follows < 0 && walker->findings[i].status == GW_OFF &&
+            !gw_finding_is_doubt(walker->findings[i].code))
+            more++;
+    return more;
+}
+
+static const char *fault_sentence(gw_walker *walker, const gw_finding *found) {
+    const char *sentence = gw_finding_infos[found->code].sentence, *next = next_words(walker);
+    const char *where = where_words(walker, found), *more = "";
+    if (count_more(walker, walker->walk->verdict.finding) > 0)
+        more = "; another fault, independent of this one, is among the findings";
+    if (!walker->walk->verdict.exact && next)
+        return gw_walker_text(walker, "%s %s, for certain (%s): probe %s next%s.", where, sentence, found->evidence,
+                              next, more);
+    if (found->cause_count == 0)
+        return gw_walker_text(walker, "%s %s, for certain (%s)%s.", where, sentence, found->evidence, more);
+    return gw_walker_text(walker, "%s %s, for certain (%s); likeliest: %s; to confirm: %s%s.", where, sentence,
+                          found->evidence, found->causes[0], found->confirm, more);
+}
+
+static const char *unsure_sentence(gw_walker *walker, const gw_finding *found) {
+    const gw_finding_info *info = &gw_finding_infos[found->code];
+    const char *where = where_words(walker, found);
+    const char *settle = found->settle ? found->settle : found->confirm;
+    if (gw_finding_is_doubt(found->code))
+        return gw_walker_text(walker, "%s %s (%s): %s.", where, info->sentence, found->evidence, settle);
+    return gw_walker_text(walker, "Nothing is wrong for certain, but %s%s it may be that %s (%s); to settle it: %s.",
+                          found->rail >= 0 ? "on " : "", where, info->sentence, found->evidence, settle);
+}
+
+/* DC that no capture could show must not pass for "in order". */
+static const char *hidden_dc_words(const gw_walker *walker) {
+    for (size_t i = 0; i < walker->count; i++) {
+        const gw_node *node = &walker->nodes[i];
+        if (node->readings && (node->readings->dc_hidden || walker->dc_hidden_all))
+            return " (DC is not among it: the captures hide it)";
+    }
+    return "";
+}
+
+static const char *incomplete_sentence(gw_walker *walker) {
+    const char *next = next_words(walker);
+    size_t probed = 0;
+    for (size_t i = 0; i < walker->count; i++)
+        probed += walker->nodes[i].usable ? 1 : 0;
+    const char *what = probed == 0 ? "Nothing has been probed yet" : "Nothing wrong so far";
+    if (!next)
+        return gw_walker_text(walker, "%s, but a capture could not be read.", what);
+    return gw_walker_text(walker, "%s%s: probe %s next.", what, probed ? hidden_dc_words(walker) : "", next);
+}
+
+static const char *clear_sentence(gw_walker *walker) {
+    return gw_walker_text(walker,
+                          "Every probed point is in order%s: look past the last one, at the output jack, the cable and "
+                          "the monitor behind it.",
+                          hidden_dc_words(walker));
+}
+
+/* To be called when causes are ranked and the next probe is chosen. */
+void gw_verdict_say(gw_walker *walker) {
+    gw_verdict *verdict = &walker->walk->verdict;
+    const gw_finding *found = verdict->finding >= 0 ? &walker->findings[verdict->finding] : NULL;
+    switch (verdict->status) {
+    case GW_VERDICT_FAULT:
+        verdict->summary = fault_sentence(walker, found);
+        break;
+    case GW_VERDICT_UNSURE:
+        verdict->summary = unsure_sentence(walker, found);
+        break;
+    case GW_VERDICT_INCOMPLETE:
+        verdict->summary = incomplete_sentence(walker);
+        break;
+    default:
+        verdict->summary = clear_sentence(walker);
+    }
+}

@@ -1,0 +1,289 @@
+/* Dropouts, crackle, steps of DC, drift: what is there is found at its time, what is not is not. */
+#include "assert_close.h"
+#include "measure/events.h"
+#include "signals.h"
+
+#include <string.h>
+
+enum { EVENTS = 32, N = 48000 };
+static const double rate_hz = 48e3;
+
+static double *sine_with_noise(double amplitude, double frequency_hz, double noise, uint64_t *seed) {
+    double *x = new_volts(N);
+    add_sine(x, N, rate_hz, amplitude, frequency_hz, 0.3);
+    add_noise(x, N, noise, seed);
+    return x;
+}
+
+static void scale_part(double *x, double from_s, double to_s, double gain) {
+    for (size_t i = (size_t)(from_s * rate_hz); i < (size_t)(to_s * rate_hz); i++)
+        x[i] *= gain;
+}
+
+static void dropouts_at_their_times(void **state) {
+    (void)state;
+    uint64_t seed = 41;
+    double *x = sine_with_noise(1, 1000, 1e-3, &seed);
+    scale_part(x, 0.200, 0.250, 0);
+    scale_part(x, 0.600, 0.603, 0.01);
+    scale_part(x, 0.700, 0.720, 0.3);
+    scale_part(x, 0.800, 0.850, 0.6); /* no fall to half */
+    scale_part(x, 0.960, 1.000, 0);   /* to the end */
+    gw_event events[EVENTS];
+    size_t count;
+    assert_true(gw_events_dropouts(x, NULL, N, rate_hz, 0, 1000, 1e-3, events, EVENTS, &count));
+    assert_int_equal(count, 4);
+    static const double starts[] = {0.2, 0.6, 0.7, 0.96}, lengths[] = {0.05, 0.003, 0.02, 0.04};
+    for (size_t i = 0; i < 4; i++) { /* within half a period of the signal */
+        assert_int_equal(events[i].kind, GW_EVENT_DROPOUT);
+        assert_close(events[i].start_s, starts[i], 0.5e-3);
+        assert_close(events[i].length_s, lengths[i], 0.7e-3);
+    }
+    assert_true(gw_events_dropouts(x, NULL, N, rate_hz, 0, 1000, 1e-3, events, 2, &count));
+    assert_int_equal(count, 4); /* all are counted, two are told */
+    free(x);
+}
+
+static void dropouts_of_a_noisy_sine(void **state) {
+    (void)state;
+    uint64_t seed = 42;
+    int found = 0, wrong = 0;
+    for (int t = 0; t < 50; t++) {
+        double *x = sine_with_noise(1, 997, 0.25, &seed);
+        gw_event events[EVENTS];
+        size_t count;
+        assert_true(gw_events_dropouts(x, NULL, N, rate_hz, 0, 997, 0.25, events, EVENTS, &count));
+        wrong += count > 0;
+        for (size_t i = 9600; i < 14400; i++)
+            x[i] = 0.25 * random_gauss(&seed);
+        assert_true(gw_events_dropouts(x, NULL, N, rate_hz, 0, 997, 0.25, events, EVENTS, &count));
+        found += count == 1 && fabs(events[0].start_s - 0.2) < 2e-3;
+        free(x);
+    }
+    assert_int_equal(wrong, 0);
+    assert_int_equal(found, 50);
+}
+
+static void steady_signals_have_no_dropouts(void **state) {
+    (void)state;
+    uint64_t seed = 43;
+    int alarms = 0;
+    for (int t = 0; t < 2000; t++) {
+        size_t n = 500 + (size_t)(2000 * random_even(&seed)), count;
+        double x[2500] = {0}, cycles = 1.5 + 100 * random_even(&seed), amplitude = 4 + 120 * random_even(&seed);
+        add_sine(x, n, (double)n, amplitude, cycles, 7 * random_even(&seed));
+        if (t % 3 == 0 && cycles < (double)n / 20)
+            for (size_t i = 0; i < n; i++) /* a narrow pulse: mostly nothing, healthily */
+                x[i] = fmod((double)i * cycles / (double)n, 1) < 0.1 ? amplitude : 0;
+        add_noise(x, n, 0.5, &seed);
+        quantise(x, n, 1);
+        gw_event events[EVENTS];
+        double dc = t % 3 == 0 && cycles < (double)n / 20 ? 0.1 * amplitude : 0;
+        assert_true(gw_events_dropouts(x, NULL, n, (double)n, dc, cycles, 0.58, events, EVENTS, &count));
+        alarms += count > 0;
+    }
+    assert_int_equal(alarms, 0);
+    double x[1000] = {0};
+    gw_event events[EVENTS];
+    size_t count = 9;
+    assert_true(gw_events_dropouts(x, NULL, 1000, 1000, 0, 0, 0, events, EVENTS, &count));
+    assert_int_equal(count, 0); /* without a frequency there is no steady signal */
+}
+
+static void crackle_at_its_times(void **state) {
+    (void)state;
+    uint64_t seed = 44;
+    double *x = new_volts(N);
+    add_noise(x, N, 1e-3, &seed);
+    x[4800] += 0.05;
+    x[9600] -= 0.012;
+    for (size_t i = 0; i < 12; i++) /* a burst rings: one event */
+        x[24000 + i] += 0.1 * cos((double)i) * exp(-0.2 * (double)i);
+    gw_event events[EVENTS];
+    size_t count;
+    assert_true(gw_events_crackle(x, NULL, N, rate_hz, 0, 0, events, EVENTS, &count));
+    assert_int_equal(count, 3);
+    assert_close(events[0].start_s, 0.1, 1e-6);
+    assert_close(events[0].size_v, 0.05, 0.005);
+    assert_close(events[1].start_s, 0.2, 1e-6);
+    assert_close(events[1].size_v, -0.012, 0.005);
+    assert_close(events[2].start_s, 0.5, 1e-6);
+    assert_close(events[2].size_v, 0.1, 0.005);
+    assert_true(events[2].length_s < 0.5e-3);
+    unsigned char *marks = calloc(N, 1);
+    assert_non_null(marks);
+    marks[4800] = 1;
+    assert_true(gw_events_crackle(x, marks, N, rate_hz, 0, 0, events, EVENTS, &count));
+    assert_int_equal(count, 2);
+    free(marks);
+    free(x);
+}
+
+static void noise_and_quantising_are_no_crackle(void **state) {
+    (void)state;
+    uint64_t seed = 45;
+    int alarms = 0;
+    for (int t = 0; t < 2000; t++) {
+        size_t n = 500 + (size_t)(2000 * random_even(&seed)), count;
+        double x[2500] = {0}, clean[2500] = {0}, cycles = 1.5 + 100 * random_even(&seed);
+        add_sine(clean, n, (double)n, 2 + 120 * random_even(&seed), cycles, 7 * random_even(&seed));
+        memcpy(x, clean, sizeof x);
+        if (t % 2)
+            add_noise(x, n, 2 * random_even(&seed), &seed);
+        quantise(x, n, 1);
+        for (size_t i = 0; i < n; i++)
+            x[i] -= clean[i];
+        gw_event events[EVENTS];
+        assert_true(gw_events_crackle(x, NULL, n, (double)n, 1, cycles, events, EVENTS, &count));
+        alarms += count > 0;
+        assert_true(gw_events_steps(x, NULL, n, (double)n, 1, cycles, events, EVENTS, &count));
+        alarms += count > 0;
+    }
+    assert_int_equal(alarms, 0);
+}
+
+static void edges_of_a_square_wave_are_no_crackle(void **state) {
+    (void)state;
+    /* what is left of a naively sampled square after taking out its first harmonics: spikes at each edge */
+    uint64_t seed = 46;
+    static const double frequencies[] = {100, 440, 441.7, 997, 1234.5};
+    for (size_t f = 0; f < 5; f++) {
+        double *x = new_volts(N), hz = frequencies[f];
+        for (size_t i = 0; i < N; i++)
+            x[i] = sin(two_pi * hz * (double)i / rate_hz + 0.1) > 0 ? 1 : -1;
+        for (int k = 1; k * hz < rate_hz / 2; k += 2)
+            add_sine(x, N, rate_hz, -8 / two_pi / k, k * hz, 0.1 * k);
+        add_noise(x, N, 1e-4, &seed);
+        gw_event events[EVENTS];
+        size_t count;
+        assert_true(gw_events_crackle(x, NULL, N, rate_hz, 0, hz, events, EVENTS, &count));
+        assert_int_equal(count, 0);
+        x[20000] += 3; /* yet a real one is seen */
+        assert_true(gw_events_crackle(x, NULL, N, rate_hz, 0, hz, events, EVENTS, &count));
+        assert_int_equal(count, 1);
+        assert_close(events[0].start_s, 20000 / rate_hz, 1e-3);
+        free(x);
+    }
+}
+
+static void steps_at_their_times(void **state) {
+    (void)state;
+    uint64_t seed = 47;
+    double *x = new_volts(N);
+    add_noise(x, N, 1e-3, &seed);
+    for (size_t i = 12000; i < N; i++)
+        x[i] += 0.010;
+    for (size_t i = 36000; i < N; i++)
+        x[i] -= 0.025;
+    gw_event events[EVENTS];
+    size_t count;
+    assert_true(gw_events_steps(x, NULL, N, rate_hz, 0, 1000, events, EVENTS, &count));
+    assert_int_equal(count, 2);
+    assert_int_equal(events[0].kind, GW_EVENT_STEP);
+    assert_close(events[0].start_s, 0.25, 1e-3);
+    assert_close(events[0].size_v, 0.010, 0.0005);
+    assert_close(events[1].start_s, 0.75, 1e-3);
+    assert_close(events[1].size_v, -0.025, 0.0005);
+    free(x);
+}
+
+static void wander_noise_and_impulses_are_no_steps(void **state) {
+    (void)state;
+    uint64_t seed = 48;
+    int alarms = 0;
+    gw_event events[EVENTS];
+    size_t count;
+    for (int t = 0; t < 200; t++) {
+        double x[5000], low = 0;
+        for (size_t i = 0; i < 5000; i++) {
+            low = 0.999 * low + random_gauss(&seed);
+            x[i] = t % 2 ? random_gauss(&seed) : low;
+        }
+        assert_true(gw_events_steps(x, NULL, 5000, 5000, 0, t % 4 ? 50 : 0, events, EVENTS, &count));
+        alarms += count > 0;
+    }
+    print_message("steps in white and red noise: %d of 200\n", alarms);
+    assert_in_range(alarms, 0, 1);
+    double *x = new_volts(N);
+    add_noise(x, N, 1e-3, &seed);
+    x[20000] += 30;
+    for (size_t i = 0; i < N; i++)
+        x[i] += 0.05 * sin(two_pi * 0.7 * (double)i / rate_hz); /* a slow sway */
+    assert_true(gw_events_steps(x, NULL, N, rate_hz, 0, 1000, events, EVENTS, &count));
+    assert_int_equal(count, 0);
+    free(x);
+}
+
+static void slope_of_a_line(void **state) {
+    (void)state;
+    uint64_t seed = 49;
+    double slope, u, pulls = 0;
+    enum { TRIALS = 200 };
+    for (int t = 0; t < TRIALS; t++) {
+        double x[1000];
+        for (size_t i = 0; i < 1000; i++)
+            x[i] = 7 - 0.002 * (double)i / 1000 + 1e-3 * random_gauss(&seed);
+        assert_true(gw_drift_slope(x, NULL, 1000, 1000, 0, &slope, &u));
+        /* least squares: sigma sqrt(12/n)/T (Kay 1993, line fit) */
+        assert_close(u / (1e-3 * sqrt(12.0 / 1000)), 1, 0.12);
+        pulls += pow((slope + 0.002) / u, 2) / TRIALS;
+    }
+    assert_close(sqrt(pulls), 1, 0.15);
+    /* 2.3 cycles of a sine lean on a plain line by several times the slope; over whole periods they don't */
+    double x[1000] = {0};
+    add_sine(x, 1000, 1000, 1, 2.3, 0.5);
+    for (size_t i = 0; i < 1000; i++)
+        x[i] += 0.05 * (double)i / 1000;
+    assert_false(gw_drift_slope(x, NULL, 1000, 1000, 2.3, &slope, &u)); /* two periods: no line */
+    memset(x, 0, sizeof x);
+    add_sine(x, 1000, 1000, 1, 10.4, 0.5);
+    for (size_t i = 0; i < 1000; i++)
+        x[i] += 0.05 * (double)i / 1000;
+    assert_true(gw_drift_slope(x, NULL, 1000, 1000, 10.4, &slope, &u));
+    assert_close(slope, 0.05, 0.01);
+    assert_false(gw_drift_slope(x, NULL, 2, 1000, 0, &slope, &u));
+    assert_false(gw_drift_slope(x, NULL, 0, 1000, 0, &slope, &u));
+}
+
+static void robust_deviation(void **state) {
+    (void)state;
+    uint64_t seed = 50;
+    double *x = new_volts(20001), sigma;
+    add_noise(x, 20001, 0.7, &seed);
+    for (size_t i = 0; i < 2000; i++)
+        x[i * 10] = 1e6; /* a tenth is wild */
+    assert_true(gw_robust_sigma(x, NULL, 20001, &sigma));
+    assert_close(sigma, 0.7, 0.12);
+    for (size_t i = 0; i < 20001; i++)
+        x[i] = (double)(i % 5);
+    assert_true(gw_robust_sigma(x, NULL, 20001, &sigma)); /* |0,1,2,3,4 - 2|: median 1 */
+    assert_close(sigma, 1 / 0.67449, 1e-5);
+    assert_true(gw_robust_sigma(x, NULL, 1, &sigma));
+    assert_close(sigma, 0, 0);
+    double few[] = {5, 1, 4, 2};
+    assert_close(gw_median(few, 4), 3, 0);
+    assert_close(gw_median(few, 3), few[1], 0);
+    assert_close(gw_median(few, 0), 0, 0);
+    for (size_t rank = 0; rank < 20001; rank += 2500) {
+        for (size_t i = 0; i < 20001; i++)
+            x[i] = (double)((i * 7919) % 20001); /* a permutation */
+        assert_close(gw_rank_select(x, 20001, rank), (double)rank, 0);
+    }
+    free(x);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(dropouts_at_their_times),
+        cmocka_unit_test(dropouts_of_a_noisy_sine),
+        cmocka_unit_test(steady_signals_have_no_dropouts),
+        cmocka_unit_test(crackle_at_its_times),
+        cmocka_unit_test(noise_and_quantising_are_no_crackle),
+        cmocka_unit_test(edges_of_a_square_wave_are_no_crackle),
+        cmocka_unit_test(steps_at_their_times),
+        cmocka_unit_test(wander_noise_and_impulses_are_no_steps),
+        cmocka_unit_test(slope_of_a_line),
+        cmocka_unit_test(robust_deviation),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,126 @@
+/* Pictures keep their peaks. */
+#include "assert_close.h"
+#include "measure/traces.h"
+#include "signals.h"
+
+#include "gainwalk/capture.h"
+
+#include <stdbool.h>
+#include <string.h>
+
+static void a_single_sample_survives(void **state) {
+    (void)state;
+    enum { N = 100003 };
+    double *x = new_volts(N);
+    x[77777] = 3;
+    x[5] = -2;
+    gw_arena *arena = gw_arena_new();
+    gw_trace trace;
+    assert_true(gw_trace_waveform(x, NULL, N, 1000, -5, 640, arena, &trace));
+    assert_int_equal(trace.count, 640);
+    assert_close(trace.start, -5, 0);
+    assert_close(trace.end, -5 + 100.003, 1e-9);
+    assert_false(trace.log_x);
+    size_t ups = 0, downs = 0;
+    for (size_t c = 0; c < 640; c++) {
+        ups += trace.high[c] > 2.9;
+        downs += trace.low[c] < -1.9;
+    }
+    assert_int_equal(ups, 1);
+    assert_int_equal(downs, 1);
+    assert_close(trace.high[497], 3, 0); /* 77777/100003 of 640 */
+    assert_close(trace.low[0], -2, 0);
+    gw_arena_free(arena);
+    free(x);
+}
+
+static void few_samples_and_gaps(void **state) {
+    (void)state;
+    double x[] = {1, 2, 3, 4};
+    unsigned char marks[] = {0, GW_SAMPLE_MISSING, 0, GW_SAMPLE_OVERLOAD};
+    gw_arena *arena = gw_arena_new();
+    gw_trace trace;
+    assert_true(gw_trace_waveform(x, marks, 4, 2, 0, 100, arena, &trace));
+    assert_int_equal(trace.count, 4);
+    static const double expected[] = {1, 1, 3, 3};
+    for (size_t c = 0; c < 4; c++) {
+        assert_close(trace.low[c], expected[c], 0);
+        assert_close(trace.high[c], expected[c], 0);
+    }
+    assert_true(gw_trace_waveform(x, NULL, 0, 2, 0, 100, arena, &trace));
+    assert_int_equal(trace.count, 0);
+    assert_true(gw_trace_spectrum(x, NULL, 4, 2, 100, arena, &trace));
+    assert_int_equal(trace.count, 0);
+    gw_arena_free(arena);
+}
+
+static void lines_survive_on_a_logarithmic_axis(void **state) {
+    (void)state;
+    enum { N = 48000, COLUMNS = 300 };
+    double *x = new_volts(N);
+    for (size_t i = 0; i < N; i++)
+        x[i] = 10; /* DC does not hide them */
+    static const double hz[] = {50, 1000, 17000, 23500}, amplitude[] = {0.1, 1, 0.003, 0.02};
+    for (size_t l = 0; l < 4; l++)
+        add_sine(x, N, N, amplitude[l], hz[l], 1);
+    gw_arena *arena = gw_arena_new();
+    gw_trace trace;
+    assert_true(gw_trace_spectrum(x, NULL, N, N, COLUMNS, arena, &trace));
+    assert_int_equal(trace.count, COLUMNS);
+    assert_true(trace.log_x);
+    assert_null(trace.low);
+    assert_close(trace.start, 1, 1e-9);
+    assert_close(trace.end, 24000, 1e-9);
+    for (size_t l = 0; l < 4; l++) {
+        size_t c = (size_t)(COLUMNS * log(hz[l]) / log(24000));
+        double peak = fmax(trace.high[c], fmax(c ? trace.high[c - 1] : 0, c + 1 < COLUMNS ? trace.high[c + 1] : 0));
+        assert_close(peak, amplitude[l] / sqrt(2), 1e-5);
+    }
+    assert_close(trace.high[150], 0, 1e-5); /* 155 Hz: nothing */
+    gw_arena_free(arena);
+    free(x);
+}
+
+static void nothing_between_the_columns_is_lost(void **state) {
+    (void)state;
+    enum { N = 4096 };
+    for (size_t bin = 1; bin < N / 2; bin += 7) {
+        double x[N] = {0};
+        add_sine(x, N, N, 1, (double)bin, 0);
+        gw_arena *arena = gw_arena_new();
+        gw_trace trace;
+        assert_true(gw_trace_spectrum(x, NULL, N, N, 97, arena, &trace));
+        double peak = 0;
+        for (size_t c = 0; c < trace.count; c++)
+            peak = fmax(peak, trace.high[c]);
+        assert_close(peak, sqrt(0.5), 1e-5);
+        gw_arena_free(arena);
+    }
+}
+
+static void long_records_are_held_over_segments(void **state) {
+    (void)state;
+    size_t n = 600000;
+    double *x = new_volts(n);
+    add_sine(x + 300000, 200000, 48e3, 1, 3000, 0); /* a burst in the second segment */
+    gw_arena *arena = gw_arena_new();
+    gw_trace trace;
+    assert_true(gw_trace_spectrum(x, NULL, n, 48e3, 200, arena, &trace));
+    double peak = 0;
+    for (size_t c = 0; c < trace.count; c++)
+        peak = fmax(peak, trace.high[c]);
+    assert_true(peak > 0.4);
+    gw_arena_free(arena);
+    free(x);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_single_sample_survives),
+        cmocka_unit_test(few_samples_and_gaps),
+        cmocka_unit_test(lines_survive_on_a_logarithmic_axis),
+        cmocka_unit_test(nothing_between_the_columns_is_lost),
+        cmocka_unit_test(long_records_are_held_over_segments),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
