@@ -31,6 +31,6 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
 
 /* The search for few cycles: between `least` and `most` cycles a record. 0 where nothing periodic explains the record.
  * `order` is that of its strongest line. */
-bool gw_search_few(const gw_block *block, double least, double most, double *cycles, int *order);
+bool gw_search_few(const gw_block *block, double mains_hz, double least, double most, double *cycles, int *order);
 
 #endif

@@ -332,12 +332,23 @@ gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency) {
     double determinant = cc * ss - cs * cs, trace = cc + ss;
     double root = sqrt(fmax(0.25 * trace * trace - determinant, 0));
     out.share = fmax(0, (0.5 * trace - root) / (0.5 * (double)fit->present));
+    out.cc = cc;
+    out.cs = cs;
+    out.ss = ss;
+    out.c = c;
+    out.s = s;
     if (out.share < 1e-6)
         return out;
     out.cosine = (ss * c - cs * s) / determinant;
     out.sine = (cc * s - cs * c) / determinant;
     out.drop = out.cosine * c + out.sine * s;
     return out;
+}
+
+void gw_fit_leaning(const gw_fit *fit, double frequency, double *by_cosine, double *by_sine) {
+    gw_gram_against(fit, frequency, by_cosine, by_sine);
+    gw_solve_back(fit->factor, fit->unknowns, by_cosine);
+    gw_solve_back(fit->factor, fit->unknowns, by_sine);
 }
 
 double *gw_fit_inverse(const gw_fit *fit) {

@@ -87,6 +87,9 @@ bool gw_work_noise(gw_work *work) {
     work->noise = gw_noise_rms(&work->psd, work->band.band, GW_WEIGHT_FLAT, fitted);
     gw_noise weighted = gw_noise_rms(&work->psd, work->band.band, GW_WEIGHT_A, fitted);
     free(list);
+    /* the uncertainty is taken from the same few bins as the value, low when that is low: wider by a little */
+    work->noise.relative *= 1 + 6 / fmax(work->noise.freedom, 6);
+    weighted.relative *= 1 + 6 / fmax(weighted.freedom, 6);
     if (!work->noise.valid || !weighted.valid) {
         noise_none(work, "too short a record for its noise");
         return true;

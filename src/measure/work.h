@@ -17,9 +17,9 @@ typedef struct gw_work {
     gw_error *error;
     double accuracy; /* ratio, either way */
     double noise_v;  /* standard deviation of the residual */
-    double u_code;   /* standard uncertainty of a sinusoid's peak by the converter's steps, beyond the residual's */
-    double u_steps;  /* RMS that the converter's steps alone can put into one harmonic line */
-    double coherent; /* 0..1: share of the steps' error that stays coherent with the signal */
+    double coherent; /* share of the steps' error that repeats with the signal, 0..1; 0 without known steps */
+    double u_steps;  /* standard uncertainty of a sinusoid's peak by the converter's steps */
+    double u_code;   /* what of that the residual does not tell */
     gw_psd psd;      /* of the residual */
     gw_band_shown band;
     gw_noise noise; /* of the residual in the band, as found */
@@ -45,6 +45,11 @@ bool gw_work_clues(gw_work *work);      /* clipping, events, clues, remarks */
 
 /* Standard uncertainty of a line's peak by noise alone. */
 double gw_work_line_noise(const gw_work *work, size_t line);
+
+/* Sum of squares (RMS²) of the chosen lines, and its variance by noise: the gradient a, b of ½Σ(a² + b²) on the
+ * covariance. False when memory is out. */
+typedef bool gw_line_test(const gw_work *work, const gw_sinusoid *line);
+bool gw_work_power(const gw_work *work, gw_line_test *chosen, double *power, double *variance);
 
 /* Mean square of the steps' own error in the band where the residual's is `in_band`: spread evenly over the whole
  * bandwidth (Bennett 1948), but for the coherent share, which may all be there. */
