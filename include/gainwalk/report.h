@@ -45,6 +45,16 @@ bool gw_report_walk_csv(const gw_walk *const *walks, size_t count, const gw_repo
 bool gw_report_walk_html(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,
                          gw_error *error);
 
+/* Comparisons: several where the records hold several chains. */
+bool gw_report_compare_text(const gw_comparison *const *comparisons, size_t count, const gw_report_options *options,
+                            gw_text *out, gw_error *error);
+bool gw_report_compare_json(const gw_comparison *const *comparisons, size_t count, const gw_report_options *options,
+                            gw_text *out, gw_error *error);
+bool gw_report_compare_csv(const gw_comparison *const *comparisons, size_t count, const gw_report_options *options,
+                           gw_text *out, gw_error *error);
+bool gw_report_compare_html(const gw_comparison *const *comparisons, size_t count, const gw_report_options *options,
+                            gw_text *out, gw_error *error);
+
 #ifdef __cplusplus
 }
 #endif

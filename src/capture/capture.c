@@ -154,8 +154,10 @@ bool gw_capture_fetch(const gw_capture *capture, size_t index, uint64_t first, s
                       unsigned char *marks, gw_error *error) {
     const gw_capture_store *store = capture->store;
     if (index >= capture->channel_count || first > capture->samples || count > capture->samples - first)
-        return gw_error_set(error, capture->file, 0, "samples %llu to %llu of channel %zu asked for, there are %llu of "
-                            "%zu channels", (unsigned long long)first, (unsigned long long)(first + count), index + 1,
+        return gw_error_set(error, capture->file, 0,
+                            "samples %llu to %llu of channel %zu asked for, there are %llu of "
+                            "%zu channels",
+                            (unsigned long long)first, (unsigned long long)(first + count), index + 1,
                             (unsigned long long)capture->samples, capture->channel_count);
     if (store->wave != NULL)
         return fetch_streamed(capture, index, first, count, values, marks, error);

@@ -148,7 +148,8 @@ static void take_data(walk *w, chunk *data) {
     w->data_length = w->open_end ? there : size;
     w->has_data = w->data_length > 0;
     data->size = w->data_length;
-    data->next = w->open_end ? UINT64_MAX : data->at + size + (w->out->family == GW_WAVE_W64 ? (8 - size % 8) % 8 : size % 2);
+    data->next =
+        w->open_end ? UINT64_MAX : data->at + size + (w->out->family == GW_WAVE_W64 ? (8 - size % 8) % 8 : size % 2);
     if (nothing)
         gw_strings_add(w->remarks, "the heading gives the data a size of zero (an unfinished recording): read to the "
                                    "end of the file");
@@ -195,8 +196,10 @@ static bool check_format(const walk *w, gw_error *error) {
         for (size_t i = 0; i < sizeof compressed / sizeof *compressed; i++)
             if (compressed[i].tag == f->tag)
                 name = compressed[i].name;
-        return gw_error_set(error, path, 0, "compressed WAV (format 0x%04x, %s): only plain integers and floating "
-                            "point are samples to measure", f->tag, name);
+        return gw_error_set(error, path, 0,
+                            "compressed WAV (format 0x%04x, %s): only plain integers and floating "
+                            "point are samples to measure",
+                            f->tag, name);
     }
     if (f->channels == 0 || f->channels > GW_WAVE_CHANNELS_MAX)
         return gw_error_set(error, path, 0, "broken WAV: %u channels, 1 to %d are read", f->channels,

@@ -16,7 +16,7 @@ typedef enum gw_wave_family {
 } gw_wave_family;
 
 typedef struct gw_wave_format {
-    unsigned tag; /* 1 integers, 3 floating point, else compressed; the sub-format's where there is one */
+    unsigned tag;             /* 1 integers, 3 floating point, else compressed; the sub-format's where there is one */
     unsigned channels, bytes; /* bytes a sample of one channel takes */
     unsigned bits;            /* of these, how many the file says are used */
     uint32_t rate_hz;

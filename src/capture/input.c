@@ -7,11 +7,11 @@
 #include <unistd.h>
 
 static const char *kind_of_file(mode_t mode) {
-    return S_ISDIR(mode)                      ? "a folder"
-           : S_ISFIFO(mode)                   ? "a pipe"
-           : S_ISSOCK(mode)                   ? "a socket"
-           : S_ISCHR(mode) || S_ISBLK(mode)   ? "a device"
-                                              : "no regular file";
+    return S_ISDIR(mode)                    ? "a folder"
+           : S_ISFIFO(mode)                 ? "a pipe"
+           : S_ISSOCK(mode)                 ? "a socket"
+           : S_ISCHR(mode) || S_ISBLK(mode) ? "a device"
+                                            : "no regular file";
 }
 
 bool gw_input_open(gw_input *input, const char *path, gw_error *error) {

@@ -52,7 +52,8 @@ static sf_count_t seen_read(void *bytes, sf_count_t count, void *user) {
     }
     uint64_t from = (uint64_t)(wave->position + done) - wave->heading_length;
     if (done < count)
-        done += (sf_count_t)gw_input_read(&wave->input, wave->data_at + from, (char *)bytes + done, (size_t)(count - done));
+        done +=
+            (sf_count_t)gw_input_read(&wave->input, wave->data_at + from, (char *)bytes + done, (size_t)(count - done));
     wave->position += done;
     return done;
 }
@@ -175,7 +176,8 @@ static bool take_library_info(gw_wave *wave, const SF_INFO *info, gw_error *erro
                                     .is_float = plain[i].is_float};
         return true;
     }
-    return gw_error_set(error, path, 0, "compressed audio: only plain integers and floating point are samples to measure");
+    return gw_error_set(error, path, 0,
+                        "compressed audio: only plain integers and floating point are samples to measure");
 }
 
 static bool open_library(gw_wave *wave, gw_wave_family family, gw_error *error) {
@@ -187,9 +189,11 @@ static bool open_library(gw_wave *wave, gw_wave_family family, gw_error *error) 
     if (family == GW_WAVE_OTHER)
         return take_library_info(wave, &info, error);
     if ((unsigned)info.channels != wave->info.channels || (uint64_t)info.frames != wave->info.frames)
-        return gw_error_set(error, wave->input.path, 0, "cannot read WAV: %u channels of %llu samples expected, the "
-                            "library finds %d of %lld", wave->info.channels, (unsigned long long)wave->info.frames,
-                            info.channels, (long long)info.frames);
+        return gw_error_set(error, wave->input.path, 0,
+                            "cannot read WAV: %u channels of %llu samples expected, the "
+                            "library finds %d of %lld",
+                            wave->info.channels, (unsigned long long)wave->info.frames, info.channels,
+                            (long long)info.frames);
     return true;
 }
 
@@ -231,7 +235,9 @@ bool gw_wave_read(gw_wave *wave, uint64_t first, size_t count, double *values, g
     wave->next_frame = got > 0 ? first + (uint64_t)got : UINT64_MAX;
     if (got == (sf_count_t)count)
         return true;
-    return gw_error_set(error, wave->input.path, 0, "the file ends at sample %llu, %llu were promised (was it shortened "
-                        "while being read?)", (unsigned long long)(first + (uint64_t)(got > 0 ? got : 0)),
+    return gw_error_set(error, wave->input.path, 0,
+                        "the file ends at sample %llu, %llu were promised (was it shortened "
+                        "while being read?)",
+                        (unsigned long long)(first + (uint64_t)(got > 0 ? got : 0)),
                         (unsigned long long)wave->info.frames);
 }

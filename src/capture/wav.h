@@ -10,9 +10,9 @@ typedef struct gw_wave gw_wave;
 typedef struct gw_wave_info {
     unsigned channels;
     uint64_t frames;
-    double rate_hz;  /* 0 where the file gives none */
-    unsigned bits;   /* used ones a sample */
-    unsigned bytes;  /* a sample takes */
+    double rate_hz; /* 0 where the file gives none */
+    unsigned bits;  /* used ones a sample */
+    unsigned bytes; /* a sample takes */
     bool is_float;
 } gw_wave_info;
 

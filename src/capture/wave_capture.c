@@ -58,8 +58,8 @@ static void look_at_bits(scan *s, size_t count) {
 /* Keeps the marks of a channel from the first sample on that is not present. */
 static bool keep_marks(scan *s, size_t index, uint64_t first, size_t count, gw_error *error) {
     unsigned char **kept = &s->capture->store->marks[index];
-    bool all_present = memchr(s->marks, GW_SAMPLE_MISSING, count) == NULL &&
-                       memchr(s->marks, GW_SAMPLE_OVERLOAD, count) == NULL;
+    bool all_present =
+        memchr(s->marks, GW_SAMPLE_MISSING, count) == NULL && memchr(s->marks, GW_SAMPLE_OVERLOAD, count) == NULL;
     if (*kept == NULL && all_present)
         return true;
     if (*kept == NULL)

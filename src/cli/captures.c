@@ -84,12 +84,7 @@ static bool put_report(capture_report *make, const gw_report_capture *captures, 
     if (!gw_cli_report_options(given, &options))
         return false;
     bool made = make(captures, count, &options, &text, &error);
-    if (!made)
-        gw_cli_fail(&error);
-    bool put =
-        made && (path == NULL ? gw_cli_print(&text) : gw_cli_write(path, &text, given->values[OPTION_FORCE] != NULL));
-    gw_text_free(&text);
-    return put;
+    return gw_cli_deliver(made, &text, &error, given, path);
 }
 
 /* Tells what came of the files; errors of single files stand in the report and, for those who read only that, on
@@ -113,6 +108,8 @@ static int tell(entry *entries, const arguments *given, bool measure) {
     capture_report *text = measure ? gw_report_measure_text : gw_report_peek_text;
     capture_report *machine = measure ? gw_report_measure_json : gw_report_peek_json;
     bool put = put_report(json ? machine : text, shown, given->count, given, NULL);
+    if (given->values[OPTION_CSV] != NULL)
+        put = put_report(gw_report_measure_csv, shown, given->count, given, given->values[OPTION_CSV]) && put;
     free(shown);
     return put ? status : EXIT_NOT_DONE;
 }

@@ -91,6 +91,13 @@ int gw_cli_fail(const gw_error *error);
 bool gw_cli_print(const gw_text *text);
 bool gw_cli_write(const char *path, const gw_text *text, bool force);
 
+/* Brings a report where it belongs (`path` NULL: standard output), or tells why it could not be made; frees its text.
+ */
+bool gw_cli_deliver(bool made, gw_text *text, const gw_error *error, const arguments *given, const char *path);
+
+/* The time in ISO 8601, UTC; NULL where there is no clock. */
+const char *gw_cli_now(char *out, size_t size);
+
 /* A line of news for whoever watches, on standard error. */
 void gw_cli_note(const char *what, const char *subject);
 
@@ -115,6 +122,7 @@ bool gw_cli_bench(const arguments *given, bench *out, gw_error *error);
 int gw_cli_walk(const arguments *given);
 int gw_cli_measure(const arguments *given);
 int gw_cli_peek(const arguments *given);
+int gw_cli_compare(const arguments *given);
 int gw_cli_new(const arguments *given);
 int gw_cli_explain(const arguments *given);
 
@@ -126,6 +134,16 @@ typedef struct job job;
 bool gw_cli_job_run(gw_chain *chain, int jobs, job **out, gw_error *error);
 void gw_cli_job_free(job *done);
 const gw_walk *gw_cli_job_walk(const job *done);
+
+/* ---- where walks come from: a chain file, or a record ---- */
+typedef struct source {
+    job *judged;
+    gw_record *record;
+} source;
+bool gw_cli_source_load(const char *word, int jobs, source *out, gw_error *error);
+size_t gw_cli_source_count(const source *from);
+const gw_walk *gw_cli_source_walk(const source *from, size_t index);
+void gw_cli_source_free(source *of);
 
 /* ---- progress: on standard error, only on a terminal, only after half a second ---- */
 typedef struct progress {

@@ -31,7 +31,8 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_VERSION] = {"version", NULL, "the program's version"},
 };
 
-#define OUTPUTS WITH(OPTION_JSON)
+#define OUTPUTS (WITH(OPTION_JSON) | WITH(OPTION_CSV) | WITH(OPTION_FORCE))
+#define KEPT    (WITH(OPTION_HTML) | WITH(OPTION_SAVE))
 #define BENCH                                                                                                          \
     (WITH(OPTION_STIMULUS) | WITH(OPTION_CHANNEL) | WITH(OPTION_PROBE) | WITH(OPTION_FULL_SCALE) |                     \
      WITH(OPTION_ACCURACY) | WITH(OPTION_MAINS) | WITH(OPTION_BAND) | WITH(OPTION_RATE))
@@ -43,7 +44,7 @@ const command gw_cli_commands[] = {
      .details = "Judges the captures of one or more chain files. Without a chain file the captures are successive\n"
                 "points of the signal path, in the order given; the options below then say what is known of them.\n",
      .example = "gainwalk walk --gain 0dB,20dB in.csv u1.csv out.csv",
-     .options = OUTPUTS | BENCH | WITH(OPTION_GAIN),
+     .options = OUTPUTS | KEPT | BENCH | WITH(OPTION_GAIN),
      .run = gw_cli_walk},
     {.name = "measure",
      .usage = "CAPTURE...",
@@ -59,6 +60,14 @@ const command gw_cli_commands[] = {
      .example = "gainwalk peek scope.csv",
      .options = WITH(OPTION_JSON),
      .run = gw_cli_peek},
+    {.name = "compare",
+     .usage = "BEFORE AFTER",
+     .summary = "before and after the repair, point by point",
+     .details = "Two records (made by walk --save) or chain files of the same unit: what became better, worse, or\n"
+                "stayed the same within its uncertainty.\n",
+     .example = "gainwalk compare before.json after.json",
+     .options = OUTPUTS | WITH(OPTION_HTML),
+     .run = gw_cli_compare},
     {.name = "new",
      .usage = "POINT... | --from FOLDER",
      .summary = "write a commented chain file to fill in",

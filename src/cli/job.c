@@ -76,8 +76,8 @@ static void read_station(const gw_chain *chain, station *at, bool sine) {
 }
 
 static bool is_sine(const station *at) {
-    const gw_readings *source = at->reference != NULL ? at->reference : at->readings;
-    return source != NULL && source->signal == GW_SIGNAL_SINE;
+    const gw_readings *stimulus = at->reference != NULL ? at->reference : at->readings;
+    return stimulus != NULL && stimulus->signal == GW_SIGNAL_SINE;
 }
 
 /* The first point's capture tells whether the stimulus is a sine, where the chain doesn't. So it comes first, the rest

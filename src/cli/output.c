@@ -59,6 +59,15 @@ bool gw_cli_write(const char *path, const gw_text *text, bool force) {
     return false;
 }
 
+bool gw_cli_deliver(bool made, gw_text *text, const gw_error *error, const arguments *given, const char *path) {
+    if (!made)
+        gw_cli_fail(error);
+    bool done =
+        made && (path == NULL ? gw_cli_print(text) : gw_cli_write(path, text, given->values[OPTION_FORCE] != NULL));
+    gw_text_free(text);
+    return done;
+}
+
 static int terminal_width(void) {
     struct winsize size = {0};
     if (isatty(STDOUT_FILENO) && ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) == 0 && size.ws_col > 0)
@@ -87,6 +96,14 @@ bool gw_cli_report_options(const arguments *given, gw_report_options *out) {
 int gw_cli_worse(int one, int other) {
     static const int gravity[] = {[EXIT_IN_ORDER] = 0, [EXIT_FAULT_FOUND] = 2, [EXIT_NOT_DONE] = 3, [EXIT_UNSURE] = 1};
     return gravity[one] >= gravity[other] ? one : other;
+}
+
+const char *gw_cli_now(char *out, size_t size) {
+    time_t now = time(NULL);
+    struct tm utc;
+    if (now == (time_t)-1 || gmtime_r(&now, &utc) == NULL || strftime(out, size, "%Y-%m-%dT%H:%M:%SZ", &utc) == 0)
+        return NULL;
+    return out;
 }
 
 static double now_s(void) {

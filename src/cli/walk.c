@@ -4,9 +4,15 @@
 #include <stdlib.h>
 #include <string.h>
 
+static bool ends_with(const char *word, const char *end) {
+    size_t length = strlen(word), tail = strlen(end);
+    return length >= tail && gw_word_equal(word + length - tail, end);
+}
+
+/* A chain file, or a record of one. */
 static bool is_chain_file(const char *word) {
-    size_t length = strlen(word);
-    return gw_cli_is_standard(word) || (length >= 4 && gw_word_equal(word + length - 4, ".ini"));
+    return gw_cli_is_standard(word) || ends_with(word, ".ini") ||
+           (ends_with(word, ".json") && gw_record_recognise(word));
 }
 
 /* All words are chain files, or none is. */
@@ -54,71 +60,80 @@ static bool plain_chain(const arguments *given, gw_chain **out, gw_error *error)
     return true;
 }
 
-/* Jobs done, and the status of those that could not be. */
+/* Walks, where they came from, and the status of all, those that failed included. */
 typedef struct batch {
-    job **jobs;
+    source *sources;
+    size_t source_count;
     const gw_walk **walks;
-    size_t count;
+    size_t count, capacity;
     int status;
 } batch;
 
-static void add_job(batch *to, gw_chain *chain, int jobs) {
-    gw_error error = {0};
-    job *done = NULL;
-    if (!gw_cli_job_run(chain, jobs, &done, &error)) {
-        to->status = gw_cli_worse(to->status, gw_cli_fail(&error));
-        return;
-    }
-    to->jobs[to->count] = done;
-    to->walks[to->count] = gw_cli_job_walk(done);
-    to->status = gw_cli_worse(to->status, gw_walk_exit(to->walks[to->count]));
-    to->count++;
+static void note_failure(batch *to, const gw_error *error) {
+    to->status = gw_cli_worse(to->status, gw_cli_fail(error));
 }
 
-static bool load_chain(const char *word, gw_chain **out, gw_error *error) {
-    if (!gw_cli_is_standard(word))
-        return gw_chain_load(word, out, error);
-    gw_text text = {0};
-    bool loaded =
-        gw_cli_input_text(&text, error) && gw_chain_parse(gw_text_string(&text), text.length, "-", out, error);
-    gw_text_free(&text);
-    return loaded;
+/* Takes over what was loaded. */
+static void add_source(batch *to, source from) {
+    to->sources[to->source_count++] = from;
+    for (size_t i = 0; i < gw_cli_source_count(&from); i++) {
+        gw_error error = {0};
+        if (!GW_GROW(to->walks, to->count, to->capacity)) {
+            gw_error_memory(&error);
+            note_failure(to, &error);
+            return;
+        }
+        to->walks[to->count] = gw_cli_source_walk(&from, i);
+        to->status = gw_cli_worse(to->status, gw_walk_exit(to->walks[to->count++]));
+    }
 }
 
 static void run_chains(const arguments *given, bool files, int jobs, batch *to) {
     for (size_t i = 0; i < (files ? given->count : 1); i++) {
-        gw_chain *chain = NULL;
         gw_error error = {0};
-        if (files ? load_chain(given->words[i], &chain, &error) : plain_chain(given, &chain, &error))
-            add_job(to, chain, jobs);
+        gw_chain *chain = NULL;
+        source from = {0};
+        bool loaded = files ? gw_cli_source_load(given->words[i], jobs, &from, &error)
+                            : plain_chain(given, &chain, &error) && gw_cli_job_run(chain, jobs, &from.judged, &error);
+        if (loaded)
+            add_source(to, from);
         else
-            to->status = gw_cli_worse(to->status, gw_cli_fail(&error));
+            note_failure(to, &error);
     }
 }
 
 typedef bool walk_report(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,
                          gw_error *error);
 
-/* Makes one report and puts it where `path` says (NULL: standard output). */
-static bool put_report(walk_report *make, const batch *from, const gw_report_options *options, const char *path,
-                       bool force) {
+static bool put_report(walk_report *make, const arguments *given, const batch *from, const char *path) {
+    gw_report_options options;
     gw_text text = {0};
     gw_error error = {0};
-    bool made = make(from->walks, from->count, options, &text, &error);
-    if (!made)
-        gw_cli_fail(&error);
-    bool put = made && (path == NULL ? gw_cli_print(&text) : gw_cli_write(path, &text, force));
-    gw_text_free(&text);
-    return put;
+    if (!gw_cli_report_options(given, &options))
+        return false;
+    bool made = make(from->walks, from->count, &options, &text, &error);
+    return gw_cli_deliver(made, &text, &error, given, path);
+}
+
+static bool save(const arguments *given, const batch *from) {
+    char created[32] = "";
+    gw_error error = {0};
+    gw_record_options options = {.program = PROGRAM,
+                                 .created = gw_cli_now(created, sizeof created),
+                                 .force = given->values[OPTION_FORCE] != NULL};
+    return gw_record_save(given->values[OPTION_SAVE], from->walks, from->count, &options, &error) ||
+           gw_cli_fail(&error) == EXIT_IN_ORDER;
 }
 
 static bool report(const arguments *given, const batch *from) {
-    gw_report_options options;
-    bool force = given->values[OPTION_FORCE] != NULL;
-    if (!gw_cli_report_options(given, &options))
-        return false;
-    walk_report *main_report = given->values[OPTION_JSON] != NULL ? gw_report_walk_json : gw_report_walk_text;
-    bool done = put_report(main_report, from, &options, NULL, force);
+    bool json = given->values[OPTION_JSON] != NULL;
+    bool done = put_report(json ? gw_report_walk_json : gw_report_walk_text, given, from, NULL);
+    if (given->values[OPTION_CSV] != NULL)
+        done = put_report(gw_report_walk_csv, given, from, given->values[OPTION_CSV]) && done;
+    if (given->values[OPTION_HTML] != NULL)
+        done = put_report(gw_report_walk_html, given, from, given->values[OPTION_HTML]) && done;
+    if (given->values[OPTION_SAVE] != NULL)
+        done = save(given, from) && done;
     return done;
 }
 
@@ -128,18 +143,18 @@ int gw_cli_walk(const arguments *given) {
     int jobs = 1;
     if (!check_words(given, &files, &error) || !gw_cli_jobs(given, &jobs, &error))
         return gw_cli_fail(&error);
-    batch all = {.jobs = calloc(given->count, sizeof *all.jobs), .walks = calloc(given->count, sizeof *all.walks)};
-    if (all.jobs == NULL || all.walks == NULL) {
+    batch all = {.sources = calloc(given->count, sizeof *all.sources)};
+    if (all.sources == NULL) {
         gw_error_memory(&error);
-        all.status = gw_cli_fail(&error);
+        note_failure(&all, &error);
     } else {
         run_chains(given, files, jobs, &all);
         if (all.count > 0 && !report(given, &all))
             all.status = EXIT_NOT_DONE;
     }
-    for (size_t i = 0; i < all.count; i++)
-        gw_cli_job_free(all.jobs[i]);
-    free(all.jobs);
+    for (size_t i = 0; i < all.source_count; i++)
+        gw_cli_source_free(&all.sources[i]);
+    free(all.sources);
     free(all.walks);
     return all.status;
 }

@@ -18,6 +18,7 @@ typedef struct comb {
 
 typedef struct task {
     const gw_peaks *peaks;
+    double steps_rms; /* a line under this may be the converter's own (Widrow & Kollar 2008) */
     double duration_s;
     double mains[2]; /* mains frequencies that may be there, cycles a record; 0 none */
     bool ignore[GW_PEAKS_MAX];
@@ -47,7 +48,8 @@ static comb comb_at(const task *t, double cycles) {
         for (size_t k = 0; k < t->peaks->count; k++) {
             const gw_peak *peak = &t->peaks->items[k];
             double order = round(peak->cycles / out.cycles);
-            if (order < 1 || t->ignore[k] || fabs(peak->cycles - order * out.cycles) > line_tolerance)
+            if (order < 1 || t->ignore[k] || peak->rms < t->steps_rms ||
+                fabs(peak->cycles - order * out.cycles) > line_tolerance)
                 continue;
             out.energy += peak->rms * peak->rms;
             out.lines++;
@@ -98,7 +100,7 @@ static double second_tone(const task *t, size_t first, const comb *chosen) {
         if (k > first && second == t->peaks->count)
             second = k;
     }
-    if (second == t->peaks->count || items[second].rms < 0.1 * items[first].rms)
+    if (second == t->peaks->count || items[second].rms < 0.1 * items[first].rms || items[second].rms < t->steps_rms)
         return 0;
     double pair = items[first].rms * items[first].rms + items[second].rms * items[second].rms;
     double low = fmin(items[first].cycles, items[second].cycles),
@@ -181,7 +183,8 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
     gw_peaks peaks;
     if (!gw_peaks_find(block->volts, block->marks, block->count, block->rate_hz, &peaks))
         return false;
-    task t = {.peaks = &peaks, .duration_s = (double)block->count / block->rate_hz};
+    task t = {
+        .peaks = &peaks, .steps_rms = block->step / sqrt(12), .duration_s = (double)block->count / block->rate_hz};
     mains_set(&t, mains_hz);
     double stated = stimulus->frequency_hz * t.duration_s;
     if (peaks.count && stated >= few_cycles)

@@ -8,13 +8,14 @@ enum { ORDER_FIRST = 2, ORDER_LAST = 10 };
 
 static const double two_pi = 6.283185307179586476925;
 
-/* A harmonic counts as there when noise and steps together would show as much once in a thousand: chi-square with two
- * degrees of freedom. */
-static const double resolved_over = 14;
+/* A harmonic counts as there when noise would show as much once in 160,000 (chi-square with two degrees of freedom)
+ * and the steps, at their worst offset and peak, would not: all terms of the rounding quantiser's Bessel series in line
+ * give 4.8 times their root mean square. */
+static const double resolved_over = 24, steps_worst = 4.8;
 
-/* One line with the variance of either of its coefficients. */
+/* One line with the variance of either of its coefficients, noise and steps together; by noise alone. */
 typedef struct estimate {
-    double cosine, sine, variance;
+    double cosine, sine, variance, noise;
 } estimate;
 
 static estimate line_estimate(const gw_work *work, int order) {
@@ -23,16 +24,20 @@ static estimate line_estimate(const gw_work *work, int order) {
     double codes = 0.5 * work->u_code * work->u_code;
     if (line < fit->line_count) {
         double u = gw_work_line_noise(work, line);
-        return (estimate){fit->lines[line].cosine, fit->lines[line].sine, u * u + codes};
+        return (estimate){fit->lines[line].cosine, fit->lines[line].sine, u * u + codes, u * u};
     }
     gw_candidate candidate = gw_fit_candidate(fit, order * fit->base[GW_BASE_SIGNAL]);
     double share = fmax(candidate.share, 1e-6);
-    return (estimate){candidate.cosine, candidate.sine,
-                      work->model->variance * 2 / (share * (double)fit->present) + codes};
+    double noise = work->model->variance * 2 / (share * (double)fit->present);
+    return (estimate){candidate.cosine, candidate.sine, noise + codes, noise};
 }
 
 static double power_of(const estimate *e) {
     return e->cosine * e->cosine + e->sine * e->sine;
+}
+
+static bool resolved(const gw_work *work, const estimate *e) {
+    return sqrt(power_of(e)) > sqrt(resolved_over * e->noise) + steps_worst * work->u_steps;
 }
 
 /* Phase of the cosine at the first sample, -pi..pi. */
@@ -51,7 +56,7 @@ static void harmonic_fill(const gw_work *work, int order, gw_harmonic *out) {
                          .u_random = u,
                          .u95 = 2 * hypot(u, rms * work->accuracy / sqrt(3)),
                          .phase_rad = phase_first(work, &e, order),
-                         .resolved = power_of(&e) > resolved_over * e.variance};
+                         .resolved = resolved(work, &e)};
 }
 
 static int highest_order(const gw_work *work) {
@@ -163,6 +168,7 @@ static void thd_n_read(gw_work *work) {
         return;
     }
     double lines = rest_power(work, true), noise = work->noise.rms * work->noise.rms;
+    double own = gw_work_steps_power(work, noise);
     double first = work->out->harmonics[0].rms, rest = lines + noise, all = rest + first * first;
     if (!(all > 0) || !(rest > 0)) {
         gw_work_none(work, GW_THD_N, "nothing but the fundamental, nor a known resolution");
@@ -170,14 +176,15 @@ static void thd_n_read(gw_work *work) {
     }
     double u_lines = 2 * sqrt(lines) * work->out->harmonics[0].u_random;
     double u_rest = hypot(2 * noise * work->noise.relative, u_lines);
+    if (rest < 2 * own) {
+        gw_work_below(work, GW_THD_N, sqrt((rest + 2 * u_rest) / all), "limited by the capture's resolution");
+        return;
+    }
+    rest -= own;
+    all -= own;
     double value = sqrt(rest / all);
     /* d√(r/(r+f)) = ½·f/(r+f)·dr/√(r(r+f)) */
-    double u = 0.5 * first * first / all * u_rest / sqrt(rest * all);
-    double steps = work->block->step * work->block->step / 12;
-    if (steps > 0.5 * work->model->variance && lines < noise)
-        gw_work_below(work, GW_THD_N, value + 2 * u, "limited by the capture's resolution");
-    else
-        gw_work_value(work, GW_THD_N, value, u, false);
+    gw_work_value(work, GW_THD_N, value, 0.5 * first * first / all * u_rest / sqrt(rest * all), false);
 }
 
 static void sinad_read(gw_work *work) {

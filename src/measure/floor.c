@@ -18,17 +18,11 @@ static double *fitted_list(const gw_work *work, size_t *count) {
     return list;
 }
 
-/* The steps' own noise, uniform over the whole bandwidth (Bennett 1948), in the same band. */
-static double step_rms(const gw_work *work, const gw_noise *noise) {
-    double whole = work->noise_v;
-    return whole > 0 ? noise->rms * work->block->step / sqrt(12) / whole : 0;
-}
-
 /* Without the share of the steps (Sheppard's correction), which holds once the noise before them spans a few tenths of
  * one; a bound where it doesn't. */
 static void noise_state(gw_work *work, gw_reading_key key, const gw_noise *noise) {
-    double steps = step_rms(work, noise), rms = noise->rms;
-    if (work->noise_v == 0 || rms * rms < 2 * steps * steps) {
+    double rms = noise->rms, steps = gw_work_steps_power(work, rms * rms);
+    if (work->noise_v == 0 || rms * rms < 2 * steps) {
         double bound = rms > 0 ? rms * (1 + 2 * noise->relative) : work->block->step / sqrt(12);
         if (bound > 0)
             gw_work_below(work, key, bound, "no more than the capture's resolution makes");
@@ -36,7 +30,7 @@ static void noise_state(gw_work *work, gw_reading_key key, const gw_noise *noise
             gw_work_none(work, key, "no noise in the record, nor a known resolution");
         return;
     }
-    double value = sqrt(rms * rms - steps * steps);
+    double value = sqrt(rms * rms - steps);
     gw_work_value(work, key, value, rms * rms / value * noise->relative, true);
 }
 

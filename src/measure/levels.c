@@ -68,7 +68,9 @@ static bool rms_read(gw_work *work) {
         return false;
     const gw_fit *fit = &work->model->fit;
     double spare = (double)fit->present - (double)fit->unknowns, noise = work->model->variance;
-    double ac = sqrt(power + noise);
+    /* what the steps add is no part of the signal (Sheppard's correction) */
+    double steps = work->block->step * work->block->step / 12;
+    double ac = sqrt(power + fmax(noise - steps, 0));
     double u_power = sqrt(variance + (spare > 0 ? 2 * noise * noise / spare : noise * noise));
     double u_ac = ac > 0 ? 0.5 * u_power / ac : 0;
     gw_work_value(work, GW_AC_RMS, ac, hypot(u_ac, power > 0 ? 0.7 * work->u_code * sqrt(power) / ac : 0), true);

@@ -11,8 +11,9 @@ static const double pi = 3.14159265358979323846;
  * a step, repeat their error: a tone that divides the sample rate, or a slow one sampled often. */
 static double errors_apart(double frequency, double peak_steps, size_t count) {
     /* however long the record, the steps err alike in every cycle: the fundamental of a rounding quantiser's error has
-     * a mean square of ζ(3)/π⁴ steps² over the peak in steps (from its Bessel series, averaged over offset and peak) */
-    double n = (double)count, least = fmin(n, 13.5 * fmax(peak_steps, 0.3));
+     * a mean square of ζ(3)/π⁴ steps² over the peak in steps (from its Bessel series, averaged over offset and peak):
+     * as 13.5 samples a step of peak; 10 for peaks that fare worse than the average */
+    double n = (double)count, least = fmin(n, 10 * fmax(peak_steps, 0.3));
     for (size_t every = 1; every <= REPEAT_MAX && every < count; every++) {
         double turns = (double)every * frequency;
         double slip = fabs(turns - round(turns)), repeats = n / (double)every;
@@ -36,15 +37,16 @@ bool gw_work_resolution(gw_work *work) {
     if (!(step > 0))
         return true;
     const gw_model *model = work->model;
-    double share = coherent_share(work->noise_v, step);
+    work->coherent = coherent_share(work->noise_v, step);
     if (!model->tone) {
-        work->u_code = step / sqrt(12) * share;
+        work->u_steps = work->u_code = step / sqrt(12) * work->coherent;
         return true;
     }
     double peak = sqrt(2) * gw_work_line_rms(&model->fit.lines[0]) / step;
     double apart = errors_apart(model->fit.base[GW_BASE_SIGNAL], peak, model->fit.count);
     double extra = 2 / apart - 2 / (double)model->fit.count;
-    work->u_code = step / sqrt(12) * sqrt(fmax(extra, 0)) * share;
+    work->u_steps = step / sqrt(12) * sqrt(2 / apart) * work->coherent;
+    work->u_code = step / sqrt(12) * sqrt(fmax(extra, 0)) * work->coherent;
     return true;
 }
 

@@ -47,3 +47,9 @@ double gw_work_line_noise(const gw_work *work, size_t line) {
                        : 0.5 * (cc + ss);
     return sqrt(fmax(along, 0) * work->model->variance);
 }
+
+double gw_work_steps_power(const gw_work *work, double in_band) {
+    double steps = work->block->step * work->block->step / 12;
+    double spread = work->model->variance > 0 ? fmin(in_band / work->model->variance, 1) : 1;
+    return steps * fmax(spread, work->coherent);
+}

@@ -18,6 +18,8 @@ typedef struct gw_work {
     double accuracy; /* ratio, either way */
     double noise_v;  /* standard deviation of the residual */
     double u_code;   /* standard uncertainty of a sinusoid's peak by the converter's steps, beyond the residual's */
+    double u_steps;  /* RMS that the converter's steps alone can put into one harmonic line */
+    double coherent; /* 0..1: share of the steps' error that stays coherent with the signal */
     gw_psd psd;      /* of the residual */
     gw_band_shown band;
     gw_noise noise; /* of the residual in the band, as found */
@@ -43,6 +45,10 @@ bool gw_work_clues(gw_work *work);      /* clipping, events, clues, remarks */
 
 /* Standard uncertainty of a line's peak by noise alone. */
 double gw_work_line_noise(const gw_work *work, size_t line);
+
+/* Mean square of the steps' own error in the band where the residual's is `in_band`: spread evenly over the whole
+ * bandwidth (Bennett 1948), but for the coherent share, which may all be there. */
+double gw_work_steps_power(const gw_work *work, double in_band);
 
 /* RMS of a line of the model. */
 double gw_work_line_rms(const gw_sinusoid *line);

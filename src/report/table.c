@@ -8,7 +8,7 @@
 
 enum { GAP = 2, LAST_LEAST = 9 };
 
-gw_cell *gw_table_row(gw_table *table) {
+gw_cell *gw_listing_row(gw_listing *table) {
     if (!gw_array_grow((void **)&table->rows, table->row_count, &table->capacity, sizeof *table->rows)) {
         table->failed = true;
         return NULL;
@@ -18,7 +18,7 @@ gw_cell *gw_table_row(gw_table *table) {
     return row;
 }
 
-void gw_cell_set(gw_table *table, gw_cell *cell, const char *text, gw_tint tint) {
+void gw_cell_set(gw_listing *table, gw_cell *cell, const char *text, gw_tint tint) {
     gw_text clean = {0};
     if (cell == NULL)
         return;
@@ -29,12 +29,12 @@ void gw_cell_set(gw_table *table, gw_cell *cell, const char *text, gw_tint tint)
     cell->tint = tint;
 }
 
-void gw_table_free(gw_table *table) {
+void gw_listing_free(gw_listing *table) {
     for (size_t i = 0; i < table->row_count; i++)
         for (size_t k = 0; k < GW_TABLE_COLUMNS; k++)
             free(table->rows[i][k].text);
     free(table->rows);
-    *table = (gw_table){0};
+    *table = (gw_listing){0};
 }
 
 static const char *cell_text(const gw_cell *cell) {
@@ -43,7 +43,7 @@ static const char *cell_text(const gw_cell *cell) {
 
 /* Widths that the rows need, as far as their columns may; 0 for a column that is empty throughout. Returns the sum with
  * gaps, the last column at its least. */
-static int fit_widths(const gw_table *table, int widths[GW_TABLE_COLUMNS]) {
+static int fit_widths(const gw_listing *table, int widths[GW_TABLE_COLUMNS]) {
     int sum = 0;
     for (size_t k = 0; k < table->column_count; k++) {
         widths[k] = 0;
@@ -89,7 +89,7 @@ static void trim_line(gw_text *out) {
     gw_text_add_char(out, '\n');
 }
 
-static void put_headings(const gw_table *table, const gw_pen *pen, const int *widths) {
+static void put_headings(const gw_listing *table, const gw_pen *pen, const int *widths) {
     for (size_t k = 0; k < table->column_count; k++) {
         if (widths[k] == 0)
             continue;
@@ -99,7 +99,7 @@ static void put_headings(const gw_table *table, const gw_pen *pen, const int *wi
     trim_line(pen->out);
 }
 
-static void put_row(const gw_table *table, const gw_pen *pen, const int *widths, const gw_cell *row) {
+static void put_row(const gw_listing *table, const gw_pen *pen, const int *widths, const gw_cell *row) {
     int at = 0;
     for (size_t k = 0; k < table->column_count; k++) {
         if (widths[k] == 0)
@@ -115,7 +115,7 @@ static void put_row(const gw_table *table, const gw_pen *pen, const int *widths,
 }
 
 /* The first and the last cell head a paragraph, the others follow with their headings. */
-static void put_paragraph(const gw_table *table, const gw_pen *pen, const gw_cell *row) {
+static void put_paragraph(const gw_listing *table, const gw_pen *pen, const gw_cell *row) {
     size_t last = table->column_count - 1;
     gw_pen_put(pen, GW_TINT_STRONG, cell_text(&row[0]));
     gw_pen_blanks(pen, GAP);
@@ -135,7 +135,7 @@ static void put_paragraph(const gw_table *table, const gw_pen *pen, const gw_cel
     }
 }
 
-void gw_table_write(const gw_table *table, const gw_pen *pen) {
+void gw_listing_write(const gw_listing *table, const gw_pen *pen) {
     int widths[GW_TABLE_COLUMNS];
     bool fits = fit_widths(table, widths) <= pen->width;
     pen->out->failed = pen->out->failed || table->failed;

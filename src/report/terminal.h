@@ -49,26 +49,26 @@ typedef struct gw_cell {
     gw_tint tint;
 } gw_cell;
 
-typedef struct gw_table_column {
+typedef struct gw_listing_column {
     const char *heading;
     bool right;  /* aligned to the right */
     int at_most; /* columns; longer text is cut; 0: the last column, which is wrapped */
-} gw_table_column;
+} gw_listing_column;
 
-typedef struct gw_table {
-    const gw_table_column *columns;
+typedef struct gw_listing {
+    const gw_listing_column *columns;
     size_t column_count;
     gw_cell (*rows)[GW_TABLE_COLUMNS];
     size_t row_count, capacity;
     bool failed;
-} gw_table;
+} gw_listing;
 
 /* Adds an empty row and returns its cells; NULL (and `failed`) when memory is out. */
-gw_cell *gw_table_row(gw_table *table);
+gw_cell *gw_listing_row(gw_listing *table);
 /* Fills a cell with a copy of `text`, cleaned. `cell` NULL does nothing. */
-void gw_cell_set(gw_table *table, gw_cell *cell, const char *text, gw_tint tint);
+void gw_cell_set(gw_listing *table, gw_cell *cell, const char *text, gw_tint tint);
 /* Writes the table, or, where the terminal is too narrow for it, each row as a short paragraph. */
-void gw_table_write(const gw_table *table, const gw_pen *pen);
-void gw_table_free(gw_table *table);
+void gw_listing_write(const gw_listing *table, const gw_pen *pen);
+void gw_listing_free(gw_listing *table);
 
 #endif

@@ -93,10 +93,10 @@ bool gw_report_peek_text(const gw_report_capture *captures, size_t count, const 
 
 /* ---- measure --------------------------------------------------------------------------------------- */
 
-static void add_reading(gw_table *table, gw_reading_key key, const gw_readings *readings) {
+static void add_reading(gw_listing *table, gw_reading_key key, const gw_readings *readings) {
     const gw_reading *reading = &readings->values[key];
     gw_shown shown = gw_shown_reading(key, reading, readings->source.unit);
-    gw_cell *row = gw_table_row(table);
+    gw_cell *row = gw_listing_row(table);
     char figure[80] = "", u95[64] = "", note[80] = "", name[8];
     if (row == NULL)
         return;
@@ -164,15 +164,15 @@ static void put_danger(const gw_pen *pen, const gw_readings *readings) {
 }
 
 static void put_readings(const gw_pen *pen, const gw_readings *readings) {
-    static const gw_table_column columns[] = {
+    static const gw_listing_column columns[] = {
         {"reading", false, 26}, {"value", true, 16}, {"\xC2\xB1 (95 %)", true, 12}, {"", false, 0}};
-    gw_table table = {.columns = columns, .column_count = 4};
+    gw_listing table = {.columns = columns, .column_count = 4};
     put_source(pen, readings);
     put_danger(pen, readings);
     for (int key = 0; key < GW_READING_COUNT; key++)
         add_reading(&table, (gw_reading_key)key, readings);
-    gw_table_write(&table, pen);
-    gw_table_free(&table);
+    gw_listing_write(&table, pen);
+    gw_listing_free(&table);
     put_harmonics(pen, readings);
     put_tones(pen, readings);
     put_remarks(pen, &readings->remarks);

@@ -6,18 +6,18 @@
 #include <string.h>
 
 /* With gaps and the least of the last column, these make 100 columns. */
-static const gw_table_column point_columns[] = {
+static const gw_listing_column point_columns[] = {
     {"point", false, 12}, {"level", true, 11}, {"gain", true, 10},  {"expected", true, 15},
     {"DC", true, 11},     {"THD", true, 8},    {"noise", true, 10}, {"", false, 0},
 };
 
-static const gw_table_column rail_columns[] = {
+static const gw_listing_column rail_columns[] = {
     {"rail", false, 16},  {"DC", true, 12},    {"expected", true, 20},
     {"ripple", true, 12}, {"limit", true, 12}, {"", false, 0},
 };
 
 /* A figure with its mark: "!" behind what is off, "?" behind what is unsure. */
-static void set_figure(gw_table *table, gw_cell *row, size_t column, const gw_shown *shown, int digits,
+static void set_figure(gw_listing *table, gw_cell *row, size_t column, const gw_shown *shown, int digits,
                        gw_status status) {
     char figure[80], marked[96];
     gw_shown_print(shown, digits, figure, sizeof figure);
@@ -28,7 +28,7 @@ static void set_figure(gw_table *table, gw_cell *row, size_t column, const gw_sh
                     status == GW_OFF || status == GW_UNSURE ? gw_tint_of_status(status) : GW_TINT_PLAIN);
 }
 
-static void set_words(gw_table *table, gw_cell *cell, const gw_walk *walk, bool rail, size_t index) {
+static void set_words(gw_listing *table, gw_cell *cell, const gw_walk *walk, bool rail, size_t index) {
     gw_text words = {0};
     gw_odd_words(walk, rail, index, &words);
     gw_status status = rail ? walk->rails[index].status : walk->points[index].status;
@@ -39,7 +39,7 @@ static void set_words(gw_table *table, gw_cell *cell, const gw_walk *walk, bool 
     gw_text_free(&words);
 }
 
-static void set_gain(gw_table *table, gw_cell *row, const gw_walk *walk, size_t index) {
+static void set_gain(gw_listing *table, gw_cell *row, const gw_walk *walk, size_t index) {
     const gw_walk_stage *stage = gw_shown_stage_to(walk, index);
     if (stage == NULL || row == NULL)
         return;
@@ -53,7 +53,7 @@ static gw_shown meter_shown(const gw_walk_point *point) {
     return (gw_shown){.state = GW_READING_VALUE, .value = point->meter_v, .u95 = point->meter_u95_v, .unit = "V"};
 }
 
-static void add_point(gw_table *table, const gw_walk *walk, size_t index) {
+static void add_point(gw_listing *table, const gw_walk *walk, size_t index) {
     static const struct {
         gw_reading_key key;
         const char *point_key, *stage_key;
@@ -64,7 +64,7 @@ static void add_point(gw_table *table, const gw_walk *walk, size_t index) {
                    {GW_THD, "thd", "thd_added", 5, 2},
                    {GW_NOISE, "noise", "noise_added", 6, 2}};
     const gw_walk_point *point = &walk->points[index];
-    gw_cell *row = gw_table_row(table);
+    gw_cell *row = gw_listing_row(table);
     if (row == NULL)
         return;
     gw_cell_set(table, &row[0], point->name, GW_TINT_STRONG);
@@ -83,15 +83,16 @@ static void add_point(gw_table *table, const gw_walk *walk, size_t index) {
 }
 
 void gw_text_points(const gw_walk *walk, const gw_pen *pen) {
-    gw_table table = {.columns = point_columns, .column_count = sizeof point_columns / sizeof *point_columns};
+    gw_listing table = {.columns = point_columns, .column_count = sizeof point_columns / sizeof *point_columns};
     for (size_t i = 0; i < walk->point_count; i++)
         add_point(&table, walk, i);
     gw_text_add_char(pen->out, '\n');
-    gw_table_write(&table, pen);
-    gw_table_free(&table);
+    gw_listing_write(&table, pen);
+    gw_listing_free(&table);
 }
 
-static void set_judged(gw_table *table, gw_cell *row, size_t column, const gw_judgement *judgement, const char *unit) {
+static void set_judged(gw_listing *table, gw_cell *row, size_t column, const gw_judgement *judgement,
+                       const char *unit) {
     gw_shown_judgement judged = gw_shown_judge(judgement, unit);
     char expected[128];
     set_figure(table, row, column, &judged.figure, 4, judged.status);
@@ -99,10 +100,10 @@ static void set_judged(gw_table *table, gw_cell *row, size_t column, const gw_ju
 }
 
 void gw_text_rails(const gw_walk *walk, const gw_pen *pen) {
-    gw_table table = {.columns = rail_columns, .column_count = sizeof rail_columns / sizeof *rail_columns};
+    gw_listing table = {.columns = rail_columns, .column_count = sizeof rail_columns / sizeof *rail_columns};
     for (size_t i = 0; i < walk->rail_count; i++) {
         const gw_walk_point *rail = &walk->rails[i];
-        gw_cell *row = gw_table_row(&table);
+        gw_cell *row = gw_listing_row(&table);
         if (row == NULL)
             break;
         gw_cell_set(&table, &row[0], rail->name, GW_TINT_STRONG);
@@ -114,6 +115,6 @@ void gw_text_rails(const gw_walk *walk, const gw_pen *pen) {
     }
     if (walk->rail_count > 0)
         gw_text_add_char(pen->out, '\n');
-    gw_table_write(&table, pen);
-    gw_table_free(&table);
+    gw_listing_write(&table, pen);
+    gw_listing_free(&table);
 }

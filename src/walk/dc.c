@@ -11,12 +11,22 @@ static const double half_supply_tolerance = 0.10;
 /* Under this a DC is an offset, not a bias. */
 static const double least_bias_v = 0.5;
 
-static bool dc_readable(const gw_walker *walker, int point) {
-    if (point < 0)
-        return false;
-    const gw_node *node = &walker->nodes[point];
-    return node->usable && !node->readings->dc_hidden && !walker->dc_hidden_all &&
-           gw_reading_has(node->readings, GW_DC);
+/* What can be known of the DC at a point. */
+typedef struct known_dc {
+    bool has;
+    double value, u95, random, step;
+} known_dc;
+
+static known_dc dc_at(const gw_walker *walker, int point) {
+    known_dc out = {0};
+    gw_reading dc;
+    if (gw_layout_dc(walker, point, &dc, &out.step)) {
+        out.has = true;
+        out.value = dc.value;
+        out.u95 = dc.u95;
+        out.random = dc.u_random;
+    }
+    return out;
 }
 
 /* Every capture reads 0 to the last digit: AC coupling that nobody declared. */
@@ -77,11 +87,12 @@ static bool is_bias(const gw_walker *walker, int point, double dc_v) {
     if (span->blocks || node->dead)
         return false;
     if (dc_v > least_bias_v && !has_opposite_rail(walker, dc_v) && blocked_next(walker, point) &&
-        !node->readings->clues.high.clipped && !node->readings->clues.low.clipped)
+        !(node->readings && (node->readings->clues.high.clipped || node->readings->clues.low.clipped)))
         return true;
-    if (!dc_readable(walker, span->from))
+    known_dc in = dc_at(walker, span->from);
+    if (!in.has)
         return false;
-    double before = walker->nodes[span->from].readings->values[GW_DC].value;
+    double before = in.value;
     double half = fmax(fabs(span->dc_high - span->dc), fabs(span->dc - span->dc_low));
     return fabs(before) > least_bias_v && fabs(dc_v - before) <= fmax(0.1 * fabs(before), half);
 }
@@ -108,12 +119,18 @@ static bool expect(const gw_walker *walker, int point, gw_judgement *out, bool *
     return true;
 }
 
+/* What the capture of the point before cannot resolve, seen at this point. */
+static double passed_grid(const gw_walker *walker, int point) {
+    const gw_span *span = &walker->span_of[point];
+    return steps_needed * dc_at(walker, span->from).step * fabs(span->dc_gain);
+}
+
 /* Uncertainty of what came in, seen at this point. */
 static double passed_u95(const gw_walker *walker, int point) {
     const gw_span *span = &walker->span_of[point];
-    if (!dc_readable(walker, span->from) || walker->nodes[point].point->dc.origin == GW_ORIGIN_STATED)
+    if (walker->nodes[point].point->dc.origin == GW_ORIGIN_STATED)
         return 0;
-    return fabs(span->dc_gain) * walker->nodes[span->from].readings->values[GW_DC].u95;
+    return fabs(span->dc_gain) * dc_at(walker, span->from).u95;
 }
 
 static void widen(gw_judgement *out, double half) {
@@ -121,13 +138,14 @@ static void widen(gw_judgement *out, double half) {
     out->high = fmax(out->high, out->expected + half);
 }
 
-static void judge_limits(const gw_walker *walker, const gw_readings *readings, bool stated, gw_judgement *out) {
-    double grid = steps_needed * readings->source.step, random = 2 * readings->values[GW_DC].u_random;
+static void judge_limits(const gw_walker *walker, int point, bool stated, gw_judgement *out) {
+    known_dc here = dc_at(walker, point);
+    double grid = steps_needed * here.step, random = 2 * here.random;
     bool simple = walker->chain->simple_decision;
     gw_judgement wide = *out;
     widen(&wide, grid);
     if (!stated) {
-        widen(&wide, 2 * out->u95);
+        widen(&wide, fmax(2 * out->u95, passed_grid(walker, point)));
         *out = wide;
     }
     gw_status near = gw_judge_range(out->value, out->u95, out->low, out->high, simple, random);
@@ -138,30 +156,36 @@ static void judge_limits(const gw_walker *walker, const gw_readings *readings, b
                                                     : "the limit lies within the uncertainty";
 }
 
+static const char *why_no_dc(const gw_walker *walker, const gw_readings *readings) {
+    if (!readings)
+        return "not captured";
+    if (readings->dc_hidden)
+        return "the capture hides DC (AC coupling or a sound card)";
+    if (walker->dc_hidden_all)
+        return "every capture reads exactly 0: AC coupling is likely, so DC is not judged";
+    return readings->values[GW_DC].why ? readings->values[GW_DC].why : "DC cannot be read";
+}
+
 static gw_judgement judge(const gw_walker *walker, int point, bool *stated) {
     gw_judgement out = {.kind = GW_JUDGE_VOLTS, .status = GW_UNJUDGED};
     const gw_node *node = &walker->nodes[point];
-    const gw_readings *readings = node->readings;
+    known_dc here = dc_at(walker, point);
     bool expected = expect(walker, point, &out, stated);
-    if (readings->dc_hidden || walker->dc_hidden_all) {
-        out.why = walker->dc_hidden_all && !readings->dc_hidden
-                      ? "every capture reads exactly 0: AC coupling is likely, so DC is not judged"
-                      : "the capture hides DC (AC coupling or a sound card)";
-        return out;
-    }
-    if (!gw_reading_has(readings, GW_DC)) {
-        out.why = readings->values[GW_DC].why ? readings->values[GW_DC].why : "DC cannot be read";
+    if (!here.has) {
+        out.why = why_no_dc(walker, node->readings);
         return out;
     }
     out.has_value = true;
-    out.value = readings->values[GW_DC].value;
-    out.u95 = hypot(readings->values[GW_DC].u95, passed_u95(walker, point));
-    if (!expected || !gw_word_equal(gw_words_unit(readings), "V")) {
+    out.value = here.value;
+    out.u95 = hypot(here.u95, passed_u95(walker, point));
+    bool volts = node->point->metered || gw_word_equal(gw_words_unit(node->readings), "V");
+    if (!expected || !volts) {
         out.why = expected ? "the capture is not in volts" : "no DC is expected";
         return out;
     }
-    judge_limits(walker, readings, *stated, &out);
-    if (out.status == GW_OFF && readings->clues.dc_exactly_zero && *stated) {
+    judge_limits(walker, point, *stated, &out);
+    bool exactly_zero = !node->point->metered && node->readings->clues.dc_exactly_zero;
+    if (out.status == GW_OFF && exactly_zero && *stated) {
         out.status = GW_UNSURE;
         out.why = "DC reads exactly 0: the capture may be AC-coupled";
     } else if (out.status != GW_OK && !*stated && is_bias(walker, point, out.value)) {
@@ -175,10 +199,10 @@ static gw_judgement judge(const gw_walker *walker, int point, bool *stated) {
 
 static bool dc_came_in(const gw_walker *walker, int point, const gw_judgement *dc) {
     const gw_span *span = &walker->span_of[point];
-    if (span->across != 1 || !dc_readable(walker, span->from))
+    known_dc before = dc_at(walker, span->from);
+    if (span->across != 1 || !before.has)
         return true;
-    const gw_reading *before = &walker->nodes[span->from].readings->values[GW_DC];
-    return fabs(before->value) + before->u95 > dc->high - dc->expected;
+    return fabs(before.value) + before.u95 > dc->high - dc->expected;
 }
 
 static void report(gw_walker *walker, int point, gw_judgement *dc) {
@@ -190,14 +214,14 @@ static void report(gw_walker *walker, int point, gw_judgement *dc) {
     if (!found)
         return;
     found->evidence = gw_words_evidence(walker, "DC", dc, gw_words_unit(walker->nodes[point].readings));
-    if (span->from >= 0 && dc_readable(walker, span->from)) {
+    known_dc in = dc_at(walker, span->from);
+    if (in.has) {
         char before[64];
-        const gw_reading *in = &walker->nodes[span->from].readings->values[GW_DC];
-        gw_words_volts(in->value, in->u95, "V", before, sizeof before);
+        gw_words_volts(in.value, in.u95, "V", before, sizeof before);
         found->evidence = gw_walker_text(walker, "%s; %s before", found->evidence, before);
     }
     if (dc->status == GW_UNSURE)
-        found->settle = walker->nodes[point].readings->clues.dc_exactly_zero
+        found->settle = walker->nodes[point].readings && walker->nodes[point].readings->clues.dc_exactly_zero
                             ? "capture with DC coupling, or measure DC with a meter"
                             : "measure DC with a meter, or capture on a finer range";
 }
@@ -212,30 +236,27 @@ static const char *filter_words(gw_walker *walker, const gw_stage *stage) {
         return "";
     double middle = gw_stage_gain(stage, 1e4 * low).magnitude;
     double here = walker->frequency_hz > 0 ? gw_stage_gain(stage, walker->frequency_hz).magnitude / middle : 1;
-    gw_quantity_print(low, 0, "Hz", 2, corner, sizeof corner);
-    gw_quantity_print(gw_stage_settling(stage), 0, "s", 2, settling, sizeof settling);
-    return gw_walker_text(walker, "corner %s, %s at the stimulus, settles to 1 %% in %s", corner,
+    gw_number_print(low, 2, corner, sizeof corner);
+    gw_number_print(gw_stage_settling(stage), 2, settling, sizeof settling);
+    return gw_walker_text(walker, "corner %s Hz, %s at the stimulus, settles to 1 %% in %s s", corner,
                           gw_words_db(here, loss, sizeof loss), settling);
 }
 
 static void note_coupling(gw_walker *walker, int point, const gw_judgement *dc) {
     const gw_span *span = &walker->span_of[point];
-    const gw_node *node = &walker->nodes[point];
+    known_dc in = dc_at(walker, span->from), out = dc_at(walker, point);
     if (!span->last_blocks || span->across != 1)
         return;
-    const char *filter = filter_words(walker, &node->point->stage), *note = "";
-    if (dc->has_value && dc_readable(walker, span->from)) {
-        char before[64], left[64], within[64];
-        const gw_reading *in = &walker->nodes[span->from].readings->values[GW_DC];
-        const gw_reading *out = &node->readings->values[GW_DC];
-        gw_quantity_print(in->value, in->u95, "V", 4, before, sizeof before);
-        gw_quantity_print(out->value, out->u95, "V", 4, left, sizeof left);
-        gw_quantity_print(out->u95, 0, "V", 2, within, sizeof within);
-        note = gw_walker_text(walker, "%s: %s before, %s ± %s left",
+    const char *filter = filter_words(walker, &walker->nodes[point].point->stage), *note = "";
+    if (in.has && out.has) {
+        char before[64], left[96];
+        gw_quantity_print(in.value, in.u95, "V", 4, before, sizeof before);
+        gw_words_pm(out.value, out.u95, "V", left, sizeof left);
+        note = gw_walker_text(walker, "%s: %s before, %s left",
                               dc->status == GW_OFF  ? "does not block DC"
                               : dc->status == GW_OK ? "blocks DC"
                                                     : "may not block DC",
-                              before, left, within);
+                              before, left);
     }
     walker->stage_of[point].note = *note && *filter ? gw_walker_text(walker, "%s; %s", note, filter)
                                    : *note          ? note
@@ -250,12 +271,12 @@ void gw_dc_judge(gw_walker *walker) {
         int i = walker->order[k];
         const gw_node *node = &walker->nodes[i];
         bool stated = false;
-        if (!node->usable)
+        if (!node->usable && !node->point->metered)
             continue;
         gw_judgement dc = judge(walker, i, &stated);
-        if (node->from >= 0)
+        if (node->from >= 0 && node->usable)
             walker->stage_of[i].dc = dc;
-        if (stated || node->from < 0)
+        if (stated || node->from < 0 || !node->usable)
             walker->walk->points[i].dc = dc;
         if (dc.status == GW_OFF || dc.status == GW_UNSURE)
             report(walker, i, &dc);

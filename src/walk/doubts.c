@@ -28,6 +28,30 @@ static void find_poor(gw_walker *walker) {
     }
 }
 
+static bool is_clipped(const gw_readings *readings) {
+    return readings->clues.high.clipped || readings->clues.low.clipped;
+}
+
+/* No linear stage un-clips: flat tops that the next point does not have were the screen's. */
+static bool child_denies_clipping(const gw_walker *walker, int point, int child) {
+    const gw_node *node = &walker->nodes[point], *next = &walker->nodes[child];
+    double here = gw_reading_or(node->readings, GW_THD, -1), there = gw_reading_or(next->readings, GW_THD, -1);
+    return next->detected && !is_clipped(next->readings) && there >= 0 && there < gone_share * here &&
+           gw_layout_tilt(walker, point, child, 3 * walker->frequency_hz) > kept_share;
+}
+
+static void find_unclipped(gw_walker *walker) {
+    for (size_t i = 0; i < walker->count; i++) {
+        gw_node *node = &walker->nodes[i];
+        if (!node->usable || !is_clipped(node->readings))
+            continue;
+        for (size_t k = 0; k < walker->count && !node->poor; k++)
+            node->poor = node->unclipped_next = walker->nodes[k].usable && walker->nodes[k].from == (int)i &&
+                                                child_denies_clipping(walker, (int)i, (int)k);
+        node->usable = !node->poor;
+    }
+}
+
 /* ---- one point's reading explains two opposite errors ---- */
 
 /* Gain over expectation from one point to another (from -1: from the stated stimulus); 0 where not judged. */
@@ -111,6 +135,8 @@ void gw_doubts_find(gw_walker *walker) {
     if (walker->shape == GW_SHAPE_NONE)
         return;
     find_poor(walker);
+    gw_layout_link(walker);
+    find_unclipped(walker);
     for (size_t round = 0; round <= walker->count; round++) {
         int suspect = -1;
         gw_layout_link(walker);
@@ -154,9 +180,11 @@ static const char *suspect_evidence(gw_walker *walker, int point) {
                           ratio > 1 ? "+" : "", off);
 }
 
-static const char *poor_evidence(gw_walker *walker, const gw_readings *readings) {
-    const gw_clues *clues = &readings->clues;
+static const char *poor_evidence(gw_walker *walker, const gw_node *node) {
+    const gw_clues *clues = &node->readings->clues;
     char share[32];
+    if (node->unclipped_next)
+        return "clipped here and not at the next point: no stage un-clips, so the screen or recorder did it";
     if (clues->high.recorder || clues->low.recorder) {
         gw_words_percent(clues->high.share + clues->low.share, share, sizeof share);
         return gw_walker_text(walker, "clipped in the recorder: %s of the record is flat at its end", share);
@@ -179,12 +207,13 @@ void gw_doubts_report(gw_walker *walker) {
             found->settle = "check the probe and its switch, then capture this point again";
         } else if (node->poor) {
             gw_finding *found = add_doubt(walker, GW_FOUND_CAPTURE_POOR, i);
-            const char *evidence = poor_evidence(walker, node->readings);
+            const char *evidence = poor_evidence(walker, node);
             if (!found)
                 return;
             found->evidence = evidence;
-            found->settle = node->readings->clues.too_short ? "capture again with a slower time base"
-                                                            : "capture again on a coarser range";
+            found->settle = node->readings->clues.too_short && !node->unclipped_next
+                                ? "capture again with a slower time base"
+                                : "capture again on a coarser range";
         }
     }
 }

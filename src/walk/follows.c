@@ -4,38 +4,46 @@
 #include <math.h>
 
 /* Of several findings at one point the one nearest the cause comes first. */
-static const int precedence[GW_FINDING_COUNT] = {
-    [GW_FOUND_RAIL_OFF] = 0,     [GW_FOUND_RIPPLE_HIGH] = 1,       [GW_FOUND_PROBE_SUSPECT] = 2,
-    [GW_FOUND_CAPTURE_POOR] = 3, [GW_FOUND_SIGNAL_LOST] = 4,       [GW_FOUND_CUTS_OUT] = 5,
-    [GW_FOUND_CRACKLE] = 6,      [GW_FOUND_TONE_ADDED] = 7,        [GW_FOUND_DC_PASSED] = 8,
-    [GW_FOUND_DC_SHIFT] = 9,     [GW_FOUND_POLARITY_FLIPPED] = 10, [GW_FOUND_PITCH_OFF] = 11,
-    [GW_FOUND_HIGHS_LOST] = 12,  [GW_FOUND_LOWS_LOST] = 13,        [GW_FOUND_LEVEL_HIGH] = 14,
-    [GW_FOUND_CLIPPED] = 15,     [GW_FOUND_LEVEL_LOW] = 16,        [GW_FOUND_HUM_ADDED] = 17,
-    [GW_FOUND_NOISE_ADDED] = 18, [GW_FOUND_DISTORTION_ADDED] = 19, [GW_FOUND_ODD_ONE_OUT] = 20,
+static const gw_finding_code precedence[GW_FINDING_COUNT] = {
+    GW_FOUND_RAIL_OFF,    GW_FOUND_RIPPLE_HIGH, GW_FOUND_PROBE_SUSPECT,    GW_FOUND_CAPTURE_POOR,
+    GW_FOUND_TONE_ADDED,  GW_FOUND_SIGNAL_LOST, GW_FOUND_CUTS_OUT,         GW_FOUND_CRACKLE,
+    GW_FOUND_DC_PASSED,   GW_FOUND_DC_SHIFT,    GW_FOUND_POLARITY_FLIPPED, GW_FOUND_PITCH_OFF,
+    GW_FOUND_HIGHS_LOST,  GW_FOUND_LOWS_LOST,   GW_FOUND_LEVEL_HIGH,       GW_FOUND_CLIPPED,
+    GW_FOUND_LEVEL_LOW,   GW_FOUND_HUM_ADDED,   GW_FOUND_NOISE_ADDED,      GW_FOUND_DISTORTION_ADDED,
+    GW_FOUND_ODD_ONE_OUT,
 };
 
-/* One-sided clipping moves the mean by up to 1/pi of the peak (half-wave); more is a DC fault that clips. */
+static int place(gw_finding_code code) {
+    int i = 0;
+    while (i < GW_FINDING_COUNT && precedence[i] != code)
+        i++;
+    return i;
+}
+
+/* One-sided clipping moves the mean by up to 1/pi of what is left, peak to peak (half-wave); more is a DC fault that
+ * clips. */
 static const double clip_dc_share = 0.35;
 
-static double peak_of(const gw_readings *readings) {
-    return gw_reading_or(readings, GW_PEAK_TO_PEAK, 0) / 2;
+static const gw_judgement *dc_at(const gw_walker *walker, int point) {
+    bool stage = walker->nodes[point].from >= 0 && walker->nodes[point].usable;
+    return stage ? &walker->stage_of[point].dc : &walker->walk->points[point].dc;
 }
 
 /* A DC shift no larger than the clipping at the same point makes by itself. */
 static bool shift_is_clipping(const gw_walker *walker, const gw_finding *shift) {
     const gw_node *node = &walker->nodes[shift->point];
-    const gw_judgement *dc =
-        node->from >= 0 ? &walker->stage_of[shift->point].dc : &walker->walk->points[shift->point].dc;
+    const gw_judgement *dc = dc_at(walker, shift->point);
     bool clipped = gw_finding_at(walker, GW_FOUND_CLIPPED, shift->point) >= 0 ||
                    gw_finding_at(walker, GW_FOUND_DISTORTION_ADDED, shift->point) >= 0;
     return clipped && node->readings &&
-           fabs(dc->value - dc->expected) <= clip_dc_share * peak_of(node->readings) + dc->high - dc->expected;
+           fabs(dc->value - dc->expected) <=
+               clip_dc_share * gw_reading_or(node->readings, GW_PEAK_TO_PEAK, 0) + dc->high - dc->expected;
 }
 
 static int rank_at_point(const gw_walker *walker, const gw_finding *found) {
-    int rank = 10 * precedence[found->code];
+    int rank = 10 * place(found->code);
     if (found->code == GW_FOUND_DC_SHIFT && shift_is_clipping(walker, found))
-        rank = 10 * precedence[GW_FOUND_DISTORTION_ADDED] + 5;
+        rank = 10 * place(GW_FOUND_DISTORTION_ADDED) + 5;
     /* what is certain comes before what is not */
     return found->status == GW_OFF ? rank : rank + 1000;
 }
@@ -79,10 +87,6 @@ static void mark_points(gw_walker *walker) {
 
 static bool blocked_between(const gw_walker *walker, int from, int to) {
     return gw_layout_span(walker, from, to).blocks;
-}
-
-static const gw_judgement *dc_at(const gw_walker *walker, int point) {
-    return walker->nodes[point].from >= 0 ? &walker->stage_of[point].dc : &walker->walk->points[point].dc;
 }
 
 /* DC that came in wrong and went on: what is measured is what the stage makes of its input, or nobody can say. */
@@ -129,11 +133,25 @@ static family family_of(gw_finding_code code) {
     }
 }
 
+/* A level against its own statement, where the stage's gain says nothing: it may have come in wrong. */
+static bool is_level_statement(const gw_walker *walker, const gw_finding *found) {
+    gw_status gain = walker->stage_of[found->point].gain.status;
+    return found->from >= 0 && (found->code == GW_FOUND_LEVEL_LOW || found->code == GW_FOUND_LEVEL_HIGH) &&
+           gain != GW_OFF && gain != GW_UNSURE;
+}
+
+static bool same_direction(const gw_finding *one, const gw_finding *other) {
+    bool one_high = one->code == GW_FOUND_LEVEL_HIGH, other_high = other->code == GW_FOUND_LEVEL_HIGH;
+    return one_high == other_high;
+}
+
 /* Whether a finding at one point explains one at a later point of the same way. */
 static bool explains(const gw_walker *walker, const gw_finding *earlier, const gw_finding *later) {
     family cause = family_of(earlier->code), effect = family_of(later->code);
     if (later->code == GW_FOUND_ODD_ONE_OUT)
         return true;
+    if (is_level_statement(walker, later) && (cause == SIGNAL || cause == BENDING || cause == MOMENTS))
+        return cause != SIGNAL || same_direction(earlier, later);
     if (cause == DC)
         return effect == DC ? dc_came_through(walker, earlier, later)
                             : (effect == SIGNAL || effect == BENDING) && dc_upsets(walker, earlier, later);

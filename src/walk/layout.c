@@ -191,19 +191,40 @@ static void add_dc(gw_span *span, const gw_point *point, bool last) {
     } else if (span->dc_known) {
         pass_dc(span, &point->stage);
     }
-    if (!last && point->dc.origin == GW_ORIGIN_STATED) {
+    if (!last && point->metered) {
+        span->dc_unknown = false;
+        set_dc(span, point->meter_v, point->meter_v - point->meter_u95_v, point->meter_v + point->meter_u95_v);
+    } else if (!last && point->dc.origin == GW_ORIGIN_STATED) {
         span->dc_unknown = false;
         set_dc(span, point->dc.value, point->dc.low, point->dc.high);
     }
 }
 
+bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *step_v) {
+    *step_v = 0;
+    if (point < 0)
+        return false;
+    const gw_node *node = &walker->nodes[point];
+    if (node->point->metered) {
+        *out = (gw_reading){.state = GW_READING_VALUE,
+                            .value = node->point->meter_v,
+                            .u95 = node->point->meter_u95_v,
+                            .u_random = node->point->meter_u95_v / 2};
+        return true;
+    }
+    if (!node->usable || node->readings->dc_hidden || walker->dc_hidden_all || !gw_reading_has(node->readings, GW_DC))
+        return false;
+    *out = node->readings->values[GW_DC];
+    *step_v = node->readings->source.step;
+    return true;
+}
+
 static void start_dc(const gw_walker *walker, gw_span *span) {
-    const gw_node *node = span->from < 0 ? NULL : &walker->nodes[span->from];
+    gw_reading dc;
+    double step_v;
     span->dc_gain = 1;
-    if (!node || !node->readings || node->readings->dc_hidden || walker->dc_hidden_all || !gw_reading_has(node->readings, GW_DC))
-        return;
-    const gw_reading *dc = &node->readings->values[GW_DC];
-    set_dc(span, dc->value, dc->value, dc->value);
+    if (gw_layout_dc(walker, span->from, &dc, &step_v))
+        set_dc(span, dc.value, dc.value, dc.value);
 }
 
 /* Where the expectation came from, in words. */

@@ -18,7 +18,7 @@ static bool is_comb(const gw_readings *readings) {
     return readings->signal == GW_SIGNAL_SINE || readings->signal == GW_SIGNAL_PERIODIC;
 }
 
-static bool is_mains(const gw_walker *walker, double frequency_hz) {
+bool gw_level_is_mains(const gw_walker *walker, double frequency_hz) {
     double mains = walker->chain->mains_hz;
     bool at_50 = mains != 60 && (near(frequency_hz, 50, 0.012) || near(frequency_hz, 100, 0.012));
     bool at_60 = mains != 50 && (near(frequency_hz, 60, 0.012) || near(frequency_hz, 120, 0.012));
@@ -49,7 +49,7 @@ static void find_stimulus(gw_walker *walker) {
         if (!node->readings || shape_of(node->readings) == GW_SHAPE_UNKNOWN)
             continue;
         double frequency = gw_reading_or(node->readings, GW_FREQUENCY, 0);
-        if (walker->shape == GW_SHAPE_UNKNOWN && is_comb(node->readings) && is_mains(walker, frequency))
+        if (walker->shape == GW_SHAPE_UNKNOWN && is_comb(node->readings) && gw_level_is_mains(walker, frequency))
             continue;
         if (walker->shape == GW_SHAPE_UNKNOWN)
             walker->shape = shape_of(node->readings);
@@ -113,7 +113,7 @@ static gw_figure comb_level(const gw_walker *walker, const gw_readings *readings
 static bool is_pitched(const gw_walker *walker, const gw_readings *readings, double frequency_hz, double before_hz,
                        const gw_figure *before) {
     double level = gw_reading_or(readings, GW_LEVEL, 0);
-    if (is_mains(walker, frequency_hz) || !(before_hz > 0) || !(frequency_hz > 0))
+    if (gw_level_is_mains(walker, frequency_hz) || !(before_hz > 0) || !(frequency_hz > 0))
         return false;
     double ratio = frequency_hz / before_hz;
     return ratio > 0.5 && ratio < 2 && (!before->has || level > 0.1 * before->value);
@@ -125,9 +125,9 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
     double found = gw_reading_or(readings, GW_FREQUENCY, 0);
     bool same = is_comb(readings) && (near(found, expected, same_frequency) || !(expected > 0));
     bool level = readings->values[GW_LEVEL].state == GW_READING_VALUE;
-    const gw_figure nothing = {0};
     if (!same && is_comb(readings) && level)
-        same = is_pitched(walker, readings, found, expected, before ? &before->level : &nothing);
+        same = before ? is_pitched(walker, readings, found, expected, &before->level)
+                      : !gw_level_is_mains(walker, found) && node->point->after < 0;
     if (same && level) {
         node->detected = true;
         node->level = comb_level(walker, readings);

@@ -79,9 +79,10 @@ static const char *reason(const gw_walker *walker, const suspects *s, const gw_s
         return "its capture cannot be used: capture it again";
     if (s->count + (s->outside > 0 ? 1 : 0) == 2)
         return "settles which of the last two it is";
+    double cost = s->costs[step->node];
     bool even = true;
-    for (size_t i = 1; i < s->count; i++)
-        even = even && s->weights[i] == s->weights[0] && s->costs[i] == s->costs[0];
+    for (size_t i = 0; i < s->count; i++)
+        even = even && s->weights[i] == s->weights[0] && (s->costs[i] == cost || s->costs[i] <= 0);
     return even ? "halves what is left" : "least cost to the end, by how likely each stage is and how hard to reach";
 }
 

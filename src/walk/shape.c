@@ -14,6 +14,7 @@ static const double noise_floor_steps = 1, hum_floor_steps = 0.25;
 
 /* One quantity at one stage. All in the unit of the reading (volts, or a ratio), referred to the stage's output. */
 typedef struct added {
+    bool fed; /* something is known of what came in: the source's own noise is nobody's fault here */
     gw_measure_kind kind;
     const gw_limit *limit;
     const char *why;               /* no value: why */
@@ -54,7 +55,7 @@ static gw_status judge_stated(const added *a, bool simple, const char **why) {
 }
 
 static gw_status judge_gross(const added *a) {
-    bool much = !a->out_below && a->whole > 0 && lowest_added(a) > a->gross * a->whole;
+    bool much = a->fed && !a->out_below && a->whole > 0 && lowest_added(a) > a->gross * a->whole;
     bool more = a->out - a->out_u95 > gross_times * hypot(a->in + a->in_u95, a->floor);
     return much && more ? GW_OFF : GW_UNJUDGED;
 }
@@ -141,6 +142,7 @@ static added find_thd(const gw_walker *walker, int point) {
     bool before = from && signal_is_good(from) && !from->readings->clues.too_coarse &&
                   take_distortion(walker, from, &a.in, &a.in_u95, &a.in_below);
     a.in_below = a.in_below || !before;
+    a.fed = from != NULL;
     return a;
 }
 
@@ -166,7 +168,8 @@ static added find_volts(const gw_walker *walker, int point, gw_reading_key key, 
         a.why = node->readings->values[key].why;
     else
         a.has = gw_word_equal(gw_words_unit(node->readings), "V") || !limit->stated;
-    a.whole = signal_is_good(node) ? node->level.value : 0;
+    a.whole = signal_is_good(node) ? fmax(node->level.value, walker->walk->points[point].expected_level_v) : 0;
+    a.fed = from != NULL;
     a.in_below = true;
     if (from && take(from->readings, key, &a.in, &a.in_u95, &a.in_below)) {
         double gain = passed_gain(walker, point, key == GW_HUM ? node->readings->clues.mains_hz : 0);

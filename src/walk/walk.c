@@ -104,7 +104,12 @@ static void judge(gw_walker *walker, const gw_probe *rails) {
     gw_rails_judge(walker, rails);
     gw_gains_judge(walker);
     gw_dc_judge(walker);
+    gw_phase_judge(walker);
+    gw_pitch_judge(walker);
     gw_shape_judge(walker);
+    gw_marks_judge(walker);
+    gw_tilt_judge(walker);
+    gw_groups_judge(walker);
     gw_doubts_unbend(walker);
     gw_findings_sort(walker);
     gw_follows_mark(walker);
@@ -161,9 +166,9 @@ static void settle_point(gw_walker *walker, int point) {
     gw_walk_stage *stage = &walker->stage_of[point];
     const gw_node *node = &walker->nodes[point];
     int leader = -1;
-    if (!node->readings)
+    if (!node->readings && !node->point->metered)
         return;
-    out->status = found_status(walker, point);
+    out->status = gw_status_worse(own_status(out), found_status(walker, point));
     if (node->usable) {
         stage->status = gw_status_worse(status_of(stage), out->status);
         out->status = gw_status_worse(stage->status, own_status(out));

@@ -24,6 +24,7 @@ typedef struct gw_node {
     bool usable;                  /* its reading may be built upon */
     bool doubted;                 /* the capture, not the stage, is wrong (probe-suspect) */
     bool poor;                    /* the capture's level cannot be used (clipped in the recorder, overloaded …) */
+    bool unclipped_next;          /* clipped here, but not at the next point: the screen did it */
     bool detected;                /* the stimulus is there, at whatever level */
     bool strange;                 /* a steady tone that is not the stimulus stands where it should be */
     bool dead;                    /* the stimulus is missing for certain, or far under what it should be */
@@ -80,6 +81,7 @@ char *gw_words_db(double ratio, char *out, size_t size);
 /* A number of decibels with its half width: "0.0 ± 1.0 dB" from linear limits. */
 char *gw_words_db_range(double value, double low, double high, char *out, size_t size);
 char *gw_words_volts(double value_v, double u95_v, const char *unit, char *out, size_t size);
+char *gw_words_pm(double value, double u95, const char *unit, char *out, size_t size);
 char *gw_words_percent(double ratio, char *out, size_t size);
 const char *gw_words_unit(const gw_readings *readings); /* "V", "FS" … */
 /* A finding's evidence for one judged figure: "gain -31.2 ± 0.4 dB, expected 0.0 ± 1.0 dB". */
@@ -111,13 +113,17 @@ void gw_layout_link(gw_walker *walker);
 gw_span gw_layout_span(const gw_walker *walker, int from, int to);
 bool gw_layout_same_file(const gw_walker *walker, int one, int other);
 bool gw_layout_is_before(const gw_walker *walker, int earlier, int later); /* earlier on the way to later, or equal */
+/* DC at a point as it may be built upon: a meter's beats the capture's. False where it is hidden or not read. `*step_v`
+ * is the capture's (0 for a meter). */
+bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *step_v);
 /* Gain that the stages between are expected to have at a frequency, relative to that at the stimulus; 1 where no
  * stage is known to change with frequency. */
 double gw_layout_tilt(const gw_walker *walker, int from, int to, double frequency_hz);
 
 /* ---- one job each ---- */
-void gw_levels_find(gw_walker *walker);   /* levels.c: is the stimulus there, and how large */
-void gw_levels_death(gw_walker *walker);  /* where it is lost, by what should arrive */
+void gw_levels_find(gw_walker *walker); /* levels.c: is the stimulus there, and how large */
+bool gw_level_is_mains(const gw_walker *walker, double frequency_hz); /* mains or twice the mains */
+void gw_levels_death(gw_walker *walker);                              /* where it is lost, by what should arrive */
 void gw_levels_expect(gw_walker *walker); /* what should arrive at each point, for the report */
 double gw_level_tilt(const gw_walker *walker, const gw_span *span); /* gain over the whole signal re that at one
                                                                        frequency */

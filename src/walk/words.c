@@ -67,6 +67,26 @@ char *gw_words_volts(double value_v, double u95_v, const char *unit, char *out, 
     return gw_quantity_print(value_v, u95_v, unit, 4, out, size);
 }
 
+/* Both with one prefix and as many decimals as two figures of the uncertainty: "0.4 ± 1.2 mV". */
+char *gw_words_pm(double value, double u95, const char *unit, char *out, size_t size) {
+    static const struct {
+        double factor;
+        const char *prefix;
+    } prefixes[] = {{1e3, "k"}, {1, ""}, {1e-3, "m"}, {1e-6, "µ"}, {1e-9, "n"}};
+    double larger = fmax(fabs(value), u95);
+    size_t i = 0;
+    while (i + 1 < sizeof prefixes / sizeof prefixes[0] && larger < 0.9995 * prefixes[i].factor)
+        i++;
+    double shown_u95 = u95 / prefixes[i].factor;
+    int decimals = shown_u95 > 0 ? (int)fmin(6, fmax(0, 1 - floor(log10(shown_u95)))) : 3;
+    char number[32], within[32];
+    gw_number_fixed(no_minus_zero(value / prefixes[i].factor, 0.5 * pow(10, -decimals)), decimals, number,
+                    sizeof number);
+    gw_number_fixed(shown_u95, decimals, within, sizeof within);
+    snprintf(out, size, "%s ± %s %s%s", number, within, prefixes[i].prefix, unit);
+    return out;
+}
+
 char *gw_words_percent(double ratio, char *out, size_t size) {
     char number[32];
     gw_number_print(100 * ratio, 2, number, sizeof number);
@@ -83,7 +103,7 @@ const char *gw_words_name(const gw_walker *walker, int point) {
 }
 
 static const char *gain_evidence(gw_walker *walker, const char *what, const gw_judgement *j) {
-    char value[32], expected[80] = "", within[48] = "";
+    char value[48], expected[128] = "", within[64] = "";
     gw_words_db(j->value, value, sizeof value);
     if (!j->below && j->value > 0 && j->u95 > 0) {
         char number[32];

@@ -4,6 +4,7 @@ One file a case in tests/cli/cases/, plain text:
 
     about: what the case shows
     copy: samples/dead-stage          (any number) put into the scratch folder under its last name
+    before: gainwalk new ...          (any number) run first in the same folder; must end well
     compare: json                     (optional) standard output is JSON: numbers may differ in their last digits
     run: gainwalk walk dead-stage/tarn.ini
     exit: 1
@@ -91,13 +92,18 @@ def run(case, program):
                 os.makedirs(os.path.dirname(path), exist_ok=True)
                 with open(path, "w", encoding="utf-8", newline="") as file:
                     file.write("".join(line + "\n" for line in body))
-        words = shlex.split(case.one("run"))
-        if words[0] == "gainwalk":
-            words[0] = program
+        commands = [shlex.split(command) for command in case.all("before") + [case.one("run")]]
+        for words in commands:
+            if words[0] == "gainwalk":
+                words[0] = program
         environment = {"PATH": os.path.dirname(program) + ":" + os.environ.get("PATH", ""), "LC_ALL": "C.UTF-8",
                        "HOME": folder}
-        done = subprocess.run(words, cwd=folder, stdin=subprocess.DEVNULL, capture_output=True, env=environment,
-                              timeout=60, check=False)
+        done = None
+        for words in commands:
+            if done is not None and done.returncode:
+                raise RuntimeError("%s: a command before the one that counts failed: %s" % (case.name, done.stderr))
+            done = subprocess.run(words, cwd=folder, stdin=subprocess.DEVNULL, capture_output=True, env=environment,
+                                  timeout=60, check=False)
         return done.returncode, done.stdout.decode(), done.stderr.decode()
 
 

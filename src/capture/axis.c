@@ -1,0 +1,178 @@
+#include "capture/axis.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Two roundings to single precision, relative. */
+static const double single_precision = 2.4e-7;
+/* Below this no slope is trusted, relative. */
+static const double least_width = 2e-7;
+/* Different times further apart than this many printed digits are no rounding. */
+static const double rounding_digits = 1.5;
+
+static bool is_present(const gw_times *times, size_t row) {
+    return times->marks == NULL || (times->marks[row] & 3) == GW_SAMPLE_PRESENT;
+}
+
+bool gw_times_fit(const gw_times *times, size_t first, size_t count, gw_slope *slope) {
+    double origin = 0, rows = 0, sum = 0, largest = 0;
+    size_t present = 0;
+    for (size_t i = first; i < first + count; i++) {
+        if (!is_present(times, i))
+            continue;
+        if (present++ == 0)
+            origin = times->values[i];
+        rows += (double)(i - first);
+        sum += times->values[i] - origin;
+        largest = fmax(largest, fabs(times->values[i]));
+    }
+    if (present < 2)
+        return false;
+    double mean_row = rows / (double)present, mean = sum / (double)present, square = 0, product = 0;
+    for (size_t i = first; i < first + count; i++) {
+        if (!is_present(times, i))
+            continue;
+        double row = (double)(i - first) - mean_row;
+        square += row * row;
+        product += row * (times->values[i] - origin - mean);
+    }
+    double interval = product / square, residual = 0;
+    for (size_t i = first; i < first + count; i++)
+        if (is_present(times, i))
+            residual =
+                fmax(residual, fabs(times->values[i] - origin - mean - interval * ((double)(i - first) - mean_row)));
+    *slope = (gw_slope){interval, origin + mean - interval * mean_row, residual, largest, present};
+    return true;
+}
+
+bool gw_slope_is_even(const gw_slope *slope, double quantum) {
+    return slope->residual <= quantum + single_precision * slope->largest + fabs(slope->interval) / 100;
+}
+
+/* ---- steps -------------------------------------------------------------------------------------- */
+
+/* Steps between neighbouring times, per row; returns their number. */
+static size_t take_steps(const gw_times *times, double *steps) {
+    size_t count = 0, before = 0;
+    bool any = false;
+    for (size_t i = 0; i < times->count; i++) {
+        if (!is_present(times, i))
+            continue;
+        if (any)
+            steps[count++] = (times->values[i] - times->values[before]) / (double)(i - before);
+        before = i;
+        any = true;
+    }
+    return count;
+}
+
+static int by_size(const void *one, const void *other) {
+    double a = *(const double *)one, b = *(const double *)other;
+    return (a > b) - (a < b);
+}
+
+/* The median of the positive steps; 0 where there are none. Sorts them. */
+static double median_positive(double *steps, size_t count) {
+    size_t positive = 0;
+    for (size_t i = 0; i < count; i++)
+        if (steps[i] > 0)
+            steps[positive++] = steps[i];
+    if (positive == 0)
+        return 0;
+    qsort(steps, positive, sizeof *steps, by_size);
+    return steps[(positive - 1) / 2];
+}
+
+/* Repeats, and how far apart different neighbours are at the median: pairs stand further apart than rounding. */
+static bool are_pairs(const gw_times *times, bool *repeats, bool *falling) {
+    size_t equal = 0, rising = 0, sinking = 0, wide = 0, before = 0;
+    bool any = false;
+    for (size_t i = 0; i < times->count; i++) {
+        if (!is_present(times, i))
+            continue;
+        double step = any ? times->values[i] - times->values[before] : 0;
+        if (any) {
+            equal += step == 0;
+            rising += step > 0;
+            sinking += step < 0;
+            wide += fabs(step) >= rounding_digits * times->quantum;
+        }
+        before = i;
+        any = true;
+    }
+    *repeats = equal > 0;
+    *falling = rising == 0 && sinking > 0;
+    /* every time twice, but for a few */
+    return equal * 5 >= (equal + rising + sinking) * 2 && rising + sinking > 0 && wide * 2 > rising + sinking;
+}
+
+gw_evenness gw_times_judge(const gw_times *times, bool *repeats) {
+    gw_slope slope;
+    bool falling;
+    if (are_pairs(times, repeats, &falling))
+        return GW_TIMES_PAIRS;
+    if (falling)
+        return GW_TIMES_FALLING;
+    if (!gw_times_fit(times, 0, times->count, &slope))
+        return GW_TIMES_UNEVEN;
+    return slope.interval >= 0 && gw_slope_is_even(&slope, times->quantum) ? GW_TIMES_EVEN : GW_TIMES_UNEVEN;
+}
+
+bool gw_times_cut(const gw_times *times, gw_run *run) {
+    double *steps = times->count < SIZE_MAX / sizeof *steps ? malloc((times->count + 1) * sizeof *steps) : NULL;
+    *run = (gw_run){0};
+    if (steps == NULL)
+        return false;
+    size_t count = take_steps(times, steps);
+    double median = median_positive(steps, count), limit = median / 2 + 2 * times->quantum;
+    free(steps);
+    size_t first = 0, before = 0;
+    bool any = false;
+    for (size_t i = 0; i <= times->count; i++) {
+        bool last = i == times->count;
+        if (!last && !is_present(times, i))
+            continue;
+        double step = any && !last ? (times->values[i] - times->values[before]) / (double)(i - before) : median;
+        if (last || fabs(step - median) > limit) {
+            run->runs++;
+            if (i - first > run->count) {
+                run->first = first;
+                run->count = i - first;
+            }
+            first = i;
+        }
+        before = i;
+        any = true;
+    }
+    return true;
+}
+
+/* ---- the interval ------------------------------------------------------------------------------- */
+
+double gw_slope_width(const gw_slope *slope, double quantum, size_t count) {
+    double width = count > 1 ? fmax(2 * slope->residual, quantum) / (double)(count - 1) : 0;
+    return fmax(width, least_width * fabs(slope->interval));
+}
+
+static double with_digits(double value, int digits) {
+    char text[40];
+    double rounded = value;
+    gw_number_print(value, digits, text, sizeof text);
+    return gw_number_parse(text, strlen(text), &rounded) ? rounded : value;
+}
+
+double gw_slope_snap(double interval, double width) {
+    for (int digits = 1; digits < 17; digits++) {
+        double as_interval = with_digits(interval, digits), rate = with_digits(1 / interval, digits);
+        double off = fabs(as_interval - interval), rate_off = rate > 0 ? fabs(1 / rate - interval) : INFINITY;
+        /* both may be the same figure, apart by rounding: the rate is then the exact one */
+        if (rate_off <= width && rate_off <= off + 1e-12 * interval)
+            return rate;
+        if (off <= width)
+            return 1 / as_interval;
+        if (rate_off <= width)
+            return rate;
+    }
+    return 1 / interval;
+}

@@ -1,0 +1,384 @@
+#include "capture/table.h"
+
+#include <limits.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { FEW_ROWS = 3, STREAK = 8, ROWS_LEAST = 64, BLOCKS_NOTED = 256 };
+
+typedef struct finder {
+    gw_table now, best;
+    gw_rows rows;
+    const gw_script *script;
+    size_t full_rows; /* of the block in hand */
+    size_t streak;    /* short rows since the last full one */
+    size_t marks;     /* rows of missing marks only since the last row with a value */
+    size_t wide_rows;
+    size_t widths[BLOCKS_NOTED], blocks; /* of the blocks of a few rows and more */
+    gw_error *error;
+} finder;
+
+/* ---- columns ------------------------------------------------------------------------------------ */
+
+static void free_columns(gw_table *table) {
+    for (size_t i = 0; i < table->columns_capacity; i++) {
+        free(table->columns[i].values);
+        free(table->columns[i].marks);
+    }
+    free(table->columns);
+}
+
+void gw_table_free(gw_table *table) {
+    free_columns(table);
+    *table = (gw_table){0};
+}
+
+static void clear_column(gw_column *column) {
+    double *values = column->values;
+    free(column->marks);
+    *column = (gw_column){.values = values, .decimals_least = INT_MAX, .exponent_least = INT_MAX};
+}
+
+static bool set_marks(gw_table *table, gw_column *column) {
+    if (column->marks == NULL)
+        column->marks = calloc(table->capacity, 1);
+    return column->marks != NULL;
+}
+
+static bool grow_rows(gw_table *table, size_t capacity) {
+    if (capacity > SIZE_MAX / sizeof(double))
+        return false;
+    for (size_t i = 0; i < table->width; i++) {
+        gw_column *column = &table->columns[i];
+        double *values = realloc(column->values, capacity * sizeof *values);
+        if (values == NULL)
+            return false;
+        column->values = values;
+        if (column->marks == NULL)
+            continue;
+        unsigned char *marks = realloc(column->marks, capacity);
+        if (marks == NULL)
+            return false;
+        memset(marks + table->capacity, 0, capacity - table->capacity);
+        column->marks = marks;
+    }
+    table->capacity = capacity;
+    return true;
+}
+
+/* Adds empty columns up to `width`, as long as the others. */
+static bool widen(gw_table *table, size_t width) {
+    if (width > table->columns_capacity) {
+        gw_column *columns = realloc(table->columns, width * sizeof *columns);
+        if (columns == NULL)
+            return false;
+        memset(columns + table->columns_capacity, 0, (width - table->columns_capacity) * sizeof *columns);
+        table->columns = columns;
+        table->columns_capacity = width;
+    }
+    for (; table->width < width; table->width++) {
+        gw_column *column = &table->columns[table->width];
+        clear_column(column);
+        double *values = realloc(column->values, (table->capacity > 0 ? table->capacity : 1) * sizeof *values);
+        if (values == NULL)
+            return false;
+        column->values = values;
+        if (table->rows == 0)
+            continue;
+        if (!set_marks(table, column))
+            return false;
+        memset(column->values, 0, table->rows * sizeof *column->values);
+        memset(column->marks, GW_SAMPLE_MISSING, table->rows);
+        column->missing = column->empty = table->rows;
+    }
+    return true;
+}
+
+static inline void note_digits(gw_column *column, const gw_cell *cell) {
+    if (cell->digits > column->digits || (cell->digits == column->digits && cell->last > column->last)) {
+        column->digits = cell->digits;
+        column->last = cell->last;
+    }
+    if (cell->decimals < column->decimals_least)
+        column->decimals_least = cell->decimals;
+    if (cell->decimals > column->decimals_most)
+        column->decimals_most = cell->decimals;
+    if (cell->exponent < column->exponent_least)
+        column->exponent_least = cell->exponent;
+}
+
+/* Anything but a plain number. */
+static bool put_odd_cell(gw_table *table, gw_column *column, size_t row, const gw_cell *cell) {
+    if (!set_marks(table, column))
+        return false;
+    unsigned char mark = GW_SAMPLE_PRESENT;
+    column->values[row] = 0;
+    if (cell == NULL || cell->kind == GW_CELL_EMPTY || cell->kind == GW_CELL_MISSING) {
+        mark = GW_SAMPLE_MISSING;
+        column->missing++;
+        column->empty += cell == NULL || cell->kind == GW_CELL_EMPTY;
+    } else if (cell->kind == GW_CELL_OVERLOAD) {
+        mark = GW_SAMPLE_OVERLOAD;
+        column->overload++;
+    } else {
+        column->values[row] = cell->value;
+        column->numbers++;
+        column->clocks += cell->is_clock;
+        column->units |= 1U << cell->unit;
+        mark |= GW_MARK_OWN_UNIT;
+        note_digits(column, cell);
+    }
+    column->marks[row] = mark;
+    return true;
+}
+
+static inline bool put_cell(gw_table *table, gw_column *column, size_t row, const gw_cell *cell) {
+    if (cell == NULL || cell->kind != GW_CELL_NUMBER || cell->unit != GW_UNIT_NONE)
+        return put_odd_cell(table, column, row, cell);
+    column->values[row] = cell->value;
+    if (column->marks != NULL)
+        column->marks[row] = GW_SAMPLE_PRESENT;
+    column->numbers++;
+    note_digits(column, cell);
+    return true;
+}
+
+/* ---- blocks ------------------------------------------------------------------------------------- */
+
+static void clear_table(gw_table *table) {
+    for (size_t i = 0; i < table->columns_capacity; i++)
+        clear_column(&table->columns[i]);
+    gw_column *columns = table->columns;
+    size_t columns_capacity = table->columns_capacity;
+    *table = (gw_table){.columns = columns, .columns_capacity = columns_capacity, .raw_least = SIZE_MAX};
+}
+
+static bool append(finder *f) {
+    gw_table *table = &f->now;
+    const gw_rows *rows = &f->rows;
+    if (table->rows == 0)
+        table->start = rows->start;
+    if (rows->filled > table->width && !widen(table, rows->filled))
+        return gw_error_memory(f->error);
+    if (table->rows == table->capacity) {
+        size_t guess = table->rows < ROWS_LEAST ? ROWS_LEAST : table->rows * 2;
+        if (!grow_rows(table, guess))
+            return gw_error_memory(f->error);
+    }
+    for (size_t i = 0; i < table->width; i++)
+        if (!put_cell(table, &table->columns[i], table->rows, i < rows->count ? &rows->cells[i] : NULL))
+            return gw_error_memory(f->error);
+    table->rows++;
+    table->end = rows->at;
+    table->short_rows += rows->count < table->width;
+    table->raw_least = rows->count < table->raw_least ? rows->count : table->raw_least;
+    return true;
+}
+
+/* Takes rows back from the end of the block: those that held nothing but marks of missing samples. */
+static void take_back(gw_table *table, size_t count) {
+    for (size_t i = 0; i < table->width; i++)
+        for (size_t row = table->rows - count; row < table->rows; row++)
+            table->columns[i].missing -= (table->columns[i].marks[row] & GW_MARK_STATE) == GW_SAMPLE_MISSING;
+    table->rows -= count;
+}
+
+/* The block in hand is over: it is kept where it is longer than the best so far. */
+static void close_block(finder *f) {
+    if (f->marks > 0)
+        take_back(&f->now, f->marks);
+    if (f->now.rows >= FEW_ROWS && f->blocks < BLOCKS_NOTED)
+        f->widths[f->blocks++] = f->now.width;
+    if (f->now.rows > f->best.rows) {
+        gw_table swapped = f->best;
+        f->best = f->now;
+        f->now = swapped;
+    }
+    clear_table(&f->now);
+    f->full_rows = f->streak = f->marks = 0;
+}
+
+/* Goes back to where a narrower table began below a few wider rows, and reads on from there. */
+static void split_streak(finder *f, size_t streak_start) {
+    f->rows.at = streak_start;
+    f->now.rows -= f->streak - 1;
+    f->marks = 0;
+    close_block(f);
+}
+
+static bool take_data_row(finder *f, size_t *streak_start) {
+    const gw_rows *rows = &f->rows;
+    gw_table *table = &f->now;
+    if (table->rows > 0 && rows->filled > table->width) {
+        bool room = table->raw_least >= rows->filled;
+        bool shorts = table->rows <= FEW_ROWS && table->width >= 2;
+        if (!room && !shorts)
+            close_block(f);
+    }
+    bool is_short = table->rows > 0 && rows->count < table->width;
+    if (is_short && f->streak++ == 0)
+        *streak_start = rows->start;
+    if (!is_short) {
+        f->streak = 0;
+        f->full_rows++;
+    } else if (f->streak >= f->full_rows * 2 + STREAK) {
+        split_streak(f, *streak_start);
+        return true;
+    }
+    f->marks = 0;
+    return append(f);
+}
+
+/* A row of marks only: overload may begin and end a block, missing samples only stand within. */
+static bool take_marks_row(finder *f) {
+    bool overload = false;
+    for (size_t i = 0; i < f->rows.filled; i++)
+        overload = overload || f->rows.cells[i].kind == GW_CELL_OVERLOAD;
+    if (f->now.rows == 0 && !overload)
+        return true;
+    if (f->now.rows > 0 && f->rows.filled > f->now.width) {
+        close_block(f);
+        return true;
+    }
+    f->marks = overload ? 0 : f->marks + 1;
+    return append(f);
+}
+
+/* A row of very many values: a channel written in one line. The first is kept, as a block of one column. */
+static bool take_wide_row(finder *f) {
+    if (f->wide_rows++ > 0)
+        return true;
+    close_block(f);
+    gw_table *table = &f->now;
+    const gw_rows *rows = &f->rows;
+    if (!widen(table, 1) || !grow_rows(table, rows->filled))
+        return gw_error_memory(f->error);
+    for (size_t i = 0; i < rows->filled; i++)
+        if (!put_cell(table, &table->columns[0], i, &rows->cells[i]))
+            return gw_error_memory(f->error);
+    table->rows = rows->filled;
+    table->start = rows->start;
+    table->end = rows->at;
+    table->wide = true;
+    close_block(f);
+    return true;
+}
+
+/* ---- the last line ------------------------------------------------------------------------------ */
+
+/* Whether a last line without an end is only half of one: fewer cells, fewer decimals or exponent digits than any
+ * before it. */
+static bool is_half(const gw_table *table, const gw_rows *rows, gw_row_kind kind) {
+    if (table->rows == 0 || table->wide)
+        return false;
+    if (kind == GW_ROW_TEXT) /* begun as a row of numbers */
+        return rows->count > 1 ||
+               (table->width == 1 && strchr("+-.0123456789", rows->script->bytes[rows->start]) != NULL);
+    bool filled = table->width > 0 && table->columns[table->width - 1].empty == 0;
+    if (rows->count < table->raw_least || (rows->filled < table->width && filled))
+        return true;
+    for (size_t i = 0; i < rows->filled && i < table->width; i++) {
+        const gw_cell *cell = &rows->cells[i];
+        const gw_column *column = &table->columns[i];
+        if (cell->kind == GW_CELL_NUMBER && column->numbers > 0 &&
+            (cell->decimals < column->decimals_least || cell->exponent < column->exponent_least))
+            return true;
+    }
+    return false;
+}
+
+static bool take_row(finder *f, gw_row_kind kind, size_t *streak_start) {
+    bool last = f->script->unended && f->rows.at + 1 >= f->script->length;
+    if (last && is_half(&f->now, &f->rows, kind)) {
+        f->now.cut = true;
+        return true;
+    }
+    if (kind == GW_ROW_DATA && f->rows.filled > GW_COLUMNS_MAX)
+        return take_wide_row(f);
+    if (kind == GW_ROW_DATA)
+        return take_data_row(f, streak_start);
+    if (kind == GW_ROW_MARKS)
+        return take_marks_row(f);
+    if (kind == GW_ROW_TEXT && f->now.rows > 0)
+        close_block(f);
+    return true;
+}
+
+bool gw_table_read(gw_table *table, const gw_script *script, gw_format format, const unsigned char *beside, size_t from,
+                   size_t to, gw_error *error) {
+    finder f = {.script = script, .error = error};
+    size_t streak_start = 0;
+    gw_row_kind kind;
+    bool right = true;
+    clear_table(&f.now);
+    clear_table(&f.best);
+    gw_rows_start(&f.rows, script, format, from, to);
+    f.rows.beside = beside;
+    while (right && (kind = gw_rows_next(&f.rows)) != GW_ROW_END)
+        right = take_row(&f, kind, &streak_start);
+    if (f.rows.failed)
+        right = gw_error_memory(error);
+    if (right)
+        close_block(&f);
+    f.best.wide_rows = f.wide_rows;
+    for (size_t i = 0; i < f.blocks; i++)
+        f.best.others += f.widths[i] == f.best.width;
+    f.best.others -= f.best.others > 0;
+    gw_rows_free(&f.rows);
+    gw_table_free(&f.now);
+    *table = f.best;
+    if (!right)
+        gw_table_free(table);
+    return right;
+}
+
+bool gw_table_last_digit(const gw_table *table, const gw_script *script, gw_format format, const unsigned char *beside,
+                         size_t column, size_t first, size_t count, int *last) {
+    gw_column digits = {.last = *last};
+    gw_rows rows;
+    gw_rows_start(&rows, script, format, table->start, table->end);
+    rows.beside = beside;
+    gw_row_kind kind;
+    for (size_t row = 0; row < first + count && (kind = gw_rows_next(&rows)) != GW_ROW_END;) {
+        if (row >= first && column < rows.filled && rows.cells[column].kind == GW_CELL_NUMBER)
+            note_digits(&digits, &rows.cells[column]);
+        row += kind == GW_ROW_DATA || kind == GW_ROW_MARKS;
+    }
+    gw_rows_free(&rows);
+    *last = digits.last;
+    return !rows.failed;
+}
+
+bool gw_table_turn(gw_table *table, gw_error *error) {
+    gw_table turned = {0};
+    clear_table(&turned);
+    if (!widen(&turned, 1) || !grow_rows(&turned, table->width)) {
+        gw_table_free(&turned);
+        return gw_error_memory(error);
+    }
+    gw_column *to = &turned.columns[0];
+    for (size_t i = 0; i < table->width; i++) {
+        const gw_column *from = &table->columns[i];
+        unsigned char mark = from->marks != NULL ? from->marks[0] : 0;
+        if (mark != 0 && !set_marks(&turned, to)) {
+            gw_table_free(&turned);
+            return gw_error_memory(error);
+        }
+        to->values[i] = from->values[0];
+        if (to->marks != NULL)
+            to->marks[i] = mark;
+        to->numbers += from->numbers;
+        to->missing += from->missing;
+        to->overload += from->overload;
+        to->units |= from->units;
+        to->decimals_most = from->decimals_most > to->decimals_most ? from->decimals_most : to->decimals_most;
+    }
+    turned.rows = table->width;
+    turned.start = table->start;
+    turned.end = table->end;
+    turned.cut = table->cut;
+    turned.wide = true;
+    gw_table_free(table);
+    *table = turned;
+    return true;
+}

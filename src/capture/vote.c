@@ -1,0 +1,146 @@
+#include "capture/vote.h"
+
+#include <string.h>
+
+#include "capture/table.h"
+
+enum { LOOK_FIRST = 64 << 10, LINES_LEAST = 12, BESIDE_ROWS_MAX = 400 };
+
+/* In the order that decides between equals. */
+static const gw_format formats[] = {
+    {.separator = '\t', .decimal = '.'}, {.separator = '\t', .decimal = ','},
+    {.separator = ';', .decimal = '.'},  {.separator = ';', .decimal = ','},
+    {.separator = ',', .decimal = '.'},  {.separator = ' ', .decimal = '.'},
+    {.separator = ' ', .decimal = ','},  {.separator = ',', .decimal = '.', .quoted_comma = true},
+};
+
+enum { FORMATS = sizeof formats / sizeof *formats };
+
+static bool is_line_end(char character) {
+    return character == '\n' || character == '\r';
+}
+
+/* The part of the text to look at: at least `least` bytes and some lines, up to a line's end. */
+static size_t part_of(const gw_script *script, size_t least) {
+    size_t lines = 0, at = 0;
+    for (; at < script->length; at++) {
+        lines += is_line_end(script->bytes[at]);
+        if (at + 1 >= least && lines >= LINES_LEAST && is_line_end(script->bytes[at]))
+            return at + 1;
+    }
+    return script->length;
+}
+
+/* ---- a preamble beside the data ----------------------------------------------------------------- */
+
+/* For each column: how many rows have a number, or a value at all, and whether any has text. */
+typedef struct beside {
+    size_t rows, width;
+    size_t numbers[GW_COLUMNS_MAX], values[GW_COLUMNS_MAX];
+    bool text[GW_COLUMNS_MAX];
+} beside;
+
+static bool count_cells(beside *b, gw_rows *rows, size_t limit) {
+    gw_row_kind kind;
+    while (b->rows < BESIDE_ROWS_MAX && (kind = gw_rows_next(rows)) != GW_ROW_END) {
+        if (rows->count > GW_COLUMNS_MAX)
+            return false;
+        if (rows->at + 1 >= limit && rows->at + 1 >= rows->script->length && b->rows > 0)
+            break; /* the last line may be half */
+        b->rows++;
+        b->width = rows->filled > b->width ? rows->filled : b->width;
+        for (size_t i = 0; i < rows->filled; i++) {
+            b->numbers[i] += rows->cells[i].kind == GW_CELL_NUMBER;
+            b->values[i] += rows->cells[i].kind >= GW_CELL_MISSING;
+            b->text[i] = b->text[i] || rows->cells[i].kind == GW_CELL_TEXT;
+        }
+    }
+    return true;
+}
+
+/* Marks what is preamble: all but the last two columns of each run of columns that hold a value in every row. */
+static size_t mark_pairs(const beside *b, unsigned char *preamble) {
+    size_t pairs = 0;
+    memset(preamble, 1, GW_COLUMNS_MAX);
+    for (size_t i = 0, run = 0; i <= b->width && i < GW_COLUMNS_MAX; i++) {
+        bool data = i < b->width && b->values[i] == b->rows && b->numbers[i] > 0;
+        if (!data && run >= 2 && b->numbers[i - 2] == b->rows) {
+            preamble[i - 1] = preamble[i - 2] = 0;
+            pairs++;
+        }
+        run = data ? run + 1 : 0;
+    }
+    return pairs;
+}
+
+static size_t look_beside(const gw_script *script, gw_format format, size_t part, unsigned char *preamble,
+                          bool *failed) {
+    beside b = {0};
+    gw_rows rows;
+    gw_rows_start(&rows, script, format, 0, part);
+    rows.lenient = true;
+    bool right = count_cells(&b, &rows, part);
+    *failed = rows.failed;
+    gw_rows_free(&rows);
+    bool left_is_text = b.numbers[0] == 0 && b.text[0];
+    return right && b.rows >= 2 && left_is_text ? mark_pairs(&b, preamble) : 0;
+}
+
+static bool vote_beside(gw_vote *vote, const gw_script *script, size_t part, gw_error *error) {
+    unsigned char preamble[GW_COLUMNS_MAX];
+    size_t best = 0;
+    for (size_t i = 0; i < FORMATS; i++) {
+        bool failed = false;
+        size_t pairs = formats[i].separator != ' ' ? look_beside(script, formats[i], part, preamble, &failed) : 0;
+        if (failed)
+            return gw_error_memory(error);
+        if (pairs <= best)
+            continue;
+        best = pairs;
+        vote->format = formats[i];
+        vote->beside = true;
+        memcpy(vote->preamble, preamble, sizeof preamble);
+    }
+    return true;
+}
+
+/* ---- the vote ----------------------------------------------------------------------------------- */
+
+/* Whether the best block reaches the end of the part looked at: then the rest of the text is likely more of it. */
+static bool vote_part(gw_vote *vote, const gw_script *script, size_t part, bool *reaches, gw_error *error) {
+    bool best_wide = false;
+    *reaches = false;
+    vote->rows = 0;
+    for (size_t i = 0; i < FORMATS; i++) {
+        gw_table table;
+        if (!gw_table_read(&table, script, formats[i], NULL, 0, part, error))
+            return false;
+        size_t rows = table.rows - (table.short_rows < table.rows ? table.short_rows : 0);
+        bool wide = table.width > 1, better = rows > vote->rows || (rows == vote->rows && wide && !best_wide);
+        if (rows > 0 && better) {
+            vote->format = formats[i];
+            vote->rows = rows;
+            best_wide = wide;
+            *reaches = table.end + 2 >= part;
+        }
+        gw_table_free(&table);
+    }
+    return true;
+}
+
+bool gw_vote_take(gw_vote *vote, const gw_script *script, gw_error *error) {
+    memset(vote, 0, sizeof *vote);
+    bool reaches = false;
+    for (size_t least = LOOK_FIRST; !reaches; least *= 8) {
+        size_t part = part_of(script, least);
+        if (least == LOOK_FIRST && !vote_beside(vote, script, part, error))
+            return false;
+        if (vote->beside)
+            return true;
+        if (!vote_part(vote, script, part, &reaches, error))
+            return false;
+        if (part >= script->length || least > SIZE_MAX / 16)
+            break;
+    }
+    return true;
+}

@@ -1,0 +1,36 @@
+/* Where walks come from: a chain file judged now, or a record of one judged before. */
+#include "cli.h"
+
+#include <string.h>
+
+static bool load_chain(const char *word, gw_chain **out, gw_error *error) {
+    if (!gw_cli_is_standard(word))
+        return gw_chain_load(word, out, error);
+    gw_text text = {0};
+    bool loaded =
+        gw_cli_input_text(&text, error) && gw_chain_parse(gw_text_string(&text), text.length, "-", out, error);
+    gw_text_free(&text);
+    return loaded;
+}
+
+bool gw_cli_source_load(const char *word, int jobs, source *out, gw_error *error) {
+    *out = (source){0};
+    if (!gw_cli_is_standard(word) && gw_record_recognise(word))
+        return gw_record_load(word, &out->record, error);
+    gw_chain *chain = NULL;
+    return load_chain(word, &chain, error) && gw_cli_job_run(chain, jobs, &out->judged, error);
+}
+
+size_t gw_cli_source_count(const source *from) {
+    return from->record != NULL ? from->record->walk_count : from->judged != NULL ? 1 : 0;
+}
+
+const gw_walk *gw_cli_source_walk(const source *from, size_t index) {
+    return from->record != NULL ? &from->record->walks[index] : gw_cli_job_walk(from->judged);
+}
+
+void gw_cli_source_free(source *of) {
+    gw_cli_job_free(of->judged);
+    gw_record_free(of->record);
+    *of = (source){0};
+}

@@ -1,0 +1,236 @@
+/* What stands out in the waveform: flat tops, tones of its own, cut-outs, crackle. Each only where it begins. */
+#include "walk/walker.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* Clipping that bends a sine less than this is a soft stage's business, judged by its THD (a sine cut at 95 % of its
+ * amplitude has 1.9 % of THD, at 90 % 4.2 %). */
+static const double least_clip_thd = 0.025, least_clip_share = 0.01;
+/* A tone under this share of the signal is residue, told but not judged. */
+static const double gross_tone = 0.03, gross_wobble = 0.10;
+static const double tone_times = 3, tone_steps = 1;
+/* Impulses and steps under this share of the peak are not what anyone hears as crackle; one alone is an accident. */
+static const double crackle_share = 0.03;
+enum { CRACKLE_LEAST = 2 };
+
+static bool to_be_judged(const gw_node *node) {
+    return node->usable && !node->below_dead;
+}
+
+static const gw_node *input_of(const gw_walker *walker, int point) {
+    int from = walker->span_of[point].from;
+    return from < 0 ? NULL : &walker->nodes[from];
+}
+
+static double gain_to(const gw_walker *walker, int point) {
+    const gw_judgement *gain = &walker->stage_of[point].gain;
+    if (gain->has_value && !gain->below)
+        return gain->value;
+    return walker->span_of[point].gain_known ? walker->span_of[point].gain : 1;
+}
+
+/* ---- clipping ---- */
+
+static double clipped_share(const gw_readings *readings) {
+    const gw_clues *clues = &readings->clues;
+    double high = clues->high.clipped && !clues->high.recorder ? clues->high.share : 0;
+    double low = clues->low.clipped && !clues->low.recorder ? clues->low.share : 0;
+    return high + low;
+}
+
+/* Bent as little as a limit allows, or as little as soft stages do. */
+static bool is_harmless(const gw_walker *walker, int point) {
+    const gw_walk_stage *stage = &walker->stage_of[point];
+    const gw_readings *readings = walker->nodes[point].readings;
+    if (walker->nodes[point].point->thd.stated)
+        return stage->thd_added.status == GW_OK;
+    return gw_reading_has(readings, GW_THD) && readings->values[GW_THD].value < least_clip_thd;
+}
+
+static const char *flat_words(gw_walker *walker, const char *where, const gw_flat *flat, const char *unit) {
+    char level[64], share[32];
+    if (!flat->clipped || flat->recorder)
+        return "";
+    gw_quantity_print(flat->level_v, 0, unit, 3, level, sizeof level);
+    gw_words_percent(flat->share, share, sizeof share);
+    return gw_walker_text(walker, "flat at the %s, at %s, for %s of the time", where, level, share);
+}
+
+static void judge_clipping(gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
+    double share = clipped_share(node->readings), before = from ? clipped_share(from->readings) : 0;
+    if (node->dead || !node->detected || share < least_clip_share || share < 2 * before || is_harmless(walker, point))
+        return;
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_CLIPPED, GW_OFF, walker->span_of[point].from, point);
+    if (!found)
+        return;
+    const char *unit = gw_words_unit(node->readings);
+    const char *high = flat_words(walker, "top", &node->readings->clues.high, unit);
+    const char *low = flat_words(walker, "bottom", &node->readings->clues.low, unit);
+    found->evidence = gw_walker_text(walker, "%s%s%s", high, *high && *low ? "; " : "", low);
+}
+
+/* ---- tones and slow envelopes ---- */
+
+static bool near(double one, double other, double within) {
+    return one > 0 && other > 0 && fabs(one / other - 1) <= within;
+}
+
+/* A harmonic that the fit left over. Far up a harmonic would not stand alone, and chance hits one soon. */
+static bool is_harmonic(const gw_walker *walker, double frequency_hz) {
+    const double highest_order = 20;
+    double base = walker->frequency_hz, order = base > 0 ? floor(frequency_hz / base + 0.5) : 0;
+    bool within = order >= 1 && near(frequency_hz, order * base, 0.002);
+    return within && (walker->shape == GW_SHAPE_PERIODIC || order <= highest_order);
+}
+
+/* The same tone in the input, as the stage passes it on. */
+static double tone_before(const gw_walker *walker, int point, double frequency_hz) {
+    const gw_node *from = input_of(walker, point);
+    double power = 0;
+    if (!from)
+        return 0;
+    for (size_t i = 0; i < from->readings->tone_count; i++) {
+        const gw_tone *tone = &from->readings->tones[i];
+        if (near(tone->frequency_hz, frequency_hz, 0.02))
+            power += (tone->rms + tone->u95) * (tone->rms + tone->u95);
+    }
+    double tilt = gw_layout_tilt(walker, walker->span_of[point].from, point, frequency_hz);
+    return sqrt(power) * gain_to(walker, point) * fmax(1, tilt);
+}
+
+static const gw_tone *loudest_added(const gw_walker *walker, int point) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    const gw_tone *loudest = NULL;
+    for (size_t i = 0; i < readings->tone_count; i++) {
+        const gw_tone *tone = &readings->tones[i];
+        bool own = tone->kind == GW_TONE_OTHER && !is_harmonic(walker, tone->frequency_hz) &&
+                   !near(tone->frequency_hz, walker->chain->stimulus.second_hz, 0.02);
+        bool added = tone->rms - tone->u95 > tone_times * tone_before(walker, point, tone->frequency_hz) &&
+                     tone->rms > tone_steps * readings->source.step;
+        if (own && added && (!loudest || tone->rms > loudest->rms))
+            loudest = tone;
+    }
+    return loudest;
+}
+
+/* What the signal should be here: a tone is judged by it even where the signal is gone. */
+static double whole_level(const gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point];
+    double level = node->detected ? node->level.value : 0;
+    return fmax(level, walker->walk->points[point].expected_level_v);
+}
+
+static void report_tone(gw_walker *walker, int point, double frequency_hz, double rms, double share) {
+    char frequency[64], level[64], part[32];
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_TONE_ADDED, GW_OFF, walker->span_of[point].from, point);
+    if (!found)
+        return;
+    gw_quantity_print(frequency_hz, 0, "Hz", 4, frequency, sizeof frequency);
+    gw_quantity_print(rms, 0, gw_words_unit(walker->nodes[point].readings), 3, level, sizeof level);
+    gw_words_percent(share, part, sizeof part);
+    found->evidence =
+        gw_walker_text(walker, "a steady tone of %s at %s, %s of the signal, not in the input", level, frequency, part);
+}
+
+/* A stage that oscillates so hard that nothing else is left. */
+static void judge_takeover(gw_walker *walker, int point) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    double frequency = gw_reading_or(readings, GW_FREQUENCY, 0), level = gw_reading_or(readings, GW_LEVEL, 0);
+    double whole = whole_level(walker, point);
+    if (frequency > 0 && !gw_level_is_mains(walker, frequency) && whole > 0 && level > 0.1 * whole)
+        report_tone(walker, point, frequency, level, level / whole);
+}
+
+static void judge_tones(gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
+    const gw_tone *tone = loudest_added(walker, point);
+    double whole = whole_level(walker, point);
+    if (from && tone && whole > 0 && tone->rms - tone->u95 > gross_tone * whole)
+        report_tone(walker, point, tone->frequency_hz, tone->rms, tone->rms / whole);
+    else if (node->strange)
+        judge_takeover(walker, point);
+    const gw_clues *clues = &node->readings->clues;
+    double before = from ? from->readings->clues.wobble_depth : 0;
+    if (node->dead || !node->detected || clues->wobble_depth < gross_wobble || clues->wobble_depth < 3 * before)
+        return;
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_TONE_ADDED, GW_OFF, walker->span_of[point].from, point);
+    char frequency[32], depth[32];
+    if (found)
+        found->evidence = gw_walker_text(walker, "the level swings at %s Hz by %s either way",
+                                         gw_number_print(clues->wobble_hz, 2, frequency, sizeof frequency),
+                                         gw_words_percent(clues->wobble_depth, depth, sizeof depth));
+}
+
+/* ---- moments ---- */
+
+static void judge_dropouts(gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
+    double count = gw_reading_or(node->readings, GW_DROPOUTS, 0);
+    double before = from ? gw_reading_or(from->readings, GW_DROPOUTS, 0) : 0;
+    if (node->dead || !node->detected || count < 1 || before >= 1)
+        return;
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_CUTS_OUT, GW_OFF, walker->span_of[point].from, point);
+    char number[32], start[64] = "", length[64] = "";
+    if (!found)
+        return;
+    found->evidence = gw_walker_text(walker, "%s dropouts", gw_number_print(count, 4, number, sizeof number));
+    for (size_t i = 0; i < node->readings->event_count; i++) {
+        const gw_event *event = &node->readings->events[i];
+        if (event->kind != GW_EVENT_DROPOUT)
+            continue;
+        gw_quantity_print(event->start_s, 0, "s", 3, start, sizeof start);
+        gw_quantity_print(event->length_s, 0, "s", 2, length, sizeof length);
+        found->evidence = gw_walker_text(walker, "%s, the first at %s for %s", found->evidence, start, length);
+        break;
+    }
+}
+
+/* Impulses and steps large enough to matter. */
+static size_t count_events(const gw_readings *readings, double *largest) {
+    double peak = gw_reading_or(readings, GW_PEAK_TO_PEAK, 0) / 2,
+           least = fmax(crackle_share * peak, 3 * readings->source.step);
+    size_t count = 0;
+    for (size_t i = 0; i < readings->event_count; i++) {
+        const gw_event *event = &readings->events[i];
+        if (event->kind == GW_EVENT_DROPOUT || fabs(event->size_v) < least)
+            continue;
+        *largest = fmax(*largest, fabs(event->size_v));
+        count++;
+    }
+    return count;
+}
+
+static void judge_crackle(gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
+    double largest = 0, unused = 0;
+    size_t count = count_events(node->readings, &largest);
+    size_t before = from ? count_events(from->readings, &unused) : 0;
+    bool loses = gw_reading_or(node->readings, GW_DROPOUTS, 0) >= 1;
+    if (count < CRACKLE_LEAST || count < 3 * before || loses || node->dead) {
+        if (count == 1 && before == 0 && !loses)
+            gw_walker_remark(walker, "one impulse at %s: an accident, or the first of a crackle: capture for longer",
+                             node->point->name);
+        return;
+    }
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_CRACKLE, GW_OFF, walker->span_of[point].from, point);
+    char size[64];
+    if (!found)
+        return;
+    gw_quantity_print(largest, 0, gw_words_unit(node->readings), 2, size, sizeof size);
+    found->evidence =
+        gw_walker_text(walker, "%zu impulses or steps of up to %s that are not in the input", count, size);
+}
+
+void gw_marks_judge(gw_walker *walker) {
+    for (size_t k = 0; k < walker->count; k++) {
+        int i = walker->order[k];
+        if (!to_be_judged(&walker->nodes[i]))
+            continue;
+        judge_clipping(walker, i);
+        judge_tones(walker, i);
+        judge_dropouts(walker, i);
+        judge_crackle(walker, i);
+    }
+}

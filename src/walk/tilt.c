@@ -1,0 +1,174 @@
+/* Highs lost, lows lost: the harmonics of a periodic signal, the two tones, or noise over the band, each against what
+ * the stage should do at its frequency. A single sine cannot tell. */
+#include "walk/walker.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* A loss of half the power at one end of the band is what the trade calls a corner; parts of 10 % move the slope behind
+ * one by under 2 dB. In nepers. */
+static const double tilt_limit = 0.34538776394910684; /* 3 dB */
+/* A harmonic counts where it is known this well. */
+static const double known_within = 0.25;
+
+/* One line of the signal in the input and what became of it: log of gain over expectation. */
+typedef struct strand {
+    double frequency_hz, log_gain, u;
+    bool bound; /* log_gain is an upper bound: the line has sunk under the floor */
+} strand;
+
+enum { STRANDS_MAX = 64 };
+
+typedef struct strands {
+    strand items[STRANDS_MAX];
+    size_t count;
+} strands;
+
+static void add(const gw_walker *walker, const gw_span *span, strands *s, double frequency_hz, double in, double u_in,
+                double out, double u_out) {
+    double tilt = gw_layout_tilt(walker, span->from, span->to, frequency_hz);
+    if (s->count >= STRANDS_MAX || !(in > 0) || u_in > known_within * in || !(tilt > 0))
+        return;
+    strand *one = &s->items[s->count++];
+    one->frequency_hz = frequency_hz;
+    one->bound = !(out > 2 * u_out);
+    double most = one->bound ? fmax(out + u_out, 1e-12) : out;
+    one->log_gain = log(most / in / tilt);
+    one->u = hypot(u_in / in, one->bound ? 0 : u_out / out);
+}
+
+static const gw_harmonic *harmonic_of(const gw_readings *readings, int order) {
+    for (size_t i = 0; i < readings->harmonic_count; i++)
+        if (readings->harmonics[i].order == order)
+            return &readings->harmonics[i];
+    return NULL;
+}
+
+static void take_harmonics(const gw_walker *walker, const gw_span *span, strands *s) {
+    const gw_readings *from = walker->nodes[span->from].readings, *to = walker->nodes[span->to].readings;
+    for (size_t i = 0; i < from->harmonic_count; i++) {
+        const gw_harmonic *in = &from->harmonics[i];
+        const gw_harmonic *out = harmonic_of(to, in->order);
+        if (in->resolved && out && out->u95 > 0)
+            add(walker, span, s, in->frequency_hz, in->rms, in->u95, out->resolved ? out->rms : 0, out->u95);
+    }
+}
+
+static void take_tones(const gw_walker *walker, const gw_span *span, strands *s) {
+    const gw_readings *from = walker->nodes[span->from].readings, *to = walker->nodes[span->to].readings;
+    for (size_t i = 0; i < from->tone_count; i++)
+        for (size_t k = 0; k < to->tone_count; k++) {
+            const gw_tone *in = &from->tones[i], *out = &to->tones[k];
+            if (in->kind == GW_TONE_STIMULUS && out->kind == GW_TONE_STIMULUS &&
+                fabs(out->frequency_hz / in->frequency_hz - 1) < 0.01)
+                add(walker, span, s, in->frequency_hz, in->rms, in->u95, out->rms, out->u95);
+        }
+}
+
+/* Of noise the spectra's columns, both of the same axis, averaged in eight bands. */
+static void take_noise(const gw_walker *walker, const gw_span *span, strands *s) {
+    enum { bands = 8 };
+    const gw_readings *from = walker->nodes[span->from].readings, *to = walker->nodes[span->to].readings;
+    const gw_trace *in = &from->spectrum, *out = &to->spectrum;
+    if (!in->count || in->count != out->count || !in->high || !out->high || in->start != out->start ||
+        in->end != out->end || !in->log_x || !(in->start > 0))
+        return;
+    for (size_t band = 0; band < bands; band++) {
+        double power_in = 0, power_out = 0, middle = in->start * pow(in->end / in->start, ((double)band + 0.5) / bands);
+        size_t first = band * in->count / bands, last = (band + 1) * in->count / bands;
+        for (size_t i = first; i < last; i++) {
+            power_in += in->high[i] * in->high[i];
+            power_out += out->high[i] * out->high[i];
+        }
+        double columns = (double)(last - first);
+        if (middle < from->band_low_hz || middle > from->band_high_hz || columns < 4 || !(power_out > 0))
+            continue;
+        double u = 1 / sqrt(columns);
+        add(walker, span, s, middle, sqrt(power_in), fmin(u, 0.2) * sqrt(power_in), sqrt(power_out),
+            u * sqrt(power_out));
+    }
+}
+
+/* Mean of the lower (or upper) third of the strands, at least one. */
+static double end_of(const strands *s, bool high, double *u, bool *bound) {
+    size_t width = s->count / 3 ? s->count / 3 : 1;
+    double sum = 0, squares = 0;
+    *bound = false;
+    for (size_t i = 0; i < width; i++) {
+        const strand *one = &s->items[high ? s->count - 1 - i : i];
+        sum += one->log_gain;
+        squares += one->u * one->u;
+        *bound = *bound || one->bound;
+    }
+    *u = sqrt(squares) / (double)width;
+    return sum / (double)width;
+}
+
+static void sort(strands *s) {
+    for (size_t i = 1; i < s->count; i++) {
+        strand moving = s->items[i];
+        size_t k = i;
+        for (; k > 0 && s->items[k - 1].frequency_hz > moving.frequency_hz; k--)
+            s->items[k] = s->items[k - 1];
+        s->items[k] = moving;
+    }
+}
+
+/* Which end is at fault where one is weaker than the other: the one that is off the expected gain. */
+static bool high_end_lost(const gw_span *span, double low, double high) {
+    if (!span->gain_known)
+        return high < low;
+    double expected = log(span->gain);
+    return high < low ? high < expected - tilt_limit / 2 || fabs(low - expected) < fabs(high - expected)
+                      : fabs(high - expected) > fabs(low - expected);
+}
+
+static void report(gw_walker *walker, const gw_span *span, bool highs, const strands *s, double low, double high) {
+    char difference[32], from[64], to[64];
+    gw_finding *found =
+        gw_finding_add(walker, highs ? GW_FOUND_HIGHS_LOST : GW_FOUND_LOWS_LOST, GW_OFF, span->from, span->to);
+    if (!found)
+        return;
+    gw_words_db(exp(highs ? high - low : low - high), difference, sizeof difference);
+    gw_quantity_print(s->items[highs ? s->count - 1 : 0].frequency_hz, 0, "Hz", 3, to, sizeof to);
+    gw_quantity_print(s->items[highs ? 0 : s->count - 1].frequency_hz, 0, "Hz", 3, from, sizeof from);
+    found->evidence =
+        gw_walker_text(walker, "%s around %s against %s, beyond what the stage should do", difference, to, from);
+}
+
+static void judge(gw_walker *walker, int point) {
+    const gw_span *span = &walker->span_of[point];
+    const gw_node *to = &walker->nodes[point], *from = &walker->nodes[span->from];
+    strands s = {.count = 0};
+    if (!to->detected || to->dead || to->below_dead || !from->detected ||
+        from->readings->signal != to->readings->signal)
+        return;
+    if (walker->shape == GW_SHAPE_PERIODIC && from->readings->signal == GW_SIGNAL_PERIODIC)
+        take_harmonics(walker, span, &s);
+    else if (walker->shape == GW_SHAPE_TWO_TONE)
+        take_tones(walker, span, &s);
+    else if (walker->shape == GW_SHAPE_NOISE)
+        take_noise(walker, span, &s);
+    if (s.count < 2)
+        return;
+    sort(&s);
+    double u_low, u_high;
+    bool bound_low, bound_high;
+    double low = end_of(&s, false, &u_low, &bound_low), high = end_of(&s, true, &u_high, &bound_high);
+    double limit = tilt_limit * sqrt((double)span->across) + hypot(u_low, u_high);
+    /* a bound says "at most": it can show a loss, never its absence */
+    if (fabs(high - low) <= limit || (high < low && bound_low) || (low < high && bound_high))
+        return;
+    bool highs = high < low;
+    if (highs != high_end_lost(span, low, high))
+        return; /* the stronger end is the one that is off: a rise, not a loss */
+    report(walker, span, highs, &s, low, high);
+}
+
+void gw_tilt_judge(gw_walker *walker) {
+    for (size_t k = 0; k < walker->count; k++) {
+        int i = walker->order[k];
+        if (walker->nodes[i].usable && walker->nodes[i].from >= 0)
+            judge(walker, i);
+    }
+}

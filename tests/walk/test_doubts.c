@@ -1,0 +1,208 @@
+/* The capture is doubted before the stage. Each is a pitfall that the trade names. */
+#include "walk_testing.h"
+
+static const char tarn[] = "[chain]\n"
+                           "stimulus = sine 1 kHz 100 mV\n"
+                           "[point J1]\n"
+                           "[point U1]\n"
+                           "stage = noninverting rf=47k rg=4k7\n"
+                           "[point C9]\n"
+                           "stage = coupling c=10u load=47k\n"
+                           "[point VOL]\n"
+                           "stage = divider top=10k bottom=10k\n"
+                           "[point OUT]\n"
+                           "stage = noninverting rf=10k rg=10k\n";
+
+static void put_healthy(bench *b) {
+    put_sine(b, "J1", 0.1, 0);
+    put_sine(b, "U1", 1.1, 5e-3);
+    put_sine(b, "C9", 1.1, 0);
+    put_sine(b, "VOL", 0.55, 0);
+    put_sine(b, "OUT", 1.1, 1e-3);
+}
+
+static void expect_doubt(bench *b, gw_finding_code code, const char *point) {
+    const gw_walk *walk = walk_of(b);
+    assert_or_explain(walk->verdict.status == GW_VERDICT_UNSURE, walk);
+    assert_or_explain(walk->findings[walk->verdict.finding].code == code, walk);
+    assert_int_equal(walk->verdict.point, bench_point(b, point));
+    assert_int_equal(walk->verdict.from, -1);
+    assert_int_equal(walk->verdict.to, -1);
+    assert_or_explain(count_findings(walk, GW_OFF, false) == 0, walk);
+    assert_int_equal(walk->next[0].point, bench_point(b, point));
+    assert_int_equal(gw_walk_exit(walk), 3);
+}
+
+/* A x1/x10 switch: one point ±20.0 dB, the next stage ∓20.0 dB (common practice). */
+static void probe_switch_is_suspected_at_every_inner_point(void **state) {
+    (void)state;
+    const char *points[] = {"U1", "C9", "VOL"};
+    const double levels[] = {1.1, 1.1, 0.55};
+    for (int i = 0; i < 3; i++)
+        for (int up = 0; up < 2; up++) {
+            bench b;
+            bench_open(&b, tarn);
+            put_healthy(&b);
+            put_sine(&b, points[i], levels[i] * (up ? 10 : 0.1), 0);
+            expect_doubt(&b, GW_FOUND_PROBE_SUSPECT, points[i]);
+            assert_non_null(strstr(b.walk->findings[0].causes[0], "x1 or x10"));
+            bench_close(&b);
+        }
+}
+
+static void probe_switch_at_the_first_point_shows_by_the_stated_stimulus(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_sine(&b, "J1", 0.01, 0);
+    expect_doubt(&b, GW_FOUND_PROBE_SUSPECT, "J1");
+    bench_close(&b);
+}
+
+static void probe_switch_where_two_branches_start(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[point IN]\n[point A]\nstage = wire\n[point B]\nafter = IN\nstage = follower\n");
+    put_sine(&b, "IN", 0.01, 0);
+    put_sine(&b, "A", 0.1, 0);
+    put_sine(&b, "B", 0.1, 0);
+    expect_doubt(&b, GW_FOUND_PROBE_SUSPECT, "IN");
+    bench_close(&b);
+}
+
+static void twenty_decibels_lost_for_good_are_a_fault(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_sine(&b, "C9", 0.11, 0);
+    put_sine(&b, "VOL", 0.055, 0);
+    put_sine(&b, "OUT", 0.11, 0);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "U1", "C9");
+    bench_close(&b);
+}
+
+static void floating_probe_is_told_from_a_dead_stage(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    say_mains(put(&b, "C9"), 0.3);
+    expect_doubt(&b, GW_FOUND_PROBE_SUSPECT, "C9");
+    assert_non_null(strstr(b.walk->findings[0].causes[0], "not touching"));
+    /* the walk uses what is left: the gain is judged across */
+    assert_int_equal(stage_to(&b, "VOL")->across, 2);
+    assert_int_equal(stage_to(&b, "VOL")->gain.status, GW_OK);
+    bench_close(&b);
+}
+
+static void silent_point_before_a_live_one_is_the_probe(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[point A]\n[point B]\n[point C]\n");
+    put_sine(&b, "A", 0.1, 0);
+    put_silence(&b, "B", 1e-3, 0);
+    put_sine(&b, "C", 1, 0);
+    expect_doubt(&b, GW_FOUND_PROBE_SUSPECT, "B");
+    bench_close(&b);
+}
+
+/* Feed-through past a dead stage is no proof of life. */
+static void leakage_past_a_dead_stage_is_no_probe_error(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_silence(&b, "U1", 1e-3, 0);
+    put_sine(&b, "C9", 5e-3, 0);
+    put_sine(&b, "VOL", 2.5e-3, 0);
+    put_sine(&b, "OUT", 5e-3, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "J1", "U1");
+    bench_close(&b);
+}
+
+static void clipped_in_the_recorder_is_the_capture(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *r = put_sine(&b, "C9", 0.8, 0);
+    r->clues.high = (gw_flat){.share = 0.2, .level_v = 1, .clipped = true, .recorder = true};
+    r->clues.low = (gw_flat){.share = 0.2, .level_v = -1, .clipped = true, .recorder = true};
+    say(r, GW_THD, 0.13, 1e-3, 0);
+    expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "C9");
+    assert_non_null(strstr(b.walk->findings[0].causes[0], "larger than the screen"));
+    bench_close(&b);
+}
+
+/* No linear stage un-clips. */
+static void clipping_that_is_gone_at_the_next_point_was_the_screen(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *r = put_sine(&b, "C9", 0.8, 0);
+    r->clues.high = (gw_flat){.share = 0.2, .level_v = 1, .clipped = true};
+    r->clues.low = (gw_flat){.share = 0.2, .level_v = -1, .clipped = true};
+    say(r, GW_THD, 0.13, 1e-3, 0);
+    expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "C9");
+    bench_close(&b);
+}
+
+static void hum_of_the_ground_lead_is_gone_at_the_next_point(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *r = put_sine(&b, "C9", 1.1, 0);
+    say(r, GW_HUM, 0.2, 1e-3, 0);
+    r->clues.hum_mains_v = 0.2;
+    expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "C9");
+    bench_close(&b);
+}
+
+static void poor_capture_does_not_hide_a_fault_elsewhere(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_sine(&b, "U1", 11, 5e-3); /* probe switch */
+    put_sine(&b, "OUT", 0.2, 1e-3);
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->verdict.status == GW_VERDICT_FAULT, walk);
+    assert_int_equal(walk->verdict.from, bench_point(&b, "VOL"));
+    assert_int_equal(walk->verdict.to, bench_point(&b, "OUT"));
+    assert_non_null(find(&b, GW_FOUND_PROBE_SUSPECT, "U1"));
+    bench_close(&b);
+}
+
+static void too_short_a_capture_is_said_so(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *r = put_silence(&b, "OUT", 1, 0);
+    r->clues.too_short = true;
+    expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "OUT");
+    assert_non_null(strstr(b.walk->findings[0].settle, "time base"));
+    bench_close(&b);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(probe_switch_is_suspected_at_every_inner_point),
+        cmocka_unit_test(probe_switch_at_the_first_point_shows_by_the_stated_stimulus),
+        cmocka_unit_test(probe_switch_where_two_branches_start),
+        cmocka_unit_test(twenty_decibels_lost_for_good_are_a_fault),
+        cmocka_unit_test(floating_probe_is_told_from_a_dead_stage),
+        cmocka_unit_test(silent_point_before_a_live_one_is_the_probe),
+        cmocka_unit_test(leakage_past_a_dead_stage_is_no_probe_error),
+        cmocka_unit_test(clipped_in_the_recorder_is_the_capture),
+        cmocka_unit_test(clipping_that_is_gone_at_the_next_point_was_the_screen),
+        cmocka_unit_test(hum_of_the_ground_lead_is_gone_at_the_next_point),
+        cmocka_unit_test(poor_capture_does_not_hide_a_fault_elsewhere),
+        cmocka_unit_test(too_short_a_capture_is_said_so),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,341 @@
+/* Gains, losses and the levels of the Tarn spring echo's dry path. */
+#include "walk_testing.h"
+
+static const char tarn[] = "[chain]\n"
+                           "title = Tarn spring echo, dry path\n"
+                           "stimulus = sine 1 kHz 100 mV\n"
+                           "[point J1]\n"
+                           "[point U1]\n"
+                           "stage = noninverting rf=47k rg=4k7\n"
+                           "dc = 0 V ± 20 mV\n"
+                           "[point C9]\n"
+                           "stage = coupling c=10u load=47k\n"
+                           "[point VOL]\n"
+                           "stage = divider top=10k bottom=10k\n"
+                           "[point OUT]\n"
+                           "stage = noninverting rf=10k rg=10k\n";
+
+/* 1 + 47/4.7 = 11; coupling 1; divider 0.5; 2 */
+static void put_healthy(bench *b) {
+    put_sine(b, "J1", 0.1, 0);
+    put_sine(b, "U1", 1.1, 5e-3);
+    put_sine(b, "C9", 1.1, 0);
+    put_sine(b, "VOL", 0.55, 0);
+    put_sine(b, "OUT", 1.1, 1e-3);
+}
+
+static void healthy_chain_is_clear(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    expect_clear(&b);
+    assert_non_null(strstr(b.walk->verdict.summary, "in order"));
+    assert_non_null(strstr(b.walk->verdict.summary, "cable"));
+    assert_int_equal(b.walk->stage_count, 4);
+    assert_close(stage_to(&b, "U1")->gain.expected, 11, 1e-9);
+    assert_int_equal(b.walk->next_count, 1);
+    assert_int_equal(b.walk->next[0].point, -1);
+    bench_close(&b);
+}
+
+static void dead_stage_is_one_fault(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_silence(&b, "U1", 2e-3, 5e-3);
+    put_silence(&b, "C9", 2e-3, 0);
+    put_silence(&b, "VOL", 1e-3, 0);
+    put_silence(&b, "OUT", 2e-3, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "J1", "U1");
+    assert_true(b.walk->verdict.exact);
+    assert_int_equal(b.walk->points[bench_point(&b, "OUT")].status, GW_UNJUDGED);
+    bench_close(&b);
+}
+
+static void low_gain_is_found_where_it_is(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_sine(&b, "VOL", 0.25, 0);
+    put_sine(&b, "OUT", 0.5, 1e-3);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "C9", "VOL");
+    assert_non_null(strstr(b.walk->findings[0].evidence, "expected -6.0 ± 1.0 dB"));
+    bench_close(&b);
+}
+
+/* Common practice: an open leg of the feedback network leaves 0 dB exactly. */
+static void unity_gain_names_the_feedback_leg(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_sine(&b, "U1", 0.1, 1e-3);
+    put_sine(&b, "C9", 0.1, 0);
+    put_sine(&b, "VOL", 0.05, 0);
+    put_sine(&b, "OUT", 0.1, 1e-3);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "J1", "U1");
+    assert_non_null(strstr(b.walk->findings[0].causes[0], "open leg of the feedback network"));
+    bench_close(&b);
+}
+
+static void unity_gain_that_is_expected_names_no_feedback_leg(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_sine(&b, "U1", 0.3, 1e-3);
+    put_sine(&b, "C9", 0.3, 0);
+    put_sine(&b, "VOL", 0.15, 0);
+    put_sine(&b, "OUT", 0.3, 1e-3);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "J1", "U1");
+    for (size_t i = 0; i < b.walk->findings[0].cause_count; i++)
+        assert_null(strstr(b.walk->findings[0].causes[i], "feedback network"));
+    bench_close(&b);
+}
+
+static void two_faults_in_series_are_both_found(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_sine(&b, "U1", 0.5, 5e-3);
+    put_sine(&b, "C9", 0.5, 0);
+    put_sine(&b, "VOL", 0.25, 0);
+    put_sine(&b, "OUT", 0.15, 0);
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(count_findings(walk, GW_OFF, true) == 2, walk);
+    assert_int_equal(walk->verdict.to, bench_point(&b, "U1"));
+    assert_int_equal(walk->findings[1].to, bench_point(&b, "OUT"));
+    assert_non_null(strstr(walk->verdict.summary, "another fault"));
+    bench_close(&b);
+}
+
+static void unprobed_points_are_judged_across(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    b.points[2].state = b.points[3].state = GW_PROBE_NONE;
+    expect_clear(&b);
+    const gw_walk_stage *stage = stage_to(&b, "OUT");
+    assert_int_equal(stage->across, 3);
+    assert_string_equal(stage->kind, "several");
+    assert_close(stage->gain.expected, 1, 1e-6);
+    put_sine(&b, "OUT", 0.3, 0);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "U1", "OUT");
+    assert_false(b.walk->verdict.exact);
+    assert_true(b.walk->next_count >= 1);
+    assert_int_equal(b.walk->next[0].point, bench_point(&b, "C9"));
+    bench_close(&b);
+}
+
+/* Spreads of three stages of ±1 dB: 1.73 dB as root sum of squares, 3 dB at worst. Between the two nobody can tell. */
+static void several_stages_are_unsure_between_square_and_linear_sum(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    b.points[2].state = b.points[3].state = GW_PROBE_NONE;
+    put_sine(&b, "OUT", 1.1 * 0.89, 1e-3); /* -1.0 dB */
+    expect_clear(&b);
+    put_sine(&b, "OUT", 1.1 * 0.75, 1e-3); /* -2.5 dB */
+    expect_verdict(&b, GW_VERDICT_UNSURE);
+    assert_non_null(strstr(b.walk->findings[0].settle, "between"));
+    put_sine(&b, "OUT", 1.1 * 0.60, 1e-3); /* -4.4 dB */
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "U1", "OUT");
+    bench_close(&b);
+}
+
+/* U-gain-2chdb: two independent ±3 % channels give a gain 0.426 dB of expanded uncertainty (GUM 5.1.2). */
+static void accuracies_add_as_root_sum_of_squares(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    walk_of(&b);
+    const gw_judgement *gain = &stage_to(&b, "U1")->gain;
+    assert_close(gain->u95 / gain->value, 0.0489898, 1e-4); /* 2 √2 · 3 %/√3, and 4e-4 of noise beside it */
+    assert_close(20 / log(10) * gain->u95 / gain->value, 0.42552, 1e-3);
+    bench_close(&b);
+}
+
+static void accuracy_cancels_in_one_file(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    b.points[0].same_file = b.points[1].same_file = "both.csv";
+    walk_of(&b);
+    assert_close(stage_to(&b, "U1")->gain.u95 / 11, 2 * sqrt(2) * 2e-4, 1e-6);
+    assert_close(stage_to(&b, "C9")->gain.u95, 0.049, 1e-3);
+    bench_close(&b);
+}
+
+static void gain_near_the_limit_is_unsure_and_says_what_settles_it(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    const char *points[] = {"U1", "C9", "VOL", "OUT"};
+    const double levels[] = {1.1, 1.1, 0.55, 1.1};
+    for (int i = 0; i < 4; i++)
+        put_sine(&b, points[i], levels[i] * 0.88, 0); /* -1.1 dB in the first stage, u95 0.43 dB */
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->verdict.status == GW_VERDICT_UNSURE, walk);
+    assert_int_equal(walk->finding_count, 1);
+    assert_non_null(walk->findings[0].settle);
+    assert_non_null(strstr(walk->verdict.summary, "Nothing is wrong for certain"));
+    assert_int_equal(gw_walk_exit(walk), 3);
+    assert_int_equal(walk->next[0].point, bench_point(&b, "U1"));
+    bench_close(&b);
+}
+
+static void simple_decision_takes_the_value_alone(void **state) {
+    (void)state;
+    bench b;
+    char text[900];
+    snprintf(text, sizeof text, "%s", tarn);
+    char *at = strstr(text, "title");
+    snprintf(text + (at - text), sizeof text - (size_t)(at - text), "decision = simple\n%s", strstr(tarn, "title"));
+    bench_open(&b, text);
+    put_healthy(&b);
+    put_sine(&b, "OUT", 1.1 * 0.90, 0); /* -0.92 dB of ±1 dB */
+    expect_clear(&b);
+    put_sine(&b, "OUT", 1.1 * 0.88, 0); /* -1.11 dB */
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "VOL", "OUT");
+    bench_close(&b);
+}
+
+static void loss_needs_no_expectation(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[point A]\n[point B]\n[point C]\n");
+    put_sine(&b, "A", 0.1, 0);
+    put_sine(&b, "B", 2, 0);
+    put_sine(&b, "C", 0.2, 0);
+    expect_clear(&b);
+    assert_int_equal(stage_to(&b, "B")->gain.status, GW_UNJUDGED);
+    put_silence(&b, "C", 1e-3, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "B", "C");
+    put_sine(&b, "C", 4e-3, 0); /* -54 dB */
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "B", "C");
+    bench_close(&b);
+}
+
+static void pad_that_is_declared_is_healthy(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\ngain = -40 dB ± 1 dB\n[point C]\n"
+                   "gain = 40 dB\n");
+    put_sine(&b, "A", 1, 0);
+    put_sine(&b, "B", 0.01, 0);
+    put_sine(&b, "C", 1, 0);
+    expect_clear(&b);
+    bench_close(&b);
+}
+
+static void reference_channel_lets_the_stimulus_move(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_sine(&b, "C9", 1.1 * 0.4, 0);
+    put_sine(&b, "VOL", 0.55 * 0.4, 0);
+    put_sine(&b, "OUT", 1.1 * 0.4, 0);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "U1", "C9");
+    for (int i = 0; i < 5; i++) {
+        say_sine(&b.references[i], 1000, i < 2 ? 0.1 : 0.04, 0);
+        b.points[i].reference = &b.references[i];
+    }
+    expect_clear(&b);
+    assert_int_equal(b.walk->remarks.count, 0);
+    /* where it moved, four accuracies stand in the gain; where it did not, two */
+    assert_close(stage_to(&b, "C9")->gain.u95, 2 * 2 * 0.03 / sqrt(3), 1e-3);
+    assert_close(stage_to(&b, "VOL")->gain.u95, 0.5 * 2 * sqrt(2) * 0.03 / sqrt(3), 1e-3);
+    bench_close(&b);
+}
+
+static void without_reference_a_remark_says_so(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    walk_of(&b);
+    assert_int_equal(b.walk->remarks.count, 1);
+    assert_non_null(strstr(b.walk->remarks.items[0], "steady stimulus"));
+    for (int i = 0; i < 5; i++)
+        b.points[i].same_file = "all.wav";
+    walk_of(&b);
+    assert_int_equal(b.walk->remarks.count, 0);
+    bench_close(&b);
+}
+
+static void nothing_fed_in_is_before_the_first_point(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    const char *points[] = {"J1", "U1", "C9", "VOL", "OUT"};
+    for (int i = 0; i < 5; i++)
+        put_silence(&b, points[i], 1e-3, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, NULL, "J1");
+    assert_non_null(strstr(b.walk->findings[0].causes[0], "nothing is fed in"));
+    bench_close(&b);
+}
+
+static void fault_in_one_branch_leaves_the_other_clear(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 100 mV\n[point IN]\n[point U1]\nstage = noninverting rf=10k rg=10k\n"
+                   "[point DRY]\nstage = wire\n[point WET]\nafter = U1\ngain = -6 dB ± 1 dB\n[point SUM]\n"
+                   "gain = 0 dB ± 1 dB\n");
+    put_sine(&b, "IN", 0.1, 0);
+    put_sine(&b, "U1", 0.2, 0);
+    put_sine(&b, "DRY", 0.2, 0);
+    put_silence(&b, "WET", 2e-4, 0);
+    put_silence(&b, "SUM", 2e-4, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "U1", "WET");
+    assert_int_equal(stage_to(&b, "DRY")->status, GW_OK);
+    assert_int_equal(b.walk->points[bench_point(&b, "DRY")].status, GW_OK);
+    bench_close(&b);
+}
+
+static void hidden_signal_is_unsure_not_lost(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *r = put_silence(&b, "OUT", 1.5, 0); /* a range of hundreds of volts */
+    r->clues.too_coarse = true;
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->verdict.status == GW_VERDICT_UNSURE, walk);
+    assert_int_equal(count_findings(walk, GW_OFF, false), 0);
+    bench_close(&b);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(healthy_chain_is_clear),
+        cmocka_unit_test(dead_stage_is_one_fault),
+        cmocka_unit_test(low_gain_is_found_where_it_is),
+        cmocka_unit_test(unity_gain_names_the_feedback_leg),
+        cmocka_unit_test(unity_gain_that_is_expected_names_no_feedback_leg),
+        cmocka_unit_test(two_faults_in_series_are_both_found),
+        cmocka_unit_test(unprobed_points_are_judged_across),
+        cmocka_unit_test(several_stages_are_unsure_between_square_and_linear_sum),
+        cmocka_unit_test(accuracies_add_as_root_sum_of_squares),
+        cmocka_unit_test(accuracy_cancels_in_one_file),
+        cmocka_unit_test(gain_near_the_limit_is_unsure_and_says_what_settles_it),
+        cmocka_unit_test(simple_decision_takes_the_value_alone),
+        cmocka_unit_test(loss_needs_no_expectation),
+        cmocka_unit_test(pad_that_is_declared_is_healthy),
+        cmocka_unit_test(reference_channel_lets_the_stimulus_move),
+        cmocka_unit_test(without_reference_a_remark_says_so),
+        cmocka_unit_test(nothing_fed_in_is_before_the_first_point),
+        cmocka_unit_test(fault_in_one_branch_leaves_the_other_clear),
+        cmocka_unit_test(hidden_signal_is_unsure_not_lost),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,184 @@
+/* Rails come before the signal. */
+#include "walk_testing.h"
+
+static const char tarn[] = "[chain]\n"
+                           "stimulus = sine 1 kHz 100 mV\n"
+                           "mains = 50 Hz\n"
+                           "[point J1]\n"
+                           "[point U1]\n"
+                           "stage = noninverting rf=90k rg=10k\n"
+                           "[point S1]\n"
+                           "stage = wire\n"
+                           "[point U2]\n"
+                           "stage = follower\n"
+                           "hum = < 5 mV\n"
+                           "[rail +15]\n"
+                           "dc = 15 V ± 5 %\n"
+                           "ripple = < 5 mV\n"
+                           "[rail -15]\n"
+                           "dc = -15 V ± 5 %\n"
+                           "ripple = < 5 mV\n";
+
+static void put_healthy(bench *b) {
+    put_sine(b, "J1", 0.1, 0);
+    put_sine(b, "U1", 1, 0);
+    put_sine(b, "S1", 1, 0);
+    gw_readings *r = put_sine(b, "U2", 1, 0);
+    r->source.step = 1e-3;
+    say_below(r, GW_HUM, 1e-3);
+    put_rail(b, "+15", 15.02, 0);
+    put_rail(b, "-15", -15.05, 0);
+}
+
+static void expect_rail(bench *b, gw_finding_code code, const char *rail) {
+    const gw_walk *walk = walk_of(b);
+    assert_or_explain(walk->verdict.status == GW_VERDICT_FAULT, walk);
+    assert_or_explain(walk->findings[walk->verdict.finding].code == code, walk);
+    assert_int_equal(walk->verdict.rail, bench_rail(b, rail));
+    assert_int_equal(walk->verdict.from, -1);
+    assert_int_equal(walk->verdict.to, -1);
+    assert_int_equal(walk->verdict.point, -1);
+    assert_non_null(strstr(walk->verdict.summary, rail));
+}
+
+static void rails_in_order(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    expect_clear(&b);
+    assert_int_equal(b.walk->rails[0].status, GW_OK);
+    bench_close(&b);
+}
+
+static void missing_rail_explains_the_dead_stage(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_rail(&b, "-15", 0.4, 0);
+    put_silence(&b, "U1", 1e-3, 13);
+    put_silence(&b, "S1", 1e-3, 13);
+    put_silence(&b, "U2", 1e-3, 13);
+    expect_rail(&b, GW_FOUND_RAIL_OFF, "-15");
+    assert_or_explain(count_findings(b.walk, GW_OFF, true) == 1, b.walk);
+    assert_int_equal(find(&b, GW_FOUND_SIGNAL_LOST, "U1")->follows, b.walk->verdict.finding);
+    bench_close(&b);
+}
+
+static void bad_rail_does_not_explain_a_broken_wire(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_rail(&b, "+15", 12, 0);
+    put_silence(&b, "S1", 1e-3, 0);
+    put_silence(&b, "U2", 1e-3, 0);
+    expect_rail(&b, GW_FOUND_RAIL_OFF, "+15");
+    assert_or_explain(count_findings(b.walk, GW_OFF, true) == 2, b.walk);
+    assert_int_equal(find(&b, GW_FOUND_SIGNAL_LOST, "S1")->follows, -1);
+    bench_close(&b);
+}
+
+static void ripple_tells_smoothing_from_rectifier(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *rail = put_rail(&b, "+15", 15.02, 60e-3);
+    rail->clues.hum_twice_v = 60e-3;
+    rail->clues.hum_mains_v = 2e-3;
+    gw_readings *r = put_sine(&b, "U2", 1, 0);
+    r->source.step = 1e-3;
+    say(r, GW_HUM, 30e-3, 1e-4, 0);
+    r->clues.hum_twice_v = 30e-3;
+    expect_rail(&b, GW_FOUND_RIPPLE_HIGH, "+15");
+    assert_non_null(strstr(b.walk->findings[0].causes[0], "smoothing capacitor"));
+    assert_non_null(strstr(b.walk->findings[0].evidence, "twice the mains"));
+    assert_int_equal(find(&b, GW_FOUND_HUM_ADDED, "U2")->follows, 0);
+    rail->clues.hum_twice_v = 2e-3;
+    rail->clues.hum_mains_v = 60e-3;
+    expect_rail(&b, GW_FOUND_RIPPLE_HIGH, "+15");
+    assert_non_null(strstr(b.walk->findings[0].causes[0], "rectifier diode"));
+    bench_close(&b);
+}
+
+/* U-scope-3u: a scope of 3 % gives 15 V an expanded uncertainty of 0.52 V, which leaves 0.23 V of ±0.75 V. */
+static void scope_cannot_confirm_five_per_cent_but_a_meter_can(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *rail = put_rail(&b, "+15", 15.3, 0);
+    say(rail, GW_DC, 15.3, 1e-3, 0.03);
+    walk_of(&b);
+    assert_or_explain(b.walk->verdict.status == GW_VERDICT_UNSURE, b.walk);
+    assert_int_equal(b.walk->verdict.rail, bench_rail(&b, "+15"));
+    assert_non_null(strstr(b.walk->findings[0].settle, "meter"));
+    bench_close(&b);
+    char text[900];
+    snprintf(text, sizeof text, "%s", tarn);
+    char *at = strstr(text, "dc = 15 V ± 5 %\n");
+    size_t rest = (size_t)(at - text);
+    snprintf(text + rest, sizeof text - rest, "reading = 15.3 V ± 0.5 %%\n%s", strstr(tarn, "dc = 15 V ± 5 %\n"));
+    bench_open(&b, text);
+    put_healthy(&b);
+    b.rails[0].state = GW_PROBE_NONE;
+    expect_clear(&b);
+    assert_int_equal(b.walk->rails[0].status, GW_OK);
+    assert_close(b.walk->rails[0].dc.value, 15.3, 1e-12);
+    bench_close(&b);
+}
+
+static void unmeasured_rail_is_named_where_it_could_explain(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    b.rails[0].state = b.rails[1].state = GW_PROBE_NONE;
+    put_silence(&b, "U2", 1e-3, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "S1", "U2");
+    assert_int_equal(b.walk->next_count, 2);
+    assert_int_equal(b.walk->next[0].rail, 0);
+    put_healthy(&b);
+    b.rails[0].state = b.rails[1].state = GW_PROBE_NONE;
+    expect_clear(&b);
+    bench_close(&b);
+}
+
+static void rail_alone_is_a_fault(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_rail(&b, "+15", 13.2, 0);
+    expect_rail(&b, GW_FOUND_RAIL_OFF, "+15");
+    assert_int_equal(gw_walk_exit(b.walk), 1);
+    bench_close(&b);
+}
+
+/* A meter at a point that was not captured: DC is judged, the signal is not. */
+static void metered_point_is_judged_for_dc(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = follower\nreading = 4.2 V ± 1 %\n"
+                   "dc = 0 V ± 50 mV\n[point C]\nstage = coupling c=10u load=100k\n");
+    put_sine(&b, "A", 1, 0);
+    put_sine(&b, "C", 1, 0);
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "A", "B");
+    bench_close(&b);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(rails_in_order),
+        cmocka_unit_test(missing_rail_explains_the_dead_stage),
+        cmocka_unit_test(bad_rail_does_not_explain_a_broken_wire),
+        cmocka_unit_test(ripple_tells_smoothing_from_rectifier),
+        cmocka_unit_test(scope_cannot_confirm_five_per_cent_but_a_meter_can),
+        cmocka_unit_test(unmeasured_rail_is_named_where_it_could_explain),
+        cmocka_unit_test(rail_alone_is_a_fault),
+        cmocka_unit_test(metered_point_is_judged_for_dc),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
