@@ -26,6 +26,16 @@ typedef enum option_id {
     OPTION_MAINS,
     OPTION_BAND,
     OPTION_RATE,
+    OPTION_FREQUENCY,
+    OPTION_LEVEL,
+    OPTION_LENGTH,
+    OPTION_FADE,
+    OPTION_CHANNELS,
+    OPTION_BITS,
+    OPTION_DITHER,
+    OPTION_SEED,
+    OPTION_STEPS,
+    OPTION_STEP,
     OPTION_JOBS,
     OPTION_QUIET,
     OPTION_COLOR,
@@ -59,14 +69,14 @@ struct command {
     const char *summary; /* one line */
     const char *details; /* a few lines more, for its --help */
     const char *example;
-    unsigned long options; /* bits of option_id beside the common ones */
+    uint64_t options; /* bits of option_id beside the common ones */
     int (*run)(const arguments *given);
 };
 
 /* Ended by a NULL name. */
 extern const command gw_cli_commands[];
 
-#define WITH(option) (1ul << (option))
+#define WITH(option) (UINT64_C(1) << (option))
 
 /* Reads argv[from..argc) for a command. False after `error` was filled. The caller frees `words`. */
 bool gw_cli_parse(const command *of, int argc, char **argv, int from, arguments *out, gw_error *error);
@@ -125,6 +135,7 @@ int gw_cli_peek(const arguments *given);
 int gw_cli_compare(const arguments *given);
 int gw_cli_new(const arguments *given);
 int gw_cli_explain(const arguments *given);
+int gw_cli_tone(const arguments *given);
 
 /* ---- a chain judged from its files ---- */
 typedef struct job job;

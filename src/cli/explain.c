@@ -45,6 +45,12 @@ static void explain_key(gw_text *out, const gw_chain_key *row) {
                    row->meaning, row->key, row->example);
 }
 
+static void explain_shape(gw_text *out, const gw_test_shape_info *row) {
+    gw_text_printf(out, "%s: a test signal of 'gainwalk tone'\n  %s\n", row->name, row->meaning);
+    if (row->source != NULL)
+        gw_text_printf(out, "  source: %s\n", row->source);
+}
+
 /* Every word there is; those of one table after those of another. */
 static size_t list_words(const char **words) {
     size_t count = 0;
@@ -56,6 +62,8 @@ static size_t list_words(const char **words) {
         words[count++] = row->name;
     for (const gw_chain_key *row = gw_chain_keys; row->key != NULL && count < WORDS_MAX; row++)
         words[count++] = row->key;
+    for (size_t i = 0; i < GW_TEST_SHAPE_COUNT && count < WORDS_MAX; i++)
+        words[count++] = gw_test_shapes[i].name;
     return count;
 }
 
@@ -74,6 +82,9 @@ static bool explain_word(gw_text *out, const char *word) {
     for (const gw_chain_key *row = gw_chain_keys; row->key != NULL; row++)
         if (gw_word_equal(word, row->key))
             explain_key(out, row);
+    for (size_t i = 0; i < GW_TEST_SHAPE_COUNT; i++)
+        if (gw_word_equal(word, gw_test_shapes[i].name))
+            explain_shape(out, &gw_test_shapes[i]);
     return out->length > before;
 }
 
@@ -94,6 +105,9 @@ static void explain_all(gw_text *out) {
     gw_text_add(out, "\nKeys of the chain file:\n");
     for (const gw_chain_key *row = gw_chain_keys; row->key != NULL; row++)
         add_line(out, row->key, row->meaning);
+    gw_text_add(out, "\nTest signals:\n");
+    for (size_t i = 0; i < GW_TEST_SHAPE_COUNT; i++)
+        add_line(out, gw_test_shapes[i].name, gw_test_shapes[i].meaning);
 }
 
 static bool unknown_word(const char *word, gw_error *error) {

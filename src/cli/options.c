@@ -5,9 +5,7 @@
 #include <string.h>
 #include <unistd.h>
 
-enum {
-    COMMON = WITH(OPTION_JOBS) | WITH(OPTION_QUIET) | WITH(OPTION_COLOR) | WITH(OPTION_HELP) | WITH(OPTION_VERSION)
-};
+#define COMMON (WITH(OPTION_JOBS) | WITH(OPTION_QUIET) | WITH(OPTION_COLOR) | WITH(OPTION_HELP) | WITH(OPTION_VERSION))
 
 static bool takes(const command *of, size_t option) {
     return ((of->options | COMMON) & WITH(option)) != 0;
