@@ -46,7 +46,7 @@ typedef enum option_id {
 
 typedef struct option_info {
     const char *name;     /* without the two dashes */
-    const char *argument; /* what it takes, as help shows it; NULL for a switch */
+    const char *argument; /* what it takes, as help shows it; choices as `one|other`; NULL for a switch */
     const char *meaning;
 } option_info;
 
@@ -70,6 +70,7 @@ struct command {
     const char *details; /* a few lines more, for its --help */
     const char *example;
     uint64_t options; /* bits of option_id beside the common ones */
+    bool hidden;      /* not for people: left out of help, manual and completions */
     int (*run)(const arguments *given);
 };
 
@@ -82,6 +83,21 @@ extern const command gw_cli_commands[];
 bool gw_cli_parse(const command *of, int argc, char **argv, int from, arguments *out, gw_error *error);
 
 int gw_cli_main(int argc, char **argv);
+
+/* Whether a command takes an option, the common ones included. */
+bool gw_cli_takes(const command *of, size_t option);
+
+/* Every word that `explain` knows, at most `max`; how many. */
+size_t gw_cli_explain_words(const char **words, size_t max);
+
+/* The manual pages in roff and the completions of shells, from the tables. */
+void gw_cli_manual(gw_text *out);
+void gw_cli_manual_chain(gw_text *out);
+void gw_cli_completion_bash(gw_text *out);
+void gw_cli_completion_zsh(gw_text *out);
+/* What a command's words are, for completion. */
+bool gw_cli_takes_words(const command *of);
+bool gw_cli_takes_shapes(const command *of);
 
 /* Text of `gainwalk --help`, or of one command's. */
 void gw_cli_help(const command *of, gw_text *out);
@@ -136,6 +152,7 @@ int gw_cli_compare(const arguments *given);
 int gw_cli_new(const arguments *given);
 int gw_cli_explain(const arguments *given);
 int gw_cli_tone(const arguments *given);
+int gw_cli_pages(const arguments *given);
 
 /* ---- a chain judged from its files ---- */
 typedef struct job job;

@@ -37,7 +37,7 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_STEP] = {"step", "GAIN", "from one level to the next (default 10dB)"},
     [OPTION_JOBS] = {"jobs", "N", "captures to read at a time (default: one a processor)"},
     [OPTION_QUIET] = {"quiet", NULL, "the verdict alone"},
-    [OPTION_COLOR] = {"color", "WHEN", "auto, always or never"},
+    [OPTION_COLOR] = {"color", "auto|always|never", "colours on the terminal (default auto; NO_COLOR turns them off)"},
     [OPTION_HELP] = {"help", NULL, "this help"},
     [OPTION_VERSION] = {"version", NULL, "the program's version"},
 };
@@ -106,6 +106,14 @@ const command gw_cli_commands[] = {
      .example = "gainwalk explain dc-passed coupling",
      .options = 0,
      .run = gw_cli_explain},
+    {.name = "pages",
+     .usage = "man|man-chain|bash|zsh",
+     .summary = "manual pages and shell completions, for the installation",
+     .details = "Written from the tables that the program itself works with.\n",
+     .example = "gainwalk pages man --output gainwalk.1",
+     .options = WITH(OPTION_OUTPUT) | WITH(OPTION_FORCE),
+     .hidden = true,
+     .run = gw_cli_pages},
     {.name = NULL},
 };
 
@@ -118,8 +126,10 @@ static const command *find_command(const char *name) {
 
 static int unknown_command(const char *name) {
     const char *known[KNOWN_MAX] = {NULL};
-    for (size_t i = 0; gw_cli_commands[i].name != NULL && i + 1 < KNOWN_MAX; i++)
-        known[i] = gw_cli_commands[i].name;
+    size_t count = 0;
+    for (const command *at = gw_cli_commands; at->name != NULL && count + 1 < KNOWN_MAX; at++)
+        if (!at->hidden)
+            known[count++] = at->name;
     const char *nearest = gw_word_nearest(name, known);
     gw_error error = {0};
     if (nearest != NULL)

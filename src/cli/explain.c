@@ -51,18 +51,18 @@ static void explain_shape(gw_text *out, const gw_test_shape_info *row) {
         gw_text_printf(out, "  source: %s\n", row->source);
 }
 
-/* Every word there is; those of one table after those of another. */
-static size_t list_words(const char **words) {
+/* Those of one table after those of another. */
+size_t gw_cli_explain_words(const char **words, size_t max) {
     size_t count = 0;
-    for (size_t i = 0; i < GW_READING_COUNT && count < WORDS_MAX; i++)
+    for (size_t i = 0; i < GW_READING_COUNT && count < max; i++)
         words[count++] = gw_reading_infos[i].key;
-    for (size_t i = 0; i < GW_FINDING_COUNT && count < WORDS_MAX; i++)
+    for (size_t i = 0; i < GW_FINDING_COUNT && count < max; i++)
         words[count++] = gw_finding_infos[i].code;
-    for (const gw_stage_kind *row = gw_stage_kinds; row->name != NULL && count < WORDS_MAX; row++)
+    for (const gw_stage_kind *row = gw_stage_kinds; row->name != NULL && count < max; row++)
         words[count++] = row->name;
-    for (const gw_chain_key *row = gw_chain_keys; row->key != NULL && count < WORDS_MAX; row++)
+    for (const gw_chain_key *row = gw_chain_keys; row->key != NULL && count < max; row++)
         words[count++] = row->key;
-    for (size_t i = 0; i < GW_TEST_SHAPE_COUNT && count < WORDS_MAX; i++)
+    for (size_t i = 0; i < GW_TEST_SHAPE_COUNT && count < max; i++)
         words[count++] = gw_test_shapes[i].name;
     return count;
 }
@@ -112,7 +112,7 @@ static void explain_all(gw_text *out) {
 
 static bool unknown_word(const char *word, gw_error *error) {
     const char *words[WORDS_MAX + 1] = {NULL};
-    list_words(words);
+    gw_cli_explain_words(words, WORDS_MAX);
     const char *nearest = gw_word_nearest(word, words);
     if (nearest != NULL)
         return gw_error_set(error, NULL, 0, "nothing is called '%s', did you mean '%s'?", word, nearest);
