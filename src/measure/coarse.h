@@ -12,7 +12,8 @@ typedef struct gw_block {
     const unsigned char *marks; /* NULL: all present */
     size_t count;
     double rate_hz;
-    double step;              /* of the converter; 0 unknown */
+    double step;     /* of the converter; 0 unknown */
+    size_t overload; /* samples on the converter's rails, where the file tells; marked ones need not be counted */
     double low_end, high_end; /* of the converter; both 0 unknown */
 } gw_block;
 

@@ -161,6 +161,7 @@ static bool thd_n_read(gw_work *work) {
         return true;
     }
     double noise = work->noise.rms * work->noise.rms;
+    lines += work->tones_v * work->tones_v;
     double own = gw_work_steps_power(work, noise);
     double first = work->out->harmonics[0].rms, rest = lines + noise, all = rest + first * first;
     if (!(all > 0) || !(rest > 0)) {

@@ -85,6 +85,10 @@ typedef struct gw_candidate {
 
 gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency);
 
+/* Slope that the record has beside the model, a sample, and its variance over that of one sample: what a drift column
+ * would be given. Of a model with drift, its own. */
+void gw_fit_slope(const gw_fit *fit, double *slope, double *variance);
+
 /* How much every unknown moves (unknowns values each) for a cosine, a sine of unit size that is in the record but not
  * in the model. */
 void gw_fit_leaning(const gw_fit *fit, double frequency, double *by_cosine, double *by_sine);
