@@ -86,12 +86,12 @@ static void noise_is_no_mains(void **state) {
 static void rising_noise_is_no_mains(void **state) {
     (void)state;
     uint64_t seed = 33;
-    enum { N = 4800 };
+    enum { N = 12000 };
     double x[N], low = 0;
     int alarms = 0;
     for (int t = 0; t < 200; t++) {
         for (size_t i = 0; i < N; i++) {
-            low = 0.998 * low + random_gauss(&seed);
+            low = 0.99 * low + random_gauss(&seed);
             x[i] = low;
         }
         gw_mains mains;
