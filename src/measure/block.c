@@ -12,8 +12,8 @@ typedef bool step(gw_work *work);
 
 /* In this order: each uses what those before it found. */
 static step *const steps[] = {
-    gw_work_resolution, gw_work_noise,      gw_work_classify, gw_work_levels,
-    gw_work_extremes,   gw_work_distortion, gw_work_hum,      gw_work_clues,
+    gw_work_resolution, gw_work_tones, gw_work_noise, gw_work_classify, gw_work_levels, gw_work_extremes,
+    gw_work_distortion, gw_work_hum,   gw_work_drift, gw_work_clues,    gw_work_doubts,
 };
 
 gw_readings *gw_readings_new(gw_error *error) {
@@ -49,6 +49,7 @@ bool gw_measure_block(const gw_block *block, const gw_measure_options *options, 
     bool done = true;
     for (size_t k = 0; k < sizeof steps / sizeof *steps && done; k++)
         done = steps[k](&work);
+    free(work.quiet);
     gw_model_end(&model);
     return done;
 }

@@ -1,16 +1,146 @@
-/* What the shape shows beside the readings, and what a technician should be told. */
+/* What the shape and the course of the record show beside the readings: clipping, events, slow modulation, pictures. */
 #include "measure/work.h"
 
+#include "measure/events.h"
+#include "measure/flats.h"
+#include "measure/shape.h"
+#include "measure/sweep.h"
+#include "measure/traces.h"
+#include "measure/wobble.h"
+
 #include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { EVENTS_MAX = 64, COLUMNS = 720 };
+
+static double signal_hz(const gw_work *work) {
+    return work->model->tone && !work->model->two_tone ? work->model->fit.base[GW_BASE_SIGNAL] * work->block->rate_hz
+                                                       : 0;
+}
+
+static bool sine_meant(const gw_work *work) {
+    return work->options->stimulus.shape == GW_SHAPE_SINE || work->options->sine_expected ||
+           work->out->signal == GW_SIGNAL_SINE;
+}
+
+static void flat_read(gw_work *work, gw_reading_key key, const gw_flat *flat) {
+    if (work->model->cycles > 0 && work->model->cycles < 1.2)
+        gw_work_none(work, key, "less than 1.2 cycles of the signal in the record");
+    else
+        gw_work_value(work, key, flat->share, flat->clipped ? 0.5 / (double)work->block->count : 0, false);
+}
+
+/* Where the signal stands still. */
+static bool clipping_find(gw_work *work) {
+    const gw_block *block = work->block;
+    gw_clues *clues = &work->out->clues;
+    double robust = work->noise_v;
+    if (!gw_robust_sigma(work->model->fit.residual, block->marks, block->count, &robust))
+        return gw_error_memory(work->error);
+    gw_flats_input input = {.volts = block->volts,
+                            .marks = block->marks,
+                            .n = block->count,
+                            .rate_hz = block->rate_hz,
+                            .step = block->step,
+                            .low_end = block->low_end,
+                            .high_end = block->high_end,
+                            .frequency_hz = signal_hz(work),
+                            .noise_v = fmin(robust, work->noise_v),
+                            .sine = sine_meant(work)};
+    if (!gw_flats_find(&input, &clues->high, &clues->low))
+        return gw_error_memory(work->error);
+    flat_read(work, GW_CLIP_HIGH, &clues->high);
+    flat_read(work, GW_CLIP_LOW, &clues->low);
+    return true;
+}
+
+static size_t kept(size_t count) {
+    return count < EVENTS_MAX ? count : EVENTS_MAX;
+}
+
+/* Dropouts need a steady signal, crackle and steps the residual. */
+static bool events_find(gw_work *work) {
+    const gw_block *b = work->block;
+    const double *residual = work->model->fit.residual;
+    gw_event *events = gw_arena_array(work->out->arena, 3 * EVENTS_MAX, sizeof *events);
+    double frequency = work->model->tone ? work->model->fit.base[GW_BASE_SIGNAL] * b->rate_hz : 0, sigma = 0;
+    size_t dropouts = 0, impulses = 0, leaps = 0;
+    bool done = events && gw_robust_sigma(residual, b->marks, b->count, &sigma);
+    if (done && frequency > 0)
+        done = gw_events_dropouts(b->volts, b->marks, b->count, b->rate_hz, work->model->fit.dc, frequency, sigma,
+                                  events, EVENTS_MAX, &dropouts);
+    size_t at = kept(dropouts);
+    done = done && gw_events_crackle(work->quiet, b->marks, b->count, b->rate_hz, b->step, frequency, events + at,
+                                     EVENTS_MAX, &impulses);
+    at += kept(impulses);
+    done = done && gw_events_steps(work->quiet, b->marks, b->count, b->rate_hz, b->step, frequency, events + at,
+                                   EVENTS_MAX, &leaps);
+    if (!done)
+        return gw_error_memory(work->error);
+    work->out->events = events;
+    work->out->event_count = at + kept(leaps);
+    work->out->clues.crackle_count = (double)impulses;
+    work->out->clues.step_count = (double)leaps;
+    if (frequency > 0 && work->model->cycles >= 3)
+        gw_work_value(work, GW_DROPOUTS, (double)dropouts, 0, false);
+    else
+        gw_work_none(work, GW_DROPOUTS, frequency > 0 ? "fewer than three cycles in the record" : "no steady signal");
+    return true;
+}
+
+/* Slow modulation shows in the envelope once the mains are out. */
+static bool wobble_read(gw_work *work) {
+    const gw_fit *fit = &work->model->fit;
+    double frequency = signal_hz(work);
+    if (!(frequency > 0))
+        return true;
+    double *clean = malloc(fit->count * sizeof *clean);
+    if (!clean)
+        return gw_error_memory(work->error);
+    memcpy(clean, fit->values, fit->count * sizeof *clean);
+    for (size_t k = 0; k < fit->line_count; k++)
+        if (fit->lines[k].multiple[GW_BASE_MAINS])
+            gw_sweep_add(clean, fit->count, gw_fit_frequency(fit, &fit->lines[k]), -fit->lines[k].cosine,
+                         -fit->lines[k].sine);
+    gw_wobble wobble;
+    bool done = gw_wobble_find(clean, fit->marks, fit->count, work->block->rate_hz, work->block->step, fit->dc,
+                               frequency, &wobble);
+    free(clean);
+    if (!done)
+        return gw_error_memory(work->error);
+    if (wobble.found) {
+        work->out->clues.wobble_hz = wobble.frequency_hz;
+        work->out->clues.wobble_depth = wobble.depth;
+    }
+    return true;
+}
+
+static void shape_read(gw_work *work) {
+    if (!signal_hz(work) || !sine_meant(work))
+        return;
+    gw_shape_clues shape = gw_shape_at_zero(work->out->harmonics, work->out->harmonic_count, work->block->step);
+    bool clipped = work->out->clues.high.clipped || work->out->clues.low.clipped;
+    work->out->clues.crossover = shape.crossover && !clipped;
+    work->out->clues.slew_limited = shape.slew_limited && !clipped;
+}
+
+static bool pictures(gw_work *work) {
+    const gw_block *b = work->block;
+    return (gw_trace_waveform(b->volts, b->marks, b->count, b->rate_hz, work->out->source.start_s, COLUMNS,
+                              work->out->arena, &work->out->waveform) &&
+            gw_trace_spectrum(b->volts, b->marks, b->count, b->rate_hz, COLUMNS, work->out->arena,
+                              &work->out->spectrum)) ||
+           gw_error_memory(work->error);
+}
 
 bool gw_work_clues(gw_work *work) {
     gw_clues *clues = &work->out->clues;
     clues->cycles = work->model->cycles;
     double swing = work->out->values[GW_PEAK_TO_PEAK].value;
     clues->codes = work->block->step > 0 ? swing / work->block->step + 1 : 0;
-    gw_work_none(work, GW_CLIP_HIGH, "not looked for");
-    gw_work_none(work, GW_CLIP_LOW, "not looked for");
-    gw_work_none(work, GW_DROPOUTS, "not looked for");
-    gw_work_none(work, GW_DRIFT, "not looked for");
+    if (!clipping_find(work) || !events_find(work) || !wobble_read(work) || !pictures(work))
+        return false;
+    shape_read(work);
     return true;
 }

@@ -195,9 +195,9 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
         return true;
     double cycles = 0;
     if (stated > 0.5 && stated < few_cycles) {
-        if (!gw_search_few(block, 0.9 * stated, 1.1 * stated, &cycles, &out->order))
+        if (!gw_search_few(block, mains_hz, 0.9 * stated, 1.1 * stated, &cycles, &out->order))
             return false;
-    } else if (!gw_search_few(block, 0.5, few_cycles + 1, &cycles, &out->order)) {
+    } else if (!gw_search_few(block, mains_hz, 0.5, few_cycles + 1, &cycles, &out->order)) {
         return false;
     }
     out->signal = cycles / (double)block->count;

@@ -12,7 +12,8 @@ typedef struct gw_block {
     const unsigned char *marks; /* NULL: all present */
     size_t count;
     double rate_hz;
-    double step;              /* of the converter; 0 unknown */
+    double step;     /* of the converter; 0 unknown */
+    size_t overload; /* samples on the converter's rails, where the file tells; marked ones need not be counted */
     double low_end, high_end; /* of the converter; both 0 unknown */
 } gw_block;
 
@@ -31,6 +32,6 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
 
 /* The search for few cycles: between `least` and `most` cycles a record. 0 where nothing periodic explains the record.
  * `order` is that of its strongest line. */
-bool gw_search_few(const gw_block *block, double least, double most, double *cycles, int *order);
+bool gw_search_few(const gw_block *block, double mains_hz, double least, double most, double *cycles, int *order);
 
 #endif

@@ -142,63 +142,61 @@ static bool in_band(const gw_work *work, double frequency_hz) {
     return frequency_hz >= work->out->band_low_hz && frequency_hz <= work->out->band_high_hz;
 }
 
-/* RMS² of all lines but the fundamental; in the band only, where asked. */
-static double rest_power(const gw_work *work, bool band) {
-    const gw_fit *fit = &work->model->fit;
-    double power = 0;
-    for (size_t k = 0; k < fit->line_count; k++) {
-        const gw_sinusoid *line = &fit->lines[k];
-        if (line->multiple[GW_BASE_SIGNAL] == 1 && !line->multiple[GW_BASE_SECOND])
-            continue;
-        if (band && !in_band(work, gw_fit_frequency(fit, line) * work->block->rate_hz))
-            continue;
-        double rms = gw_work_line_rms(line);
-        power += rms * rms;
-    }
-    return power;
+static bool is_rest(const gw_work *work, const gw_sinusoid *line) {
+    (void)work;
+    return line->multiple[GW_BASE_SIGNAL] != 1 || line->multiple[GW_BASE_SECOND];
 }
 
-static void thd_n_read(gw_work *work) {
-    if (!sine_meant(work)) {
-        gw_work_none(work, GW_THD_N, "the signal is no sine");
-        return;
+static bool is_rest_in_band(const gw_work *work, const gw_sinusoid *line) {
+    return is_rest(work, line) && in_band(work, gw_fit_frequency(&work->model->fit, line) * work->block->rate_hz);
+}
+
+static bool thd_n_read(gw_work *work) {
+    double lines, u_lines;
+    if (!gw_work_power(work, is_rest_in_band, &lines, &u_lines))
+        return false;
+    u_lines = sqrt(u_lines);
+    if (!sine_meant(work) || !work->noise.valid) {
+        gw_work_none(work, GW_THD_N, sine_meant(work) ? "too short a record for its noise" : "the signal is no sine");
+        return true;
     }
-    if (!work->noise.valid) {
-        gw_work_none(work, GW_THD_N, "too short a record for its noise");
-        return;
-    }
-    double lines = rest_power(work, true), noise = work->noise.rms * work->noise.rms;
+    double noise = work->noise.rms * work->noise.rms;
+    lines += work->tones_v * work->tones_v;
     double own = gw_work_steps_power(work, noise);
     double first = work->out->harmonics[0].rms, rest = lines + noise, all = rest + first * first;
     if (!(all > 0) || !(rest > 0)) {
         gw_work_none(work, GW_THD_N, "nothing but the fundamental, nor a known resolution");
-        return;
+        return true;
     }
-    double u_lines = 2 * sqrt(lines) * work->out->harmonics[0].u_random;
     double u_rest = hypot(2 * noise * work->noise.relative, u_lines);
     if (rest < 2 * own) {
         gw_work_below(work, GW_THD_N, sqrt((rest + 2 * u_rest) / all), "limited by the capture's resolution");
-        return;
+        return true;
     }
     rest -= own;
     all -= own;
     double value = sqrt(rest / all);
     /* d√(r/(r+f)) = ½·f/(r+f)·dr/√(r(r+f)) */
     gw_work_value(work, GW_THD_N, value, 0.5 * first * first / all * u_rest / sqrt(rest * all), false);
+    return true;
 }
 
-static void sinad_read(gw_work *work) {
-    double lines = rest_power(work, false), noise = work->model->variance, rest = lines + noise;
+static bool sinad_read(gw_work *work) {
+    double lines, u_lines;
+    if (!gw_work_power(work, is_rest, &lines, &u_lines))
+        return false;
+    u_lines = sqrt(u_lines);
+    double noise = work->model->variance, rest = lines + noise;
     double first = work->out->harmonics[0].rms;
     double spare = (double)work->model->fit.present - (double)work->model->fit.unknowns;
     if (!(rest > 0) || spare < 1) {
         gw_work_none(work, GW_SINAD, "nothing but the fundamental");
-        return;
+        return true;
     }
-    double u_lines = 2 * sqrt(lines) * work->out->harmonics[0].u_random;
     double u_rest = hypot(noise * sqrt(2 / spare), u_lines) / rest;
     double value = first / sqrt(rest);
     gw_work_value(work, GW_SINAD, value, value * hypot(0.5 * u_rest, work->out->harmonics[0].u_random / first), false);
+    return true;
 }
 
 static void snr_read(gw_work *work) {
@@ -225,7 +223,5 @@ bool gw_work_distortion(gw_work *work) {
     if (!harmonics_fill(work))
         return false;
     thd_read(work);
-    thd_n_read(work);
-    sinad_read(work);
-    return true;
+    return thd_n_read(work) && sinad_read(work);
 }

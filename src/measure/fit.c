@@ -332,12 +332,64 @@ gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency) {
     double determinant = cc * ss - cs * cs, trace = cc + ss;
     double root = sqrt(fmax(0.25 * trace * trace - determinant, 0));
     out.share = fmax(0, (0.5 * trace - root) / (0.5 * (double)fit->present));
+    out.cc = cc;
+    out.cs = cs;
+    out.ss = ss;
+    out.c = c;
+    out.s = s;
     if (out.share < 1e-6)
         return out;
     out.cosine = (ss * c - cs * s) / determinant;
     out.sine = (cc * s - cs * c) / determinant;
     out.drop = out.cosine * c + out.sine * s;
     return out;
+}
+
+void gw_fit_slope(const gw_fit *fit, double *slope, double *variance) {
+    *slope = fit->drift;
+    *variance = 0;
+    double *leaning = calloc(fit->unknowns + fit->count, sizeof *leaning);
+    if (!leaning)
+        return;
+    if (fit->has_drift) {
+        leaning[1] = 1;
+        gw_solve_back(fit->factor, fit->unknowns, leaning);
+        *variance = leaning[1];
+        free(leaning);
+        return;
+    }
+    double *column = leaning + fit->unknowns, own = 0, along = 0;
+    drift_column(fit, column);
+    for (size_t i = 0; i < fit->count; i++) {
+        leaning[0] += column[i];
+        own += column[i] * column[i];
+        along += column[i] * fit->residual[i];
+    }
+    for (size_t k = 0; k < fit->line_count; k++) {
+        double *at = leaning + gw_fit_line_at(fit, k);
+        gw_sweep_dot(column, fit->count, gw_fit_frequency(fit, &fit->lines[k]), at, at + 1);
+    }
+    for (size_t k = 0; k < fit->special_count; k++) {
+        const double *special = fit->special + k * fit->count;
+        double *at = leaning + fit->unknowns - fit->special_count + k;
+        for (size_t i = 0; i < fit->count; i++)
+            *at += column[i] * special[i];
+    }
+    gw_solve_forward(fit->factor, fit->unknowns, leaning);
+    double left = own;
+    for (size_t k = 0; k < fit->unknowns; k++)
+        left -= leaning[k] * leaning[k];
+    free(leaning);
+    if (left > 1e-6 * own) {
+        *slope = along / left;
+        *variance = 1 / left;
+    }
+}
+
+void gw_fit_leaning(const gw_fit *fit, double frequency, double *by_cosine, double *by_sine) {
+    gw_gram_against(fit, frequency, by_cosine, by_sine);
+    gw_solve_back(fit->factor, fit->unknowns, by_cosine);
+    gw_solve_back(fit->factor, fit->unknowns, by_sine);
 }
 
 double *gw_fit_inverse(const gw_fit *fit) {

@@ -79,9 +79,19 @@ typedef struct gw_candidate {
     double drop;         /* of rss, with all other unknowns free to follow */
     double cosine, sine; /* its coefficients then */
     double share;        /* of it that the present model can't imitate, 0..1 (the least eigenvalue, re n/2) */
+    double cc, cs, ss;   /* its own normal matrix, with all that the model can imitate taken out */
+    double c, s;         /* its right-hand side */
 } gw_candidate;
 
 gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency);
+
+/* Slope that the record has beside the model, a sample, and its variance over that of one sample: what a drift column
+ * would be given. Of a model with drift, its own. */
+void gw_fit_slope(const gw_fit *fit, double *slope, double *variance);
+
+/* How much every unknown moves (unknowns values each) for a cosine, a sine of unit size that is in the record but not
+ * in the model. */
+void gw_fit_leaning(const gw_fit *fit, double frequency, double *by_cosine, double *by_sine);
 
 /* The inverse of the normal matrix (unknowns², the caller frees): times σ² the covariance. NULL when memory is out. */
 double *gw_fit_inverse(const gw_fit *fit);

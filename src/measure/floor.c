@@ -58,26 +58,14 @@ static bool density_read(gw_work *work) {
     return true;
 }
 
-static bool band_set(gw_work *work) {
-    gw_band wanted = {.low_hz = work->options->band_low_hz, .high_hz = work->options->band_high_hz};
-    if (wanted.low_hz <= 0)
-        wanted.low_hz = 20;
-    if (wanted.high_hz <= 0)
-        wanted.high_hz = 20000;
-    work->band = gw_noise_band(wanted, work->block->count, work->block->rate_hz);
-    work->out->band_low_hz = work->band.band.low_hz;
-    work->out->band_high_hz = work->band.band.high_hz;
-    return work->band.valid;
-}
-
 bool gw_work_noise(gw_work *work) {
     const gw_fit *fit = &work->model->fit;
     work->out->noise_floor_v = work->noise_v;
-    if (!band_set(work)) {
+    if (!work->band.valid) {
         noise_none(work, "the record shows nothing of the band");
         return true;
     }
-    if (!gw_psd_welch(fit->residual, fit->marks, fit->count, work->block->rate_hz, 0, work->out->arena, &work->psd))
+    if (!gw_psd_welch(work->quiet, fit->marks, fit->count, work->block->rate_hz, 0, work->out->arena, &work->psd))
         return gw_error_memory(work->error);
     size_t count = 0;
     double *list = fitted_list(work, &count);
@@ -87,6 +75,9 @@ bool gw_work_noise(gw_work *work) {
     work->noise = gw_noise_rms(&work->psd, work->band.band, GW_WEIGHT_FLAT, fitted);
     gw_noise weighted = gw_noise_rms(&work->psd, work->band.band, GW_WEIGHT_A, fitted);
     free(list);
+    /* the uncertainty is taken from the same few bins as the value, low when that is low: wider by a little */
+    work->noise.relative *= 1 + 6 / fmax(work->noise.freedom, 6);
+    weighted.relative *= 1 + 6 / fmax(weighted.freedom, 6);
     if (!work->noise.valid || !weighted.valid) {
         noise_none(work, "too short a record for its noise");
         return true;

@@ -1,4 +1,4 @@
-/* The mains comb, the tones beside the signal, and the slope of DC. */
+/* The mains comb, and the slope of DC. */
 #include "measure/work.h"
 
 #include <math.h>
@@ -51,5 +51,20 @@ bool gw_work_hum(gw_work *work) {
         gw_work_below(work, GW_HUM, hum_bound(work), "no more than noise and resolution could hide");
     else
         gw_work_none(work, GW_HUM, "no hum in the record, nor a known resolution");
+    return true;
+}
+
+/* The slope beside signal and mains. A record too short for hum shows hum's slope as well. */
+bool gw_work_drift(gw_work *work) {
+    double slope, variance, rate = work->block->rate_hz;
+    gw_fit_slope(&work->model->fit, &slope, &variance);
+    if (!(variance > 0) || work->model->mains_hidden) {
+        gw_work_none(work, GW_DRIFT, "the record is too short to tell a drift from hum");
+        return true;
+    }
+    double u = sqrt(variance * work->model->variance) * rate;
+    /* half a step from end to end */
+    double steps = work->u_steps * rate / (double)work->block->count;
+    gw_work_value(work, GW_DRIFT, slope * rate, hypot(u, steps), true);
     return true;
 }

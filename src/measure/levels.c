@@ -23,36 +23,9 @@ static bool in_level(const gw_work *work, const gw_sinusoid *line) {
     }
 }
 
-typedef bool line_test(const gw_work *work, const gw_sinusoid *line);
-
 static bool any_line(const gw_work *work, const gw_sinusoid *line) {
     (void)work;
     (void)line;
-    return true;
-}
-
-/* Sum of squares (RMS²) of the chosen lines, and its variance by noise: gradient a, b of ½Σ(a² + b²) on the covariance.
- */
-static bool power_of(const gw_work *work, line_test *chosen, double *power, double *variance) {
-    const gw_fit *fit = &work->model->fit;
-    double *slope = calloc(fit->unknowns, sizeof *slope);
-    if (!slope)
-        return gw_error_memory(work->error);
-    *power = 0;
-    for (size_t k = 0; k < fit->line_count; k++) {
-        const gw_sinusoid *line = &fit->lines[k];
-        if (!chosen(work, line))
-            continue;
-        *power += 0.5 * (line->cosine * line->cosine + line->sine * line->sine);
-        slope[gw_fit_line_at(fit, k)] = line->cosine;
-        slope[gw_fit_line_at(fit, k) + 1] = line->sine;
-    }
-    *variance = 0;
-    for (size_t i = 0; i < fit->unknowns; i++)
-        for (size_t j = 0; slope[i] != 0 && j < fit->unknowns; j++)
-            *variance += slope[i] * slope[j] * work->model->inverse[i * fit->unknowns + j];
-    *variance *= work->model->variance;
-    free(slope);
     return true;
 }
 
@@ -64,7 +37,7 @@ static void dc_read(gw_work *work) {
 
 static bool rms_read(gw_work *work) {
     double power, variance;
-    if (!power_of(work, any_line, &power, &variance))
+    if (!gw_work_power(work, any_line, &power, &variance))
         return false;
     const gw_fit *fit = &work->model->fit;
     double spare = (double)fit->present - (double)fit->unknowns, noise = work->model->variance;
@@ -148,7 +121,7 @@ static bool level_read(gw_work *work) {
         return true;
     }
     double power, variance;
-    if (!power_of(work, in_level, &power, &variance))
+    if (!gw_work_power(work, in_level, &power, &variance))
         return false;
     double level = sqrt(power);
     double u = level > 0 ? 0.5 * sqrt(variance) / level : 0;

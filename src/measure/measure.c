@@ -21,6 +21,7 @@ static bool source_fill(const gw_capture *capture, const gw_channel *channel, gw
     source->step = channel->step;
     source->start_s = capture->has_start ? capture->start_s : 0;
     source->wav = capture->kind == GW_CAPTURE_WAV;
+    out->dc_hidden = out->dc_hidden || source->wav || channel->ac_coupled;
     for (size_t k = 0; k < capture->remarks.count; k++)
         if (!gw_strings_add(&out->remarks, capture->remarks.items[k]))
             return gw_error_memory(error);
@@ -53,6 +54,7 @@ static bool block_measure(const gw_capture *capture, size_t index, const gw_meas
                           .count = count,
                           .rate_hz = capture->rate_hz,
                           .step = channel->step,
+                          .overload = (size_t)channel->overload,
                           .low_end = channel->low_end,
                           .high_end = channel->high_end};
         done = gw_measure_block(&block, options, out, error);
@@ -70,6 +72,7 @@ bool gw_measure_run(const gw_capture *capture, size_t channel, const gw_measure_
     gw_readings *readings = gw_readings_new(error);
     if (!readings)
         return false;
+    readings->dc_hidden = options && options->ac_coupled;
     if (!source_fill(capture, &capture->channels[channel], readings, error) ||
         !block_measure(capture, channel, options, readings, error)) {
         gw_readings_free(readings);

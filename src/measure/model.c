@@ -185,49 +185,88 @@ static bool mains_join(gw_model *model, double rate_hz, double mains_hz, gw_erro
     return gw_fit_solve(fit, error);
 }
 
-/* ---- hum that the record is too short for --------------------------------------------------------- */
+/* ---- what may hide -------------------------------------------------------------------------------- */
+
+/* Mean square of a line's two coefficients, as the record suggests it: the variance of a zero-mean prior that its own
+ * posterior repeats (empirical Bayes). 0 where there is nothing but noise. */
+static double hidden_size(const gw_candidate *line, double noise) {
+    double prior = line->cosine * line->cosine + line->sine * line->sine;
+    for (int pass = 0; pass < 50 && prior > 0; pass++) {
+        double ridge = noise / prior;
+        double cc = line->cc + ridge, ss = line->ss + ridge, determinant = cc * ss - line->cs * line->cs;
+        double a = (ss * line->c - line->cs * line->s) / determinant;
+        double b = (cc * line->s - line->cs * line->c) / determinant;
+        double next = 0.5 * (a * a + b * b + noise * (cc + ss) / determinant);
+        if (fabs(next - prior) < 0.01 * prior)
+            return next;
+        prior = next;
+    }
+    return prior;
+}
+
+/* Noise alone must not bring a line in that costs DC its accuracy. */
+static const double hum_demand = 24;
+/* But from here on (noise alone: one record in five) what may hide joins the uncertainty. */
+static const double hiding_demand = 3;
 
 /* A slow bend in the residual, in a record of less than two cycles of the mains, may be hum, and hum leans on DC. The
- * two phases of the mains' sine then join the model, held by a prior of zero mean and a variance that the record itself
- * suggests (empirical Bayes: the posterior's own size, repeated): DC follows as far as the bend tells, and its
- * covariance grows by what remains hidden. */
+ * two phases of the mains' sine then join the model, held by a prior of the size that the record itself suggests: DC
+ * follows as far as the bend tells, and its covariance grows by what remains hidden. */
 static bool hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *error) {
     gw_fit *fit = &model->fit;
     double mains = (mains_hz > 0 ? mains_hz : 50) / rate_hz;
     model->mains_short = true;
     gw_candidate candidate = gw_fit_candidate(fit, mains);
     double noise = gw_fit_variance(fit);
-    /* noise alone must not do this: it would cost DC its accuracy for nothing */
-    if (!(candidate.drop > 24 * noise) || noise <= 0)
+    if (!(candidate.drop > hum_demand * noise) || noise <= 0)
         return true;
+    /* the noise without it */
+    noise = fmax(fit->rss - candidate.drop, 0) / fmax((double)fit->present - (double)fit->unknowns - 2, 1);
+    double size = hidden_size(&candidate, noise);
     fit->base[GW_BASE_MAINS] = mains;
     fit->base_free[GW_BASE_MAINS] = false;
     if (!gw_fit_add(fit, 0, 0, 1, error))
         return false;
+    fit->lines[fit->line_count - 1].ridge = size > 0 ? noise / size : 0;
     model->mains_hidden = true;
     model->mains_hz = mains * rate_hz;
-    size_t at = fit->line_count - 1;
-    double size = candidate.cosine * candidate.cosine + candidate.sine * candidate.sine;
-    size = fmin(size, fit->rss * 100);
-    for (int pass = 0; pass < 12; pass++) {
-        gw_sinusoid *line = &fit->lines[at];
-        line->ridge = 2 * gw_fit_variance(fit) / fmax(size, 1e-300);
-        if (!gw_fit_solve(fit, error))
-            return false;
-        line = &fit->lines[at];
-        double now = line->cosine * line->cosine + line->sine * line->sine;
-        double *inverse = gw_fit_inverse(fit);
-        if (!inverse)
-            return gw_error_memory(error);
-        size_t u = gw_fit_line_at(fit, at);
-        double spread =
-            (inverse[u * fit->unknowns + u] + inverse[(u + 1) * fit->unknowns + u + 1]) * gw_fit_variance(fit);
-        free(inverse);
-        if (fabs(now + spread - size) < 0.01 * size)
-            break;
-        size = now + spread;
-    }
+    return gw_fit_solve(fit, error);
+}
+
+/* Adds to the covariance what a line that may be in the residual does to every unknown. */
+static bool hiding_grow(gw_model *model, double frequency, double most, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    gw_candidate candidate = gw_fit_candidate(fit, frequency);
+    if (!(candidate.drop > hiding_demand * model->variance) || candidate.drop > most * model->variance)
+        return true;
+    double share = hidden_size(&candidate, model->variance) / model->variance;
+    double *by_cosine = malloc(2 * fit->unknowns * sizeof *by_cosine);
+    if (!by_cosine)
+        return gw_error_memory(error);
+    double *by_sine = by_cosine + fit->unknowns;
+    gw_fit_leaning(fit, frequency, by_cosine, by_sine);
+    for (size_t i = 0; i < fit->unknowns; i++)
+        for (size_t j = 0; j < fit->unknowns; j++)
+            model->inverse[i * fit->unknowns + j] += share * (by_cosine[i] * by_cosine[j] + by_sine[i] * by_sine[j]);
+    free(by_cosine);
     return true;
+}
+
+enum { HIDING_ORDERS = 5 };
+/* From here on harmonics lean too little on each other to matter. */
+static const double leaning_cycles = 8;
+
+static bool hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    bool done = true;
+    if (!(model->variance > 0))
+        return true;
+    if (model->mains_short && !model->mains_hidden)
+        done = hiding_grow(model, (mains_hz > 0 ? mains_hz : 50) / rate_hz, hum_demand, error);
+    for (int order = 2; order <= HIDING_ORDERS && done && model->tone && model->cycles < leaning_cycles; order++)
+        if (gw_fit_find(fit, order, 0, 0) == fit->line_count && order * fit->base[GW_BASE_SIGNAL] < 0.49)
+            done = hiding_grow(model, order * fit->base[GW_BASE_SIGNAL], 2 * demand(order), error);
+    return done;
 }
 
 /* ---- octaves ------------------------------------------------------------------------------------- */
@@ -356,6 +395,8 @@ bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double m
         model->inverse = gw_fit_inverse(&model->fit);
         done = model->inverse || gw_error_memory(error);
     }
+    if (done && model->fit.solved)
+        done = hidden_add(model, block->rate_hz, mains_hz, error);
     if (!done)
         gw_model_end(model);
     return done;

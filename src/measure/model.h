@@ -17,7 +17,7 @@ typedef struct gw_model {
     bool mains_hidden; /* and shows a slow bend that may be hum: it is in the model, held by a prior */
     bool mains_signal; /* the signal itself stands on the mains */
     double variance;   /* of one sample's residual, corrected for the unknowns */
-    double *inverse;   /* of the normal matrix; unknowns² */
+    double *inverse;   /* of the normal matrix, and what may hide in the residual added; unknowns² */
 } gw_model;
 
 /* Builds and solves the model of a block. Lines join only where the record demands them: a line's drop of the residual

@@ -15,11 +15,12 @@ typedef struct shrunk {
     double time[POINTS_MAX]; /* -0.5 … 0.5 of the record */
     size_t count;
     double total;   /* Σ (value − mean)² */
+    double hum;     /* cycles of the mains in the record; 0 where it's too long for hum to look like a bend */
     double unknown; /* what the converter's steps alone leave of it */
 } shrunk;
 
 /* Averages neighbours, so that at most POINTS_MAX are left; the mean is taken out. */
-static void shrink(const gw_block *block, shrunk *out) {
+static void shrink(const gw_block *block, double mains_hz, shrunk *out) {
     size_t group = (block->count + POINTS_MAX - 1) / POINTS_MAX;
     out->count = 0;
     double mean = 0;
@@ -39,6 +40,8 @@ static void shrink(const gw_block *block, shrunk *out) {
         mean += out->value[out->count++];
     }
     mean /= fmax((double)out->count, 1);
+    double hum = (mains_hz > 0 ? mains_hz : 50) * (double)block->count / block->rate_hz;
+    out->hum = hum < 2.5 ? hum : 0;
     out->unknown = (double)out->count * block->step * block->step / 12;
     out->total = 0;
     for (size_t i = 0; i < out->count; i++) {
@@ -85,13 +88,22 @@ static void column_add(basis *b, size_t count) {
     b->columns++;
 }
 
+/* What may lie under the signal besides DC: hum, of which the record shows a part of a cycle or two; a slope and a
+ * curve where it's too long for that. */
+static double bend(const shrunk *data, int power, double time) {
+    if (data->hum > 0)
+        return power == 1 ? sin(two_pi * data->hum * time) : cos(two_pi * data->hum * time);
+    return power == 1 ? time : time * time;
+}
+
 static void basis_begin(basis *b, const shrunk *data, int trend) {
     memcpy(b->left, data->value, data->count * sizeof *b->left);
     b->rss = data->total;
     b->columns = 0;
     for (int power = 0; power <= trend; power++) {
+        double *column = b->column[b->columns];
         for (size_t i = 0; i < data->count; i++)
-            b->column[b->columns][i] = power == 0 ? 1 : power == 1 ? data->time[i] : data->time[i] * data->time[i];
+            column[i] = power == 0 ? 1 : bend(data, power, data->time[i]);
         column_add(b, data->count);
     }
 }
@@ -192,17 +204,26 @@ static bool nothing_left(const shrunk *data, const basis *b) {
     return sum / b->rss > 2 - 6 / sqrt(n);
 }
 
-/* A sine, if that explains all; else harmonics; else a slow bend beside them. */
+/* A sine, with or without a bend under it: taken where it explains all. */
+static bool sine_try(const shrunk *data, basis *b, double least, double most, int trend, choice *best) {
+    choice sine = {.criterion = INFINITY, .trend = trend};
+    grid_try(data, b, least, most, trend, 1, &sine);
+    if (!(sine.cycles > 0))
+        return false;
+    narrow(data, b, 1, &sine);
+    if (sine.criterion < best->criterion)
+        *best = sine;
+    choice again = {.criterion = INFINITY};
+    frequency_try(data, b, sine.cycles, trend, 1, &again);
+    return nothing_left(data, b) && best->cycles > 0;
+}
+
+/* A sine, if that explains all; else harmonics, with and without a bend. */
 static choice search(const shrunk *data, basis *b, double least, double most) {
     choice best = {.criterion = criterion_of(data, data->total, 1)};
-    grid_try(data, b, least, most, 0, 1, &best);
-    if (best.cycles > 0) {
-        narrow(data, b, 1, &best);
-        choice again = {.criterion = INFINITY};
-        frequency_try(data, b, best.cycles, 0, 1, &again);
-        if (nothing_left(data, b))
+    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
+        if (sine_try(data, b, least, most, trend, &best))
             return best;
-    }
     for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
         grid_try(data, b, least, most, trend, ORDERS_MAX, &best);
     if (best.cycles > 0)
@@ -210,12 +231,12 @@ static choice search(const shrunk *data, basis *b, double least, double most) {
     return best;
 }
 
-bool gw_search_few(const gw_block *block, double least, double most, double *cycles, int *order) {
+bool gw_search_few(const gw_block *block, double mains_hz, double least, double most, double *cycles, int *order) {
     *cycles = 0;
     shrunk *data = malloc(sizeof *data);
     basis *b = malloc(sizeof *b);
     if (data && b) {
-        shrink(block, data);
+        shrink(block, mains_hz, data);
         if (data->count >= 8 && data->total > 0) {
             choice best = search(data, b, least, most);
             *cycles = best.cycles;

@@ -1,6 +1,7 @@
 #include "measure/work.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 void gw_work_value(gw_work *work, gw_reading_key key, double value, double u_random, bool scaled) {
@@ -52,4 +53,27 @@ double gw_work_steps_power(const gw_work *work, double in_band) {
     double steps = work->block->step * work->block->step / 12;
     double spread = work->model->variance > 0 ? fmin(in_band / work->model->variance, 1) : 1;
     return steps * fmax(spread, work->coherent);
+}
+
+bool gw_work_power(const gw_work *work, gw_line_test *chosen, double *power, double *variance) {
+    const gw_fit *fit = &work->model->fit;
+    double *slope = calloc(fit->unknowns, sizeof *slope);
+    if (!slope)
+        return gw_error_memory(work->error);
+    *power = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        if (!chosen(work, line))
+            continue;
+        *power += 0.5 * (line->cosine * line->cosine + line->sine * line->sine);
+        slope[gw_fit_line_at(fit, k)] = line->cosine;
+        slope[gw_fit_line_at(fit, k) + 1] = line->sine;
+    }
+    *variance = 0;
+    for (size_t i = 0; i < fit->unknowns; i++)
+        for (size_t j = 0; slope[i] != 0 && j < fit->unknowns; j++)
+            *variance += slope[i] * slope[j] * work->model->inverse[i * fit->unknowns + j];
+    *variance *= work->model->variance;
+    free(slope);
+    return true;
 }

@@ -17,9 +17,11 @@ typedef struct gw_work {
     gw_error *error;
     double accuracy; /* ratio, either way */
     double noise_v;  /* standard deviation of the residual */
-    double u_code;   /* standard uncertainty of a sinusoid's peak by the converter's steps, beyond the residual's */
-    double u_steps;  /* RMS that the converter's steps alone can put into one harmonic line */
-    double coherent; /* 0..1: share of the steps' error that stays coherent with the signal */
+    double coherent; /* share of the steps' error that repeats with the signal, 0..1; 0 without known steps */
+    double u_steps;  /* standard uncertainty of a sinusoid's peak by the converter's steps */
+    double u_code;   /* what of that the residual does not tell */
+    double *quiet;   /* the residual without the tones found in it */
+    double tones_v;  /* RMS of those of them in the band */
     gw_psd psd;      /* of the residual */
     gw_band_shown band;
     gw_noise noise; /* of the residual in the band, as found */
@@ -35,16 +37,24 @@ bool gw_work_remark(gw_work *work, const char *remark);
 
 /* The steps of readings.c, in this order. Each returns false when memory is out. */
 bool gw_work_resolution(gw_work *work); /* u_code */
+bool gw_work_tones(gw_work *work);      /* tones, quiet */
 bool gw_work_noise(gw_work *work);      /* psd, band, noise, noise_a, noise_density */
 bool gw_work_classify(gw_work *work);   /* signal */
 bool gw_work_levels(gw_work *work);     /* dc, rms, frequency, pitch, level, drift */
 bool gw_work_extremes(gw_work *work);   /* peaks, crest */
 bool gw_work_distortion(gw_work *work); /* harmonics, thd, thd_n, sinad, snr */
+bool gw_work_drift(gw_work *work);      /* drift */
 bool gw_work_hum(gw_work *work);        /* hum, tones */
 bool gw_work_clues(gw_work *work);      /* clipping, events, clues, remarks */
+bool gw_work_doubts(gw_work *work);     /* withheld readings, remarks */
 
 /* Standard uncertainty of a line's peak by noise alone. */
 double gw_work_line_noise(const gw_work *work, size_t line);
+
+/* Sum of squares (RMS²) of the chosen lines, and its variance by noise: the gradient a, b of ½Σ(a² + b²) on the
+ * covariance. False when memory is out. */
+typedef bool gw_line_test(const gw_work *work, const gw_sinusoid *line);
+bool gw_work_power(const gw_work *work, gw_line_test *chosen, double *power, double *variance);
 
 /* Mean square of the steps' own error in the band where the residual's is `in_band`: spread evenly over the whole
  * bandwidth (Bennett 1948), but for the coherent share, which may all be there. */
