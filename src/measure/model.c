@@ -359,7 +359,7 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
     if (fit->base[GW_BASE_SIGNAL] > 0 && fit->solved &&
         (!lines_grow(model, error) || !octave_settle(model, error) || !lines_grow(model, error)))
         return false;
-    if (long_enough && !model->mains_signal && !model->mains_hz && model->tone &&
+    if (long_enough && !model->mains_signal && !(model->mains_hz > 0) && model->tone &&
         !mains_join(model, block->rate_hz, mains_hz, error))
         return false;
     if (!long_enough && fit->solved && !hum_hide(model, block->rate_hz, mains_hz, error))

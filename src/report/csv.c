@@ -1,6 +1,6 @@
 #include "report/csv.h"
 
-#include "record/unicode.h"
+#include "base/unicode.h"
 
 #include <string.h>
 

@@ -80,14 +80,17 @@ void gw_page_drawings(const gw_page *page) {
     gw_text *out = page->out;
     bool done = true;
     gw_page_section(page, "chain", "The chain, its levels and its DC");
-    gw_text_add(out,
-                "<div class=\"columns\">\n<figure><figcaption><h3>Chain</h3>top to bottom; the orange line is where "
-                "it goes wrong</figcaption>\n");
+    gw_text_add(out, "<div class=\"columns\">\n<figure><figcaption><h3>Chain</h3>downwards; a thick line is the faulty "
+                     "stage</figcaption>\n");
     done = gw_svg_chain(out, page->walk) && done;
     gw_text_add(out, "</figure>\n<figure><figcaption><h3>Level</h3>expected band and measured level</figcaption>\n");
     done = gw_svg_levels(out, page->walk, page->before) && done;
     gw_text_add(out, "</figure>\n<figure><figcaption><h3>DC</h3>measured, with what is expected</figcaption>\n");
-    done = gw_svg_dc(out, page->walk, page->before) && done;
+    done = gw_svg_dc(out, page->walk, page->before, false) && done;
+    if (page->walk->rail_count > 0) {
+        gw_text_add(out, "</figure>\n<figure><figcaption><h3>Rails</h3>DC, with what is expected</figcaption>\n");
+        done = gw_svg_dc(out, page->walk, page->before, true) && done;
+    }
     gw_text_add(out, "</figure>\n</div>\n");
     key(page);
     gw_html_section_end(out);

@@ -1,6 +1,6 @@
 #include "report/svg.h"
 
-#include "record/unicode.h"
+#include "base/unicode.h"
 #include "report/terminal.h"
 
 #include <math.h>

@@ -94,7 +94,7 @@ static void put_axes(gw_text *out, const frame *in, const char *unit) {
     if (in->log_x)
         put_decades(out, in);
     gw_svg_text(out, "small end", LEFT - 4, TOP + 8, 60, gw_shown_exact(in->high_db, unit, 4, text, sizeof text));
-    gw_svg_text(out, "small end", LEFT - 4, BOTTOM, 60, gw_shown_exact(in->low_db, unit, 4, text, sizeof text));
+    gw_svg_text(out, "small end", LEFT - 4, BOTTOM, 60, gw_shown_exact(in->low_db, "", 4, text, sizeof text));
     gw_svg_text(out, "small end", RIGHT, HEIGHT - 10, 60, gw_shown_exact(in->high_hz, "Hz", 3, text, sizeof text));
 }
 

@@ -1,7 +1,7 @@
 /* Tables on a terminal. */
 #include "report/terminal.h"
 
-#include "record/unicode.h"
+#include "base/unicode.h"
 
 #include <stdlib.h>
 #include <string.h>

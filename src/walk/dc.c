@@ -159,11 +159,11 @@ static void judge_limits(const gw_walker *walker, int point, bool stated, gw_jud
 static const char *why_no_dc(const gw_walker *walker, const gw_readings *readings) {
     if (!readings)
         return "not captured";
-    if (readings->dc_hidden)
-        return "the capture hides DC (AC coupling or a sound card)";
-    if (walker->dc_hidden_all)
+    if (walker->dc_hidden_all && !readings->dc_hidden)
         return "every capture reads exactly 0: AC coupling is likely, so DC is not judged";
-    return readings->values[GW_DC].why ? readings->values[GW_DC].why : "DC cannot be read";
+    if (readings->values[GW_DC].state != GW_READING_VALUE)
+        return readings->values[GW_DC].why ? readings->values[GW_DC].why : "DC cannot be read";
+    return "the capture hides DC (AC coupling or a sound card)";
 }
 
 static gw_judgement judge(const gw_walker *walker, int point, bool *stated) {

@@ -8,6 +8,9 @@
 /* Common practice: input offset of an op-amp stage, and the least DC tolerance of any stage. */
 static const double input_offset_v = 5e-3, least_dc_v = 10e-3;
 
+/* A sound card's own offset can reach this; more is DC that came through it. */
+static const double card_offset_v = 20e-3;
+
 static const char *const passive_kinds[] = {"divider",  "pot",         "coupling", "lowpass",
                                             "highpass", "transformer", "wire",     NULL};
 
@@ -200,6 +203,13 @@ static void add_dc(gw_span *span, const gw_point *point, bool last) {
     }
 }
 
+bool gw_layout_dc_hidden(const gw_walker *walker, const gw_readings *readings) {
+    if (readings->dc_hidden || walker->dc_hidden_all)
+        return true;
+    const gw_reading *dc = &readings->values[GW_DC];
+    return readings->source.wav && fabs(dc->value) < fmax(card_offset_v, 3 * dc->u95);
+}
+
 bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *step_v) {
     *step_v = 0;
     if (point < 0)
@@ -212,7 +222,7 @@ bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *s
                             .u_random = node->point->meter_u95_v / 2};
         return true;
     }
-    if (!node->usable || node->readings->dc_hidden || walker->dc_hidden_all || !gw_reading_has(node->readings, GW_DC))
+    if (!node->usable || !gw_reading_has(node->readings, GW_DC) || gw_layout_dc_hidden(walker, node->readings))
         return false;
     *out = node->readings->values[GW_DC];
     *step_v = node->readings->source.step;

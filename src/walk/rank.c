@@ -126,7 +126,7 @@ static bool dc_is_ok(const scene *s) {
 static bool is_stuck(const scene *s) {
     double dc = gw_reading_or(s->readings, GW_DC, 0);
     const gw_chain *chain = s->walker->chain;
-    if (!s->readings || s->readings->dc_hidden)
+    if (!s->readings || gw_layout_dc_hidden(s->walker, s->readings))
         return false;
     for (size_t i = 0; i < chain->rail_count; i++) {
         double rail = chain->rails[i].dc.origin != GW_ORIGIN_NONE ? chain->rails[i].dc.value : 0;

@@ -135,7 +135,7 @@ static const char *unsure_sentence(gw_walker *walker, const gw_finding *found) {
 static const char *hidden_dc_words(const gw_walker *walker) {
     for (size_t i = 0; i < walker->count; i++) {
         const gw_node *node = &walker->nodes[i];
-        if (node->readings && (node->readings->dc_hidden || walker->dc_hidden_all))
+        if (node->readings && gw_layout_dc_hidden(walker, node->readings))
             return " (DC is not among it: the captures hide it)";
     }
     return "";

@@ -64,7 +64,7 @@ char *gw_words_db_range(double value, double low, double high, char *out, size_t
 }
 
 char *gw_words_volts(double value_v, double u95_v, const char *unit, char *out, size_t size) {
-    return gw_quantity_print(value_v, u95_v, unit, 4, out, size);
+    return gw_quantity_print(value_v, u95_v, unit, u95_v > 0 ? 4 : 3, out, size);
 }
 
 /* Both with one prefix and as many decimals as two figures of the uncertainty: "0.4 ± 1.2 mV". */

@@ -1,5 +1,5 @@
 """The way through the rooms: a module includes only what stands to its left, and base; private headers stay in their
-room; each library is used in its one file; the program uses public headers only."""
+room, but for base's; each library is used in its one file; the program uses public headers only."""
 
 import os
 import re
@@ -16,7 +16,7 @@ OUTSIDE = {
     "kissfft/kiss_fft.h": ["measure/spectrum.c"],
     "kissfft/kiss_fftr.h": ["measure/spectrum.c"],
     "ini.h": ["chain/"],
-    "jansson.h": ["report/", "record/"],
+    "jansson.h": ["base/tree.c", "base/tree.h", "report/", "record/"],
     "nettle/sha2.h": ["record/"],
     "iconv.h": ["capture/"],
     "omp.h": ["cli/", "measure/"],
@@ -44,7 +44,7 @@ def private_problem(root, path, room, name):
     for candidate in (beside, below_src):
         if os.path.isfile(os.path.join(root, candidate)):
             owner = candidate.split(os.sep)[1]
-            return None if owner == room else "'%s' is private to '%s'" % (name, owner)
+            return None if owner in (room, "base") and room != "cli" or owner == room else "'%s' is private to '%s'" % (name, owner)
     return "'%s' is neither a public header nor a private one of this room" % name
 
 

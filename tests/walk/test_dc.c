@@ -182,6 +182,23 @@ static void ac_coupled_capture_never_says_dc_in_order(void **state) {
     bench_close(&b);
 }
 
+/* A sound card blocks DC: it never says "in order"; but what comes through it all the same is there. */
+static void sound_card_never_says_dc_in_order(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    say(&b.readings[2], GW_DC, 1e-5, 1e-6, 0);
+    b.readings[2].source.wav = true;
+    expect_clear(&b);
+    assert_int_equal(stage_to(&b, "C9")->dc.status, GW_UNJUDGED);
+    assert_non_null(strstr(b.walk->verdict.summary, "DC"));
+    say(&b.readings[2], GW_DC, 0.5, 1e-3, 0);
+    put_sine(&b, "U2", 2, 1);
+    expect_fault(&b, GW_FOUND_DC_PASSED, "Q1", "C9");
+    bench_close(&b);
+}
+
 static void undeclared_ac_coupling_is_suspected(void **state) {
     (void)state;
     bench b;
@@ -280,6 +297,7 @@ int main(void) {
         cmocka_unit_test(half_supply_is_by_design),
         cmocka_unit_test(bias_may_pass_once),
         cmocka_unit_test(ac_coupled_capture_never_says_dc_in_order),
+        cmocka_unit_test(sound_card_never_says_dc_in_order),
         cmocka_unit_test(undeclared_ac_coupling_is_suspected),
         cmocka_unit_test(limit_finer_than_three_steps_is_not_off),
         cmocka_unit_test(amp_passes_dc_unjudged),
