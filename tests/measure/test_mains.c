@@ -86,19 +86,20 @@ static void noise_is_no_mains(void **state) {
 static void rising_noise_is_no_mains(void **state) {
     (void)state;
     uint64_t seed = 33;
-    enum { N = 4800 };
+    enum { N = 4000 };
     double x[N], low = 0;
     int alarms = 0;
     for (int t = 0; t < 200; t++) {
-        for (size_t i = 0; i < N; i++) {
-            low = 0.998 * low + random_gauss(&seed);
+        for (size_t i = 0; i < N; i++) { /* falls from 67 Hz on: within the comb */
+            low = 0.9 * low + random_gauss(&seed);
             x[i] = low;
         }
         gw_mains mains;
-        assert_true(gw_mains_find(x, NULL, N, 12e3, 0, 0, &mains));
+        assert_true(gw_mains_find(x, NULL, N, 4e3, 0, 0, &mains));
         alarms += mains.found;
     }
-    assert_in_range(alarms, 0, 4);
+    print_message("mains in rising noise: %d of 200\n", alarms);
+    assert_in_range(alarms, 0, 6);
 }
 
 static void other_lines_are_no_mains(void **state) {
