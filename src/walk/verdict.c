@@ -74,21 +74,23 @@ void gw_verdict_reach(gw_walker *walker) {
 
 /* ---- the sentence ---- */
 
-static const char *where_words(gw_walker *walker, const gw_finding *found) {
+static const char *where_words(gw_walker *walker, const gw_finding *found, bool starts) {
     const gw_walk *walk = walker->walk;
     if (found->rail >= 0)
-        return gw_walker_text(walker, "Rail %s:", walk->rails[found->rail].name);
+        return gw_walker_text(walker, starts ? "Rail %s:" : "rail %s:", walk->rails[found->rail].name);
     const char *point = gw_words_name(walker, found->point);
     if (gw_finding_is_doubt(found->code) || found->code == GW_FOUND_ODD_ONE_OUT)
-        return gw_walker_text(walker, "At %s", point);
+        return gw_walker_text(walker, starts ? "At %s" : "at %s", point);
     const gw_span *span = &walker->span_of[found->point];
     if (found->from < 0 && walker->nodes[found->point].depth == 0)
-        return gw_walker_text(walker, "Before the first point, %s,", point);
+        return gw_walker_text(walker, starts ? "Before the first point, %s," : "before the first point, %s,", point);
     if (span->across > 1)
-        return gw_walker_text(walker, "Somewhere between %s and %s (%d stages)", gw_words_name(walker, found->from),
-                              point, span->across);
-    return gw_walker_text(walker, span->kind ? "Between %s and %s (%s)" : "Between %s and %s",
-                          gw_words_name(walker, found->from), point, span->kind);
+        return gw_walker_text(walker, "%s between %s and %s (%d stages)", starts ? "Somewhere" : "somewhere",
+                              gw_words_name(walker, found->from), point, span->across);
+    const char *between = starts ? "Between" : "between";
+    if (!span->kind)
+        return gw_walker_text(walker, "%s %s and %s", between, gw_words_name(walker, found->from), point);
+    return gw_walker_text(walker, "%s %s and %s (%s)", between, gw_words_name(walker, found->from), point, span->kind);
 }
 
 static const char *next_words(gw_walker *walker) {
@@ -109,7 +111,7 @@ static size_t count_more(const gw_walker *walker, int leader) {
 
 static const char *fault_sentence(gw_walker *walker, const gw_finding *found) {
     const char *sentence = gw_finding_infos[found->code].sentence, *next = next_words(walker);
-    const char *where = where_words(walker, found), *more = "";
+    const char *where = where_words(walker, found, true), *more = "";
     if (count_more(walker, walker->walk->verdict.finding) > 0)
         more = "; another fault, independent of this one, is among the findings";
     if (!walker->walk->verdict.exact && next)
@@ -123,22 +125,31 @@ static const char *fault_sentence(gw_walker *walker, const gw_finding *found) {
 
 static const char *unsure_sentence(gw_walker *walker, const gw_finding *found) {
     const gw_finding_info *info = &gw_finding_infos[found->code];
-    const char *where = where_words(walker, found);
+    const char *where = where_words(walker, found, gw_finding_is_doubt(found->code));
     const char *settle = found->settle ? found->settle : found->confirm;
     if (gw_finding_is_doubt(found->code))
         return gw_walker_text(walker, "%s %s (%s): %s.", where, info->sentence, found->evidence, settle);
-    return gw_walker_text(walker, "Nothing is wrong for certain, but %s%s it may be that %s (%s); to settle it: %s.",
-                          found->rail >= 0 ? "on " : "", where, info->sentence, found->evidence, settle);
+    return gw_walker_text(walker, "Nothing is wrong for certain, but %s it may be that %s (%s); to settle it: %s.",
+                          where, info->sentence, found->evidence, settle);
 }
 
 /* DC that no capture could show must not pass for "in order". */
-static const char *hidden_dc_words(const gw_walker *walker) {
+static const char *hidden_dc_words(gw_walker *walker) {
+    size_t hidden = 0, read = 0;
+    int first = -1;
     for (size_t i = 0; i < walker->count; i++) {
         const gw_node *node = &walker->nodes[i];
-        if (node->readings && gw_layout_dc_hidden(walker, node->readings))
-            return " (DC is not among it: the captures hide it)";
+        bool hides = node->readings && !node->point->metered && gw_layout_dc_hidden(walker, node->readings);
+        read += node->readings ? 1 : 0;
+        hidden += hides ? 1 : 0;
+        first = hides && first < 0 ? (int)i : first;
     }
-    return "";
+    if (hidden == 0)
+        return "";
+    if (hidden == read)
+        return " (but for DC, which the captures hide)";
+    return gw_walker_text(walker, " (but for DC at %s%s, which the capture hides)", gw_words_name(walker, first),
+                          hidden > 1 ? " and others" : "");
 }
 
 static const char *incomplete_sentence(gw_walker *walker) {

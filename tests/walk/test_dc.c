@@ -243,6 +243,20 @@ static void limit_finer_than_three_steps_is_not_off(void **state) {
     bench_close(&b);
 }
 
+/* A wire that loses 6 dB loses them of the DC as well: one fault. */
+static void loss_takes_the_dc_along(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\ndc = 6 V\n[point B]\nstage = wire\n");
+    put_sine(&b, "A", 1, 6);
+    put_sine(&b, "B", 0.5, 3);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "A", "B");
+    assert_int_equal(b.walk->finding_count, 2);
+    put_sine(&b, "B", 0.5, 0);
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "A", "B");
+    bench_close(&b);
+}
+
 static void amp_passes_dc_unjudged(void **state) {
     (void)state;
     bench b;
@@ -300,6 +314,7 @@ int main(void) {
         cmocka_unit_test(sound_card_never_says_dc_in_order),
         cmocka_unit_test(undeclared_ac_coupling_is_suspected),
         cmocka_unit_test(limit_finer_than_three_steps_is_not_off),
+        cmocka_unit_test(loss_takes_the_dc_along),
         cmocka_unit_test(amp_passes_dc_unjudged),
         cmocka_unit_test(stuck_output_is_reported_with_its_lost_signal),
         cmocka_unit_test(grid_current_is_no_leak),
