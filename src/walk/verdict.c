@@ -113,14 +113,12 @@ static const char *fault_sentence(gw_walker *walker, const gw_finding *found) {
     const char *sentence = gw_finding_infos[found->code].sentence, *next = next_words(walker);
     const char *where = where_words(walker, found, true), *more = "";
     if (count_more(walker, walker->walk->verdict.finding) > 0)
-        more = "; another fault, independent of this one, is among the findings";
+        more = "; another fault is among the findings";
     if (!walker->walk->verdict.exact && next)
         return gw_walker_text(walker, "%s %s, for certain (%s): probe %s next%s.", where, sentence, found->evidence,
                               next, more);
-    if (found->cause_count == 0)
-        return gw_walker_text(walker, "%s %s, for certain (%s)%s.", where, sentence, found->evidence, more);
-    return gw_walker_text(walker, "%s %s, for certain (%s); likeliest: %s; to confirm: %s%s.", where, sentence,
-                          found->evidence, found->causes[0], found->confirm, more);
+    return gw_walker_text(walker, "%s %s, for certain (%s); to confirm: %s%s.", where, sentence, found->evidence,
+                          found->confirm, more);
 }
 
 static const char *unsure_sentence(gw_walker *walker, const gw_finding *found) {
@@ -152,12 +150,25 @@ static const char *hidden_dc_words(gw_walker *walker) {
                           hidden > 1 ? " and others" : "");
 }
 
+static int first_unreadable(const gw_walker *walker) {
+    for (size_t k = 0; k < walker->count; k++)
+        if (walker->nodes[walker->order[k]].probe->state == GW_PROBE_UNREADABLE)
+            return walker->order[k];
+    return -1;
+}
+
 static const char *incomplete_sentence(gw_walker *walker) {
     const char *next = next_words(walker);
     size_t probed = 0;
     for (size_t i = 0; i < walker->count; i++)
         probed += walker->nodes[i].usable ? 1 : 0;
-    const char *what = probed == 0 ? "Nothing has been probed yet" : "Nothing wrong so far";
+    const char *what = "Nothing wrong so far";
+    int lost = first_unreadable(walker);
+    if (probed == 0 && lost >= 0)
+        return gw_walker_text(walker, "No capture could be read, first of all that of %s: capture it again.",
+                              gw_words_name(walker, lost));
+    if (probed == 0)
+        what = "Nothing has been probed yet";
     if (!next)
         return gw_walker_text(walker, "%s, but a capture could not be read.", what);
     return gw_walker_text(walker, "%s%s: probe %s next.", what, probed ? hidden_dc_words(walker) : "", next);

@@ -192,6 +192,9 @@ static void sound_card_never_says_dc_in_order(void **state) {
     b.readings[2].source.wav = true;
     expect_clear(&b);
     assert_int_equal(stage_to(&b, "C9")->dc.status, GW_UNJUDGED);
+    assert_false(stage_to(&b, "C9")->dc.has_value);
+    assert_null(strstr(stage_to(&b, "C9")->note, "left"));
+    assert_non_null(strstr(stage_to(&b, "C9")->note, "hides DC"));
     assert_non_null(strstr(b.walk->verdict.summary, "DC"));
     say(&b.readings[2], GW_DC, 0.5, 1e-3, 0);
     put_sine(&b, "U2", 2, 1);
