@@ -20,10 +20,10 @@ static void change_row(gw_text *out, const gw_comparison_point *point, gw_change
     gw_html_row_begin(out, point->name);
     gw_html_cell(out, "figure", NULL, gw_change_titles[key]);
     gw_html_cell_begin(out, "before", NULL);
-    gw_html_shown_u95(out, &change->before, 3);
+    gw_html_shown_u95(out, &change->before, 4);
     gw_html_cell_end(out);
     gw_html_cell_begin(out, "after", NULL);
-    gw_html_shown_u95(out, &change->after, 3);
+    gw_html_shown_u95(out, &change->after, 4);
     gw_html_cell_end(out);
     gw_html_cell_begin(out, "change", NULL);
     gw_shown difference = {
@@ -35,7 +35,7 @@ static void change_row(gw_text *out, const gw_comparison_point *point, gw_change
     gw_html_cell_end(out);
     gw_html_cell_begin(out, "is", class_of(change->status));
     gw_html_text(out, gw_change_name(change->status));
-    if (change->why != NULL && change->status != GW_CHANGE_SAME)
+    if (change->why != NULL)
         gw_html_format(out, ": %s", change->why);
     gw_html_cell_end(out);
     gw_html_row_end(out);
