@@ -114,7 +114,7 @@ async function look (browser, job, folder) {
       for (const text of await page.evaluate(overflowing)) complaints.push(`${width} pixels: ${text}`)
     }
     await page.evaluate(() => document.querySelectorAll('details').forEach(one => { one.open = false }))
-    for (const scheme of ['light', 'dark']) {
+    for (const scheme of width === 1400 ? ['light', 'dark'] : width === 360 ? ['light'] : []) {
       await page.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }])
       await page.evaluate(axeSource)
       for (const text of await page.evaluate(accessibility)) complaints.push(`${width} pixels, ${scheme}: ${text}`)
