@@ -47,6 +47,7 @@ static void fits_every_width(void **state) {
             int allowed = widths[i] == 0 ? 100 : widths[i];
             if (widest(text) > allowed)
                 fail_msg("%d columns at a width of %d", widest(text), allowed);
+            assert_int_equal(strstr(text, "\n  level ") == NULL, allowed == 100); /* a table where it fits */
             free(text);
         }
     invented_free(walk);
