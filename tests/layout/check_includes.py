@@ -44,7 +44,8 @@ def private_problem(root, path, room, name):
     for candidate in (beside, below_src):
         if os.path.isfile(os.path.join(root, candidate)):
             owner = candidate.split(os.sep)[1]
-            return None if owner in (room, "base") and room != "cli" or owner == room else "'%s' is private to '%s'" % (name, owner)
+            shared = owner == "base" and room != "cli"
+            return None if owner == room or shared else "'%s' is private to '%s'" % (name, owner)
     return "'%s' is neither a public header nor a private one of this room" % name
 
 
