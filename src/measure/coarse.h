@@ -34,4 +34,8 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
  * `order` is that of its strongest line. */
 bool gw_search_few(const gw_block *block, double mains_hz, double least, double most, double *cycles, int *order);
 
+/* The least delay after which a waveform of any shape repeats, as cycles in the record, between `least` and `most`; 0
+ * where none does. False when memory is out. */
+bool gw_search_period(const gw_block *block, double least, double most, double *cycles);
+
 #endif

@@ -191,13 +191,13 @@ static bool mains_join(gw_model *model, double rate_hz, double mains_hz, gw_erro
  * posterior repeats (empirical Bayes). 0 where there is nothing but noise. */
 static double hidden_size(const gw_candidate *line, double noise) {
     double prior = line->cosine * line->cosine + line->sine * line->sine;
-    for (int pass = 0; pass < 50 && prior > 0; pass++) {
+    for (int pass = 0; pass < 500 && prior > 0; pass++) {
         double ridge = noise / prior;
         double cc = line->cc + ridge, ss = line->ss + ridge, determinant = cc * ss - line->cs * line->cs;
         double a = (ss * line->c - line->cs * line->s) / determinant;
         double b = (cc * line->s - line->cs * line->c) / determinant;
         double next = 0.5 * (a * a + b * b + noise * (cc + ss) / determinant);
-        if (fabs(next - prior) < 0.01 * prior)
+        if (fabs(next - prior) < 0.001 * prior)
             return next;
         prior = next;
     }
@@ -239,6 +239,9 @@ static bool hiding_grow(gw_model *model, double frequency, double most, gw_error
     gw_candidate candidate = gw_fit_candidate(fit, frequency);
     if (!(candidate.drop > hiding_demand * model->variance) || candidate.drop > most * model->variance)
         return true;
+    /* a harmonic that the others imitate is none that anybody would miss */
+    if (most < hum_demand && candidate.share < 0.1)
+        return true;
     double share = hidden_size(&candidate, model->variance) / model->variance;
     double *by_cosine = malloc(2 * fit->unknowns * sizeof *by_cosine);
     if (!by_cosine)
@@ -265,7 +268,7 @@ static bool hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_erro
         done = hiding_grow(model, (mains_hz > 0 ? mains_hz : 50) / rate_hz, hum_demand, error);
     for (int order = 2; order <= HIDING_ORDERS && done && model->tone && model->cycles < leaning_cycles; order++)
         if (gw_fit_find(fit, order, 0, 0) == fit->line_count && order * fit->base[GW_BASE_SIGNAL] < 0.49)
-            done = hiding_grow(model, order * fit->base[GW_BASE_SIGNAL], 2 * demand(order), error);
+            done = hiding_grow(model, order * fit->base[GW_BASE_SIGNAL], demand(order), error);
     return done;
 }
 
