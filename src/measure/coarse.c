@@ -20,6 +20,7 @@ typedef struct comb {
 typedef struct task {
     const gw_block *block;
     const gw_peaks *peaks;
+    double ac_power;  /* of the record */
     double steps_rms; /* a line under this may be the converter's own (Widrow & Kollar 2008) */
     double duration_s;
     double mains[2]; /* mains frequencies that may be there, cycles a record; 0 none */
@@ -42,14 +43,22 @@ static bool on_mains(const task *t, double cycles) {
 
 enum { FOLDS = 3 };
 
-/* Is the line a high harmonic of the comb, folded down by the sample rate? Those get weaker with their order. */
+/* The strongest line not far from half the sample rate: what is folded down will not be much stronger. */
+static double edge_rms(const task *t) {
+    double edge = 0;
+    for (size_t k = 0; k < t->peaks->count; k++)
+        if (t->peaks->items[k].cycles > 0.3 * (double)t->block->count)
+            edge = fmax(edge, t->peaks->items[k].rms);
+    return edge;
+}
+
+/* Is the line a high harmonic of the comb, folded down by the sample rate? */
 static bool is_folded(const task *t, const gw_peak *peak, double fundamental) {
     double rate = (double)t->block->count; /* in cycles a record */
     for (int fold = 1; fold <= FOLDS; fold++)
         for (int sign = -1; sign <= 1; sign += 2) {
             double cycles = fold * rate + sign * peak->cycles, order = round(cycles / fundamental);
-            if (fabs(cycles - order * fundamental) < line_tolerance + 0.004 * order &&
-                peak->rms * order < 6 * t->peaks->items[0].rms)
+            if (fabs(cycles - order * fundamental) < line_tolerance + 0.004 * order && peak->rms < 3 * edge_rms(t))
                 return true;
         }
     return false;
@@ -136,7 +145,7 @@ static double second_tone(const task *t, size_t first, const comb *chosen) {
     bool harmonic = fabs(high - order * low) < line_tolerance * order;
     bool together = fabs(low - round(low / chosen->cycles) * chosen->cycles) < line_tolerance &&
                     fabs(high - round(high / chosen->cycles) * chosen->cycles) < line_tolerance;
-    if (pair < 0.9 * total || harmonic || (together && low / chosen->cycles < 3.5))
+    if (pair < 0.9 * total || pair < 0.7 * t->ac_power || harmonic || (together && low / chosen->cycles < 3.5))
         return 0;
     return items[second].cycles;
 }
@@ -217,8 +226,23 @@ static bool from_lines(task *t, const gw_stimulus *stimulus, gw_coarse *out) {
     if (!few_instead(t, &chosen))
         return false;
     out->signal = chosen.cycles / count;
+    out->repeats = chosen.energy == 0;
     out->order = (int)round(items[first].cycles / chosen.cycles);
     return true;
+}
+
+/* Variance of the samples. */
+static double ac_power_of(const gw_block *block) {
+    double sum = 0, squares = 0, count = 0, first = block->count ? block->volts[0] : 0;
+    for (size_t i = 0; i < block->count; i++) {
+        if (block->marks && block->marks[i])
+            continue;
+        double v = block->volts[i] - first;
+        sum += v;
+        squares += v * v;
+        count++;
+    }
+    return count > 0 ? fmax(squares - sum * sum / count, 0) / count : 0;
 }
 
 bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_coarse *out) {
@@ -228,6 +252,7 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
         return false;
     task t = {.block = block,
               .peaks = &peaks,
+              .ac_power = ac_power_of(block),
               .steps_rms = block->step / sqrt(12),
               .duration_s = (double)block->count / block->rate_hz};
     bool lined = true;
@@ -239,13 +264,7 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
         lined = from_lines(&t, stimulus, out);
     if (out->signal > 0 || !lined)
         return lined;
-    double cycles = 0;
-    if (stated > 0.5 && stated < few_cycles) {
-        if (!gw_search_few(block, mains_hz, 0.9 * stated, 1.1 * stated, &cycles, &out->order))
-            return false;
-    } else if (!gw_search_few(block, mains_hz, 0.5, few_cycles + 1, &cycles, &out->order)) {
-        return false;
-    }
-    out->signal = cycles / (double)block->count;
-    return true;
+    if (stated > 0.5 && stated < few_cycles)
+        return gw_search_few(block, mains_hz, 0.9 * stated, 1.1 * stated, out);
+    return gw_search_few(block, mains_hz, 0.5, few_cycles + 1, out);
 }

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { LINES_MAX = 48, ROUNDS_MAX = 40, PRODUCT_ORDER_MAX = 5 };
+enum { LINES_MAX = 200, ROUNDS_MAX = 40, PRODUCT_ORDER_MAX = 5 };
 
 /* Least cycles between two lines that the record can tell apart well. */
 static const double least_apart = 1.2;
@@ -125,7 +125,8 @@ static bool lines_grow(gw_model *model, gw_error *error) {
         else
             wish_harmonics(fit, &list);
         size_t added;
-        if (!round_add(fit, &list, cycles < 5, &added, error))
+        bool one_by_one = cycles < 5 && fit->line_count < 4 && fit->base_free[GW_BASE_SIGNAL];
+        if (!round_add(fit, &list, one_by_one, &added, error))
             return false;
         if (!added || !fit->solved)
             break;
@@ -325,6 +326,7 @@ static bool start(gw_model *model, const gw_coarse *coarse, gw_error *error) {
         if (!gw_fit_add(fit, 1, 0, 0, error))
             return false;
         /* a weak or missing fundamental can't lead: the strongest line does */
+        fit->base_free[GW_BASE_SIGNAL] = !coarse->repeats;
         if (coarse->order > 1 && !gw_fit_add(fit, coarse->order, 0, 0, error))
             return false;
     }
@@ -349,6 +351,19 @@ static bool start_over(gw_model *model, gw_error *error) {
     return gw_fit_solve(fit, error);
 }
 
+/* All lines of the signal. A period that was found as such is held until lines are there that can move it. */
+static bool signal_grow(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    if (!fit->base_free[GW_BASE_SIGNAL]) {
+        if (!lines_grow(model, error))
+            return false;
+        fit->base_free[GW_BASE_SIGNAL] = true;
+        if (!gw_fit_solve(fit, error))
+            return false;
+    }
+    return lines_grow(model, error) && octave_settle(model, error) && lines_grow(model, error);
+}
+
 static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
     gw_fit *fit = &model->fit;
     double duration = (double)block->count / block->rate_hz;
@@ -359,8 +374,7 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
                                           (mains_hz <= 0 && near_mains(signal_hz, 60, duration)));
     if (long_enough && !model->mains_signal && !mains_join(model, block->rate_hz, mains_hz, error))
         return false;
-    if (fit->base[GW_BASE_SIGNAL] > 0 && fit->solved &&
-        (!lines_grow(model, error) || !octave_settle(model, error) || !lines_grow(model, error)))
+    if (fit->base[GW_BASE_SIGNAL] > 0 && fit->solved && !signal_grow(model, error))
         return false;
     if (long_enough && !model->mains_signal && !model->mains_hz && model->tone &&
         !mains_join(model, block->rate_hz, mains_hz, error))

@@ -134,6 +134,7 @@ static void harmonic_add(basis *b, size_t count, int order) {
 typedef struct choice {
     double cycles, criterion;
     int trend, order; /* order of the strongest harmonic */
+    bool repeats;
 } choice;
 
 static double criterion_of(const shrunk *data, double rss, double unknowns) {
@@ -244,12 +245,13 @@ static bool search(const gw_block *block, const shrunk *data, basis *b, double l
     if (cycles > 0) {
         *out = (choice){.criterion = INFINITY};
         frequency_try(data, b, cycles, 0, ORDERS_MAX, out);
+        out->repeats = true;
     }
     return true;
 }
 
-bool gw_search_few(const gw_block *block, double mains_hz, double least, double most, double *cycles, int *order) {
-    *cycles = 0;
+bool gw_search_few(const gw_block *block, double mains_hz, double least, double most, gw_coarse *out) {
+    *out = (gw_coarse){0};
     shrunk *data = malloc(sizeof *data);
     basis *b = malloc(sizeof *b);
     bool done = data && b;
@@ -258,8 +260,9 @@ bool gw_search_few(const gw_block *block, double mains_hz, double least, double 
         if (data->count >= 8 && data->total > 0) {
             choice best = {0};
             done = search(block, data, b, least, most, &best);
-            *cycles = best.cycles;
-            *order = best.order;
+            out->signal = best.cycles / (double)block->count;
+            out->order = best.order;
+            out->repeats = best.repeats;
         }
     }
     free(data);
