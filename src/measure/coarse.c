@@ -13,11 +13,14 @@ static const double mains_candidates[] = {50, 60};
 typedef struct comb {
     double cycles; /* of the fundamental */
     double energy; /* of the lines on it */
+    double other;  /* of the lines that are not */
     size_t lines;
 } comb;
 
 typedef struct task {
+    const gw_block *block;
     const gw_peaks *peaks;
+    double ac_power;  /* of the record */
     double steps_rms; /* a line under this may be the converter's own (Widrow & Kollar 2008) */
     double duration_s;
     double mains[2]; /* mains frequencies that may be there, cycles a record; 0 none */
@@ -38,19 +41,46 @@ static bool on_mains(const task *t, double cycles) {
     return false;
 }
 
+enum { FOLDS = 3 };
+
+/* The strongest line not far from half the sample rate: what is folded down will not be much stronger. */
+static double edge_rms(const task *t) {
+    double edge = 0;
+    for (size_t k = 0; k < t->peaks->count; k++)
+        if (t->peaks->items[k].cycles > 0.3 * (double)t->block->count)
+            edge = fmax(edge, t->peaks->items[k].rms);
+    return edge;
+}
+
+/* Is the line a high harmonic of the comb, folded down by the sample rate? */
+static bool is_folded(const task *t, const gw_peak *peak, double fundamental) {
+    double rate = (double)t->block->count; /* in cycles a record */
+    for (int fold = 1; fold <= FOLDS; fold++)
+        for (int sign = -1; sign <= 1; sign += 2) {
+            double cycles = fold * rate + sign * peak->cycles, order = round(cycles / fundamental);
+            if (fabs(cycles - order * fundamental) < line_tolerance + 0.004 * order && peak->rms < 3 * edge_rms(t))
+                return true;
+        }
+    return false;
+}
+
 /* The comb near `cycles`: fundamental refined line by line from the lowest up. */
 static comb comb_at(const task *t, double cycles) {
     comb out = {.cycles = cycles};
     double weight = 0, product = 0;
     for (int pass = 0; pass < 2; pass++) {
         out.energy = 0;
+        out.other = 0;
         out.lines = 0;
         for (size_t k = 0; k < t->peaks->count; k++) {
             const gw_peak *peak = &t->peaks->items[k];
-            double order = round(peak->cycles / out.cycles);
-            if (order < 1 || t->ignore[k] || peak->rms < t->steps_rms ||
-                fabs(peak->cycles - order * out.cycles) > line_tolerance)
+            if (t->ignore[k] || peak->rms < t->steps_rms)
                 continue;
+            double order = round(peak->cycles / out.cycles);
+            if (order < 1 || fabs(peak->cycles - order * out.cycles) > line_tolerance) {
+                out.other += peak->rms * peak->rms;
+                continue;
+            }
             out.energy += peak->rms * peak->rms;
             out.lines++;
             weight += order * order * peak->rms * peak->rms;
@@ -72,14 +102,20 @@ static size_t strongest(const task *t) {
 
 /* Of the fundamentals that put the strongest line on one of their multiples, the one that the other lines ask for. A
  * lower one must bring lines that mere chance would hardly put there. */
-static comb comb_choose(const task *t, double strong_cycles, double strong_energy) {
+static comb comb_choose(task *t, double strong_cycles, double strong_energy) {
     comb best = comb_at(t, strong_cycles);
+    for (size_t k = 0; k < t->peaks->count; k++)
+        t->ignore[k] = t->ignore[k] || (t->peaks->items[k].rms * t->peaks->items[k].rms < strong_energy &&
+                                        is_folded(t, &t->peaks->items[k], best.cycles));
+    best = comb_at(t, best.cycles);
     for (int divisor = 2; divisor <= DIVISORS_MAX; divisor++) {
         double cycles = strong_cycles / divisor;
         if (cycles < 3)
             break;
         comb next = comb_at(t, cycles);
-        if (next.energy <= best.energy + weak_energy * strong_energy || next.lines <= best.lines)
+        /* folded lines and spurs fall anywhere: what is left over must be on the new comb for the most part */
+        if (next.energy <= best.energy + weak_energy * strong_energy || next.lines <= best.lines ||
+            next.other > 0.3 * best.other)
             continue;
         double chance = pow(2 * line_tolerance / cycles, (double)(next.lines - best.lines)) * 0.5 * divisor;
         if (chance < 0.15)
@@ -109,7 +145,7 @@ static double second_tone(const task *t, size_t first, const comb *chosen) {
     bool harmonic = fabs(high - order * low) < line_tolerance * order;
     bool together = fabs(low - round(low / chosen->cycles) * chosen->cycles) < line_tolerance &&
                     fabs(high - round(high / chosen->cycles) * chosen->cycles) < line_tolerance;
-    if (pair < 0.9 * total || harmonic || (together && low / chosen->cycles < 3.5))
+    if (pair < 0.9 * total || pair < 0.7 * t->ac_power || harmonic || (together && low / chosen->cycles < 3.5))
         return 0;
     return items[second].cycles;
 }
@@ -151,11 +187,24 @@ static size_t line_near(const task *t, double cycles) {
     return best;
 }
 
-static void from_lines(task *t, const gw_stimulus *stimulus, double count, gw_coarse *out) {
+/* Lines that no comb of many cycles explains: perhaps a narrow pulse of few, that has no strongest line. */
+static bool few_instead(const task *t, comb *chosen) {
+    if (chosen->other < 0.1 * chosen->energy)
+        return true;
+    double cycles;
+    if (!gw_search_period(t->block, 1.3, chosen->cycles, &cycles))
+        return false;
+    if (cycles > 0 && cycles < 0.6 * chosen->cycles)
+        *chosen = (comb){.cycles = cycles};
+    return true;
+}
+
+static bool from_lines(task *t, const gw_stimulus *stimulus, gw_coarse *out) {
+    double count = (double)t->block->count;
     out->mains = mains_aside(t, stimulus);
     size_t first = strongest(t);
     if (first == t->peaks->count)
-        return;
+        return true;
     const gw_peak *items = t->peaks->items;
     size_t stated = stimulus->frequency_hz > 0 ? line_near(t, stimulus->frequency_hz * t->duration_s) : t->peaks->count;
     size_t upper = stimulus->second_hz > 0 ? line_near(t, stimulus->second_hz * t->duration_s) : t->peaks->count;
@@ -164,7 +213,7 @@ static void from_lines(task *t, const gw_stimulus *stimulus, double count, gw_co
         out->order = 1;
         if (stimulus->shape == GW_SHAPE_TWO_TONE && upper < t->peaks->count)
             out->second = items[upper].cycles / count;
-        return;
+        return true;
     }
     comb chosen = comb_choose(t, items[first].cycles, items[first].rms * items[first].rms);
     double second = stimulus->shape == GW_SHAPE_PERIODIC ? 0 : second_tone(t, first, &chosen);
@@ -172,10 +221,28 @@ static void from_lines(task *t, const gw_stimulus *stimulus, double count, gw_co
         out->signal = fmin(second, items[first].cycles) / count;
         out->second = fmax(second, items[first].cycles) / count;
         out->order = 1;
-        return;
+        return true;
     }
+    if (!few_instead(t, &chosen))
+        return false;
     out->signal = chosen.cycles / count;
+    out->repeats = chosen.energy == 0;
     out->order = (int)round(items[first].cycles / chosen.cycles);
+    return true;
+}
+
+/* Variance of the samples. */
+static double ac_power_of(const gw_block *block) {
+    double sum = 0, squares = 0, count = 0, first = block->count ? block->volts[0] : 0;
+    for (size_t i = 0; i < block->count; i++) {
+        if (block->marks && block->marks[i])
+            continue;
+        double v = block->volts[i] - first;
+        sum += v;
+        squares += v * v;
+        count++;
+    }
+    return count > 0 ? fmax(squares - sum * sum / count, 0) / count : 0;
 }
 
 bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_coarse *out) {
@@ -183,23 +250,21 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
     gw_peaks peaks;
     if (!gw_peaks_find(block->volts, block->marks, block->count, block->rate_hz, &peaks))
         return false;
-    task t = {
-        .peaks = &peaks, .steps_rms = block->step / sqrt(12), .duration_s = (double)block->count / block->rate_hz};
+    task t = {.block = block,
+              .peaks = &peaks,
+              .ac_power = ac_power_of(block),
+              .steps_rms = block->step / sqrt(12),
+              .duration_s = (double)block->count / block->rate_hz};
+    bool lined = true;
     mains_set(&t, mains_hz);
     double stated = stimulus->frequency_hz * t.duration_s;
     if (peaks.count && stated >= few_cycles)
-        from_lines(&t, stimulus, (double)block->count, out);
+        lined = from_lines(&t, stimulus, out);
     else if (peaks.count && peaks.items[0].cycles >= few_cycles && stated == 0)
-        from_lines(&t, stimulus, (double)block->count, out);
-    if (out->signal > 0)
-        return true;
-    double cycles = 0;
-    if (stated > 0.5 && stated < few_cycles) {
-        if (!gw_search_few(block, mains_hz, 0.9 * stated, 1.1 * stated, &cycles, &out->order))
-            return false;
-    } else if (!gw_search_few(block, mains_hz, 0.5, few_cycles + 1, &cycles, &out->order)) {
-        return false;
-    }
-    out->signal = cycles / (double)block->count;
-    return true;
+        lined = from_lines(&t, stimulus, out);
+    if (out->signal > 0 || !lined)
+        return lined;
+    if (stated > 0.5 && stated < few_cycles)
+        return gw_search_few(block, mains_hz, 0.9 * stated, 1.1 * stated, out);
+    return gw_search_few(block, mains_hz, 0.5, few_cycles + 1, out);
 }

@@ -20,6 +20,7 @@ typedef struct gw_block {
 typedef struct gw_coarse {
     double signal; /* fundamental, cycles a sample; 0: none found */
     int order;     /* of the strongest line on it */
+    bool repeats;  /* found by its period: as exact as a sample, and no single line leads */
     double second; /* second tone; 0: none */
     bool mains;    /* the strongest lines are the mains' and taken for the signal for want of another */
 } gw_coarse;
@@ -30,8 +31,12 @@ typedef struct gw_coarse {
  * memory is out. */
 bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_coarse *out);
 
-/* The search for few cycles: between `least` and `most` cycles a record. 0 where nothing periodic explains the record.
- * `order` is that of its strongest line. */
-bool gw_search_few(const gw_block *block, double mains_hz, double least, double most, double *cycles, int *order);
+/* The search for few cycles: between `least` and `most` cycles a record. No signal where nothing
+ * periodic explains the record. False when memory is out. */
+bool gw_search_few(const gw_block *block, double mains_hz, double least, double most, gw_coarse *out);
+
+/* The least delay after which a waveform of any shape repeats, as cycles in the record, between `least` and `most`; 0
+ * where none does. False when memory is out. */
+bool gw_search_period(const gw_block *block, double least, double most, double *cycles);
 
 #endif

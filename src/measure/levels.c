@@ -59,7 +59,9 @@ static double frequency_uncertainty(const gw_work *work) {
     const gw_fit *fit = &work->model->fit;
     double u = sqrt(gw_model_variance(work->model, gw_fit_base_at(fit, GW_BASE_SIGNAL)));
     /* a phase error of δ rad at either end, δ = step error over peak, turns the whole record */
-    double peak = sqrt(2) * gw_work_line_rms(&fit->lines[0]);
+    double peak = 0;
+    for (size_t k = 0; k < fit->line_count; k++)
+        peak = hypot(peak, sqrt(2) * fit->lines[k].multiple[GW_BASE_SIGNAL] * gw_work_line_rms(&fit->lines[k]));
     double u_code = peak > 0 ? work->u_code / peak * sqrt(6.0) / (6.283185307 * (double)fit->count) : 0;
     return hypot(u, u_code) * work->block->rate_hz;
 }

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { LINES_MAX = 48, ROUNDS_MAX = 40, PRODUCT_ORDER_MAX = 5 };
+enum { LINES_MAX = 200, ROUNDS_MAX = 40, PRODUCT_ORDER_MAX = 5 };
 
 /* Least cycles between two lines that the record can tell apart well. */
 static const double least_apart = 1.2;
@@ -125,7 +125,8 @@ static bool lines_grow(gw_model *model, gw_error *error) {
         else
             wish_harmonics(fit, &list);
         size_t added;
-        if (!round_add(fit, &list, cycles < 5, &added, error))
+        bool one_by_one = cycles < 5 && fit->line_count < 4 && fit->base_free[GW_BASE_SIGNAL];
+        if (!round_add(fit, &list, one_by_one, &added, error))
             return false;
         if (!added || !fit->solved)
             break;
@@ -191,13 +192,13 @@ static bool mains_join(gw_model *model, double rate_hz, double mains_hz, gw_erro
  * posterior repeats (empirical Bayes). 0 where there is nothing but noise. */
 static double hidden_size(const gw_candidate *line, double noise) {
     double prior = line->cosine * line->cosine + line->sine * line->sine;
-    for (int pass = 0; pass < 50 && prior > 0; pass++) {
+    for (int pass = 0; pass < 500 && prior > 0; pass++) {
         double ridge = noise / prior;
         double cc = line->cc + ridge, ss = line->ss + ridge, determinant = cc * ss - line->cs * line->cs;
         double a = (ss * line->c - line->cs * line->s) / determinant;
         double b = (cc * line->s - line->cs * line->c) / determinant;
         double next = 0.5 * (a * a + b * b + noise * (cc + ss) / determinant);
-        if (fabs(next - prior) < 0.01 * prior)
+        if (fabs(next - prior) < 0.001 * prior)
             return next;
         prior = next;
     }
@@ -239,6 +240,9 @@ static bool hiding_grow(gw_model *model, double frequency, double most, gw_error
     gw_candidate candidate = gw_fit_candidate(fit, frequency);
     if (!(candidate.drop > hiding_demand * model->variance) || candidate.drop > most * model->variance)
         return true;
+    /* a harmonic that the others imitate is none that anybody would miss */
+    if (most < hum_demand && candidate.share < 0.1)
+        return true;
     double share = hidden_size(&candidate, model->variance) / model->variance;
     double *by_cosine = malloc(2 * fit->unknowns * sizeof *by_cosine);
     if (!by_cosine)
@@ -265,7 +269,7 @@ static bool hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_erro
         done = hiding_grow(model, (mains_hz > 0 ? mains_hz : 50) / rate_hz, hum_demand, error);
     for (int order = 2; order <= HIDING_ORDERS && done && model->tone && model->cycles < leaning_cycles; order++)
         if (gw_fit_find(fit, order, 0, 0) == fit->line_count && order * fit->base[GW_BASE_SIGNAL] < 0.49)
-            done = hiding_grow(model, order * fit->base[GW_BASE_SIGNAL], 2 * demand(order), error);
+            done = hiding_grow(model, order * fit->base[GW_BASE_SIGNAL], demand(order), error);
     return done;
 }
 
@@ -322,6 +326,7 @@ static bool start(gw_model *model, const gw_coarse *coarse, gw_error *error) {
         if (!gw_fit_add(fit, 1, 0, 0, error))
             return false;
         /* a weak or missing fundamental can't lead: the strongest line does */
+        fit->base_free[GW_BASE_SIGNAL] = !coarse->repeats;
         if (coarse->order > 1 && !gw_fit_add(fit, coarse->order, 0, 0, error))
             return false;
     }
@@ -346,6 +351,19 @@ static bool start_over(gw_model *model, gw_error *error) {
     return gw_fit_solve(fit, error);
 }
 
+/* All lines of the signal. A period that was found as such is held until lines are there that can move it. */
+static bool signal_grow(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    if (!fit->base_free[GW_BASE_SIGNAL]) {
+        if (!lines_grow(model, error))
+            return false;
+        fit->base_free[GW_BASE_SIGNAL] = true;
+        if (!gw_fit_solve(fit, error))
+            return false;
+    }
+    return lines_grow(model, error) && octave_settle(model, error) && lines_grow(model, error);
+}
+
 static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
     gw_fit *fit = &model->fit;
     double duration = (double)block->count / block->rate_hz;
@@ -356,8 +374,7 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
                                           (mains_hz <= 0 && near_mains(signal_hz, 60, duration)));
     if (long_enough && !model->mains_signal && !mains_join(model, block->rate_hz, mains_hz, error))
         return false;
-    if (fit->base[GW_BASE_SIGNAL] > 0 && fit->solved &&
-        (!lines_grow(model, error) || !octave_settle(model, error) || !lines_grow(model, error)))
+    if (fit->base[GW_BASE_SIGNAL] > 0 && fit->solved && !signal_grow(model, error))
         return false;
     if (long_enough && !model->mains_signal && !(model->mains_hz > 0) && model->tone &&
         !mains_join(model, block->rate_hz, mains_hz, error))

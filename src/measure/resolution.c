@@ -42,7 +42,9 @@ bool gw_work_resolution(gw_work *work) {
         work->u_steps = work->u_code = step / sqrt(12) * work->coherent;
         return true;
     }
-    double peak = sqrt(2) * gw_work_line_rms(&model->fit.lines[0]) / step;
+    double peak = 0;
+    for (size_t k = 0; k < model->fit.line_count; k++)
+        peak = hypot(peak, sqrt(2) * gw_work_line_rms(&model->fit.lines[k]) / step);
     double apart = errors_apart(model->fit.base[GW_BASE_SIGNAL], peak, model->fit.count);
     double extra = 2 / apart - 2 / (double)model->fit.count;
     work->u_steps = step / sqrt(12) * sqrt(2 / apart) * work->coherent;

@@ -134,6 +134,7 @@ static void harmonic_add(basis *b, size_t count, int order) {
 typedef struct choice {
     double cycles, criterion;
     int trend, order; /* order of the strongest harmonic */
+    bool repeats;
 } choice;
 
 static double criterion_of(const shrunk *data, double rss, double unknowns) {
@@ -219,31 +220,51 @@ static bool sine_try(const shrunk *data, basis *b, double least, double most, in
 }
 
 /* A sine, if that explains all; else harmonics, with and without a bend. */
-static choice search(const shrunk *data, basis *b, double least, double most) {
+static bool search(const gw_block *block, const shrunk *data, basis *b, double least, double most, choice *out) {
     choice best = {.criterion = criterion_of(data, data->total, 1)};
     for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
-        if (sine_try(data, b, least, most, trend, &best))
-            return best;
+        if (sine_try(data, b, least, most, trend, &best)) {
+            *out = best;
+            return true;
+        }
+    /* a comb under little more than one cycle is a complete basis, and would explain anything */
+    least = fmax(least, 1.2);
     for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
         grid_try(data, b, least, most, trend, ORDERS_MAX, &best);
     if (best.cycles > 0)
         relatives_try(data, b, least, most, &best);
-    return best;
+    *out = best;
+    choice again = {.criterion = INFINITY};
+    frequency_try(data, b, best.cycles, best.trend, ORDERS_MAX, &again);
+    if (best.cycles > 0 && nothing_left(data, b))
+        return true;
+    /* more harmonics than were tried: a waveform with edges */
+    double cycles;
+    if (!gw_search_period(block, least, most, &cycles))
+        return false;
+    if (cycles > 0) {
+        *out = (choice){.criterion = INFINITY};
+        frequency_try(data, b, cycles, 0, ORDERS_MAX, out);
+        out->repeats = true;
+    }
+    return true;
 }
 
-bool gw_search_few(const gw_block *block, double mains_hz, double least, double most, double *cycles, int *order) {
-    *cycles = 0;
+bool gw_search_few(const gw_block *block, double mains_hz, double least, double most, gw_coarse *out) {
+    *out = (gw_coarse){0};
     shrunk *data = malloc(sizeof *data);
     basis *b = malloc(sizeof *b);
-    if (data && b) {
+    bool done = data && b;
+    if (done) {
         shrink(block, mains_hz, data);
         if (data->count >= 8 && data->total > 0) {
-            choice best = search(data, b, least, most);
-            *cycles = best.cycles;
-            *order = best.order;
+            choice best = {0};
+            done = search(block, data, b, least, most, &best);
+            out->signal = best.cycles / (double)block->count;
+            out->order = best.order;
+            out->repeats = best.repeats;
         }
     }
-    bool done = data && b;
     free(data);
     free(b);
     return done;
