@@ -76,6 +76,17 @@ static unsigned char *marks_beside(const gw_block *b, const gw_event *dropouts, 
     return marks;
 }
 
+/* Where edges are sampled that the fit can't follow, their average moves as the samples fall: steps under a hundredth
+ * of the swing are theirs. Returns how many remain. */
+static size_t drop_small_steps(const gw_work *work, gw_event *steps, size_t count) {
+    double least = work->folded ? 0.01 * work->out->values[GW_PEAK_TO_PEAK].value : 0;
+    size_t left = 0;
+    for (size_t k = 0; k < count; k++)
+        if (fabs(steps[k].size_v) >= least)
+            steps[left++] = steps[k];
+    return left;
+}
+
 /* Dropouts need a steady signal, crackle and steps the residual. Harmonics folded down are a part of the waveform's
  * edges: with some of them taken out, the rest of an edge looks like an impulse. */
 static bool events_find(gw_work *work) {
@@ -98,6 +109,7 @@ static bool events_find(gw_work *work) {
     free(marks);
     if (!done)
         return gw_error_memory(work->error);
+    leaps = drop_small_steps(work, events + at, kept(leaps));
     work->out->events = events;
     work->out->event_count = at + kept(leaps);
     work->out->clues.crackle_count = (double)impulses;

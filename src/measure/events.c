@@ -124,10 +124,10 @@ static double largest_near(const residue *r, double at, size_t reach) {
 
 /* Whether the same comes at the same phase of the periods around: then it is the waveform's. */
 static bool repeats(const residue *r, size_t i) {
-    enum { PERIODS = 3 };
+    enum { PERIODS = 5 };
     if (r->period < 4)
         return false;
-    size_t reach = (size_t)fmax(2, r->period / 100);
+    size_t reach = (size_t)fmax(3, r->period / 50);
     int there = 0, alike = 0;
     for (int k = -PERIODS; k <= PERIODS; k++) {
         double other = k == 0 ? -1 : largest_near(r, (double)i + k * r->period, reach);
