@@ -171,6 +171,8 @@ typedef struct gw_clues {
     double mains_hz;                /* found or stated; 0 where none was found */
     double crackle_count;           /* impulses above the residual */
     double step_count;              /* steps of DC */
+    double imd_second, imd_third;   /* of two tones, ratios: SMPTE RP 120 (upper tone at least 4 times the lower) or
+                                       difference-frequency distortion of IEC 60268-3; 0 without two tones */
     double wobble_hz, wobble_depth; /* slow amplitude modulation 1..20 Hz: frequency and depth (0..1); 0 none */
     double cycles;                  /* of the fundamental in the record; 0 without one */
     double codes;                   /* peak to peak in steps; 0 unknown */

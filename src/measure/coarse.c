@@ -27,15 +27,18 @@ typedef struct task {
     bool ignore[GW_PEAKS_MAX];
 } task;
 
-/* Lies the line on a multiple of the mains? Only where the record is long enough for the question. */
-static bool on_mains(const task *t, double cycles) {
+/* The multiples of the mains that are taken for hum even where they are the strongest line; and where they are weak. */
+enum { MAINS_STRONG = 3, MAINS_WEAK = 20 };
+
+/* Lies the line on one of the first multiples of the mains? Only where the record is long enough for the question. */
+static bool on_mains(const task *t, double cycles, int orders) {
     for (int k = 0; k < 2; k++) {
         double mains = t->mains[k];
         if (mains < 2)
             continue;
         double order = round(cycles / mains);
         double tolerance = fmin(line_tolerance + 0.002 * cycles, 0.2 * mains);
-        if (order >= 1 && order <= 20 && fabs(cycles - order * mains) < tolerance)
+        if (order >= 1 && order <= orders && fabs(cycles - order * mains) < tolerance)
             return true;
     }
     return false;
@@ -157,19 +160,21 @@ static void mains_set(task *t, double mains_hz) {
 
 /* Puts the mains' lines aside where something else is there that could be the signal. */
 static bool mains_aside(task *t, const gw_stimulus *stimulus) {
-    bool stated_mains = stimulus->frequency_hz > 0 && on_mains(t, stimulus->frequency_hz * t->duration_s);
+    bool stated_mains = stimulus->frequency_hz > 0 && on_mains(t, stimulus->frequency_hz * t->duration_s, MAINS_STRONG);
     size_t first = strongest(t);
     if (first == t->peaks->count || stated_mains)
         return false;
     double strong = t->peaks->items[first].rms;
-    bool strong_is_mains = on_mains(t, t->peaks->items[first].cycles), other = false;
+    bool strong_is_mains = on_mains(t, t->peaks->items[first].cycles, MAINS_STRONG), other = false;
     for (size_t k = 0; k < t->peaks->count; k++)
-        other = other || (!on_mains(t, t->peaks->items[k].cycles) && t->peaks->items[k].rms > 0.1 * strong);
+        other =
+            other || (!on_mains(t, t->peaks->items[k].cycles, MAINS_STRONG) && t->peaks->items[k].rms > 0.1 * strong);
     bool stated_other = stimulus->frequency_hz > 0;
     if (strong_is_mains && !other && !stated_other)
         return true;
     for (size_t k = 0; k < t->peaks->count; k++)
-        t->ignore[k] = on_mains(t, t->peaks->items[k].cycles);
+        t->ignore[k] =
+            on_mains(t, t->peaks->items[k].cycles, t->peaks->items[k].rms > 0.1 * strong ? MAINS_STRONG : MAINS_WEAK);
     return false;
 }
 
@@ -264,7 +269,11 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
         lined = from_lines(&t, stimulus, out);
     if (out->signal > 0 || !lined)
         return lined;
-    if (stated > 0.5 && stated < few_cycles)
-        return gw_search_few(block, mains_hz, 0.9 * stated, 1.1 * stated, out);
+    if (stated > 0.5 && stated < few_cycles) {
+        bool done = gw_search_few(block, mains_hz, 0.9 * stated, 1.1 * stated, out);
+        if (stimulus->shape == GW_SHAPE_TWO_TONE && out->signal > 0)
+            out->second = stimulus->second_hz / block->rate_hz;
+        return done;
+    }
     return gw_search_few(block, mains_hz, 0.5, few_cycles + 1, out);
 }

@@ -107,7 +107,7 @@ static void level_without_tone(gw_work *work) {
     double resolution = work->block->step / sqrt(12);
     if (work->out->signal == GW_SIGNAL_NOISE && noise->valid)
         gw_work_value(work, GW_LEVEL, noise->rms, noise->rms * noise->relative, true);
-    else if (noise->valid || resolution > 0)
+    else if ((noise->valid && noise->rms > 0) || resolution > 0)
         gw_work_below(work, GW_LEVEL, hypot(noise->rms * (1 + 2 * noise->relative), 2 * resolution),
                       "no signal above noise and resolution");
     else if (work->model->variance > 0)

@@ -115,12 +115,12 @@ static void found_lines(gw_work *work, const gw_line *found, size_t count) {
 bool gw_work_tones(gw_work *work) {
     const gw_fit *fit = &work->model->fit;
     band_set(work);
-    work->quiet = malloc(fit->count * sizeof *work->quiet);
+    work->quiet = calloc(fit->count, sizeof *work->quiet);
     gw_line *found = malloc(FOUND_MAX * sizeof *found);
     work->out->tones = gw_arena_array(work->out->arena, fit->line_count + FOUND_MAX, sizeof *work->out->tones);
     size_t count = 0;
     bool done = work->quiet && found && work->out->tones;
-    if (done) {
+    if (done && work->model->variance > 0) {
         memcpy(work->quiet, fit->residual, fit->count * sizeof *work->quiet);
         gw_tone_search search = {.step = work->block->step};
         done =

@@ -7,6 +7,9 @@
 
 enum { GW_MAINS_ORDERS = 10 };
 
+/* Cycles of the mains below which hum is not told from DC and drift. */
+#define GW_MAINS_CYCLES 2.0
+
 typedef struct gw_model {
     gw_fit fit;
     bool tone;         /* a fundamental (multiple 1 of the signal's base) stands above the noise */

@@ -44,6 +44,7 @@ bool gw_work_classify(gw_work *work);   /* signal */
 bool gw_work_levels(gw_work *work);     /* dc, rms, frequency, pitch, level, drift */
 bool gw_work_extremes(gw_work *work);   /* peaks, crest */
 bool gw_work_distortion(gw_work *work); /* harmonics, thd, thd_n, sinad, snr */
+bool gw_work_products(gw_work *work);   /* intermodulation */
 bool gw_work_drift(gw_work *work);      /* drift */
 bool gw_work_hum(gw_work *work);        /* hum, tones */
 bool gw_work_clues(gw_work *work);      /* clipping, events, clues, remarks */

@@ -1,0 +1,192 @@
+#include "measure/beside.h"
+
+#include "measure/demand.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Noise alone must not bring a line in that costs DC its accuracy. */
+static const double hum_demand = 24;
+/* But from here on (noise alone: one record in five) what may hide joins the uncertainty. */
+static const double hiding_demand = 3;
+
+/* ---- the converter's steps ----------------------------------------------------------------------- */
+
+/* All terms of a rounding quantiser's Bessel series in line give 4.8 times their root mean square of step·0.111/√peak
+ * (peak in steps); a record of few samples averages less. Without a signal to spread it all of the error, half a step,
+ * can be in one line. Noise before the steps takes it away (Widrow & Kollar 2008). */
+double gw_steps_peak(double step, double noise_v, double peak_v, size_t count) {
+    if (!(step > 0))
+        return 0;
+    double ahead = fmax(noise_v * noise_v / (step * step) - 1.0 / 12, 0);
+    double coherent = exp(-2 * 9.8696 * ahead);
+    double apart = fmin((double)count, 10 * fmax(peak_v / step, 0.3));
+    return step * coherent * fmin(0.7, 4.8 / sqrt(12) * sqrt(2 / apart));
+}
+
+/* The drop of rss that such a line makes. */
+static double steps_drop(const gw_model *model, const gw_block *block) {
+    double peak = 0;
+    for (size_t k = 0; k < model->fit.line_count; k++)
+        peak = hypot(peak, hypot(model->fit.lines[k].cosine, model->fit.lines[k].sine));
+    double line = gw_steps_peak(block->step, sqrt(gw_fit_variance(&model->fit)), peak, block->count);
+    return 0.5 * line * line * (double)model->fit.present;
+}
+
+/* ---- mains --------------------------------------------------------------------------------------- */
+
+static bool near_mains(double frequency_hz, double mains_hz, double duration_s) {
+    double order = round(frequency_hz / mains_hz);
+    double tolerance = fmin(fmax(0.01 * frequency_hz, 0.8 / duration_s), 0.06 * frequency_hz);
+    return order >= 1 && order <= 2 && fabs(frequency_hz - order * mains_hz) < tolerance;
+}
+
+bool gw_mains_on(double frequency_hz, double mains_hz, double duration_s) {
+    return mains_hz > 0 ? near_mains(frequency_hz, mains_hz, duration_s)
+                        : near_mains(frequency_hz, 50, duration_s) || near_mains(frequency_hz, 60, duration_s);
+}
+
+/* Σ of drops of the mains' first orders at one of its frequencies. */
+static double mains_weight(gw_fit *fit, double mains, gw_wishes *list) {
+    double sum = 0;
+    fit->base[GW_BASE_MAINS] = mains;
+    list->count = 0;
+    for (int order = 1; order <= GW_MAINS_ORDERS; order++)
+        gw_wish_add(fit, list, 0, 0, order, order);
+    gw_wishes_weigh(fit, list);
+    for (size_t k = 0; k < list->count; k++)
+        sum += list->items[k].drop;
+    return sum;
+}
+
+bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    double candidates[2] = {mains_hz > 0 ? mains_hz : 50, mains_hz > 0 ? 0 : 60};
+    gw_wishes lists[2];
+    double weight[2] = {0, 0};
+    for (int k = 0; k < 2; k++)
+        if (candidates[k] > 0)
+            weight[k] = mains_weight(fit, candidates[k] / block->rate_hz, &lists[k]);
+    int pick = weight[1] > weight[0];
+    fit->base[GW_BASE_MAINS] = candidates[pick] / block->rate_hz;
+    double noise = gw_fit_variance(fit), strongest = 0, steps = steps_drop(model, block);
+    size_t added = 0;
+    for (size_t k = 0; k < lists[pick].count; k++) {
+        const gw_wish *w = &lists[pick].items[k];
+        if (!(w->drop > (gw_line_demand(w->order) + 2) * noise + steps))
+            continue;
+        if (!gw_fit_add(fit, 0, 0, w->order, error))
+            return false;
+        added++;
+        strongest = fmax(strongest, w->drop);
+    }
+    if (!added) {
+        fit->base[GW_BASE_MAINS] = 0;
+        return true;
+    }
+    model->mains_hz = candidates[pick];
+    fit->base_free[GW_BASE_MAINS] =
+        strongest > 50 * noise && fit->base[GW_BASE_MAINS] * (double)fit->count > 2 * GW_MAINS_CYCLES;
+    return gw_fit_solve(fit, error);
+}
+
+/* ---- what may hide -------------------------------------------------------------------------------- */
+
+/* Mean square of a line's two coefficients, as the record suggests it: the variance of a zero-mean prior that its own
+ * posterior repeats (empirical Bayes). 0 where there is nothing but noise. */
+static double hidden_size(const gw_candidate *line, double noise) {
+    double prior = line->cosine * line->cosine + line->sine * line->sine;
+    for (int pass = 0; pass < 500 && prior > 0; pass++) {
+        double ridge = noise / prior;
+        double cc = line->cc + ridge, ss = line->ss + ridge, determinant = cc * ss - line->cs * line->cs;
+        double a = (ss * line->c - line->cs * line->s) / determinant;
+        double b = (cc * line->s - line->cs * line->c) / determinant;
+        double next = 0.5 * (a * a + b * b + noise * (cc + ss) / determinant);
+        if (fabs(next - prior) < 0.001 * prior)
+            return next;
+        prior = next;
+    }
+    return prior;
+}
+
+bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    double mains = (mains_hz > 0 ? mains_hz : 50) / rate_hz;
+    model->mains_short = true;
+    gw_candidate candidate = gw_fit_candidate(fit, mains);
+    double noise = gw_fit_variance(fit);
+    if (!(candidate.drop > hum_demand * noise) || noise <= 0)
+        return true;
+    /* the noise without it */
+    noise = fmax(fit->rss - candidate.drop, 0) / fmax((double)fit->present - (double)fit->unknowns - 2, 1);
+    double size = hidden_size(&candidate, noise);
+    fit->base[GW_BASE_MAINS] = mains;
+    fit->base_free[GW_BASE_MAINS] = false;
+    if (!gw_fit_add(fit, 0, 0, 1, error))
+        return false;
+    fit->lines[fit->line_count - 1].ridge = size > 0 ? noise / size : 0;
+    model->mains_hidden = true;
+    model->mains_hz = mains * rate_hz;
+    return gw_fit_solve(fit, error);
+}
+
+/* Adds to the covariance what a line that may be in the residual does to every unknown. */
+static bool hiding_grow(gw_model *model, double frequency, double most, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    gw_candidate candidate = gw_fit_candidate(fit, frequency);
+    if (!(candidate.drop > hiding_demand * model->variance) || candidate.drop > most * model->variance)
+        return true;
+    /* a harmonic that the others imitate is none that anybody would miss */
+    if (most < hum_demand && candidate.share < 0.1)
+        return true;
+    double share = hidden_size(&candidate, model->variance) / model->variance;
+    double *by_cosine = malloc(2 * fit->unknowns * sizeof *by_cosine);
+    if (!by_cosine)
+        return gw_error_memory(error);
+    double *by_sine = by_cosine + fit->unknowns;
+    gw_fit_leaning(fit, frequency, by_cosine, by_sine);
+    for (size_t i = 0; i < fit->unknowns; i++)
+        for (size_t j = 0; j < fit->unknowns; j++)
+            model->inverse[i * fit->unknowns + j] += share * (by_cosine[i] * by_cosine[j] + by_sine[i] * by_sine[j]);
+    free(by_cosine);
+    return true;
+}
+
+enum { HIDING_ORDERS = 5 };
+/* From here on harmonics lean too little on each other to matter. */
+static const double leaning_cycles = 8;
+
+bool gw_hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    bool done = true;
+    if (!(model->variance > 0))
+        return true;
+    if (model->mains_short && !model->mains_hidden)
+        done = hiding_grow(model, (mains_hz > 0 ? mains_hz : 50) / rate_hz, hum_demand, error);
+    for (int order = 2; order <= HIDING_ORDERS && done && model->tone && model->cycles < leaning_cycles; order++)
+        if (gw_fit_find(fit, order, 0, 0) == fit->line_count && order * fit->base[GW_BASE_SIGNAL] < 0.49)
+            done = hiding_grow(model, order * fit->base[GW_BASE_SIGNAL], gw_line_demand(order), error);
+    return done;
+}
+
+bool gw_drift_join(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    double slope, variance;
+    gw_fit_slope(fit, &slope, &variance);
+    if (!(variance > 0) || slope * slope < hum_demand * variance * gw_fit_variance(fit))
+        return true;
+    fit->has_drift = true;
+    return gw_fit_solve(fit, error);
+}
+
+bool gw_drift_leave(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    double slope, variance;
+    gw_fit_slope(fit, &slope, &variance);
+    if (slope * slope >= hum_demand * variance * gw_fit_variance(fit))
+        return true;
+    fit->has_drift = false;
+    fit->drift = 0;
+    return gw_fit_solve(fit, error);
+}

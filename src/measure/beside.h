@@ -1,0 +1,31 @@
+/* What is in the record beside the signal: mains, a slope, and what may hide in a record too short to tell. Private to
+ * src/measure/. */
+#ifndef GAINWALK_MEASURE_BESIDE_H
+#define GAINWALK_MEASURE_BESIDE_H
+
+#include "measure/model.h"
+
+/* Does the frequency stand on the mains or twice that, as far as the record can tell? `mains_hz` 0: 50 or 60. */
+bool gw_mains_on(double frequency_hz, double mains_hz, double duration_s);
+
+/* The comb of the mains, 50 or 60 Hz, whichever brings more, with those of its lines that the record demands and the
+ * converter's steps could not make. All functions below return false only when memory is out. */
+bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_error *error);
+
+/* Takes a slope in where it stands out of the noise beyond doubt; out again where it was a part of what joined later.
+ */
+bool gw_drift_join(gw_model *model, gw_error *error);
+bool gw_drift_leave(gw_model *model, gw_error *error);
+
+/* A slow bend in the residual, in a record of less than two cycles of the mains, may be hum, and hum leans on DC. The
+ * two phases of the mains' sine then join the model, held by a prior of the size that the record itself suggests: DC
+ * follows as far as the bend tells, and its covariance grows by what remains hidden. */
+bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *error);
+
+/* Adds to the covariance what lines that may be in the residual, but do not stand out of it, do to every unknown. */
+bool gw_hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_error *error);
+
+/* Peak of a sinusoid that the converter's steps could make, at their worst. `peak_v` is the signal's, 0 without one. */
+double gw_steps_peak(double step, double noise_v, double peak_v, size_t count);
+
+#endif

@@ -1,0 +1,152 @@
+#include "measure/demand.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { LINES_MAX = 200, ROUNDS_MAX = 40, PRODUCT_ORDER_MAX = 5 };
+
+double gw_line_demand(int order) {
+    return 8 + 2 * log(order < 1 ? 1 : order);
+}
+
+static size_t lines_allowed(const gw_fit *fit) {
+    size_t by_samples = fit->present / 6;
+    return by_samples < LINES_MAX ? by_samples : LINES_MAX;
+}
+
+void gw_wish_add(const gw_fit *fit, gw_wishes *list, int signal, int second, int mains, int order) {
+    gw_sinusoid line = {.multiple = {signal, second, mains}};
+    double frequency = gw_fit_frequency(fit, &line);
+    if (list->count == GW_WISHES_MAX || frequency <= 0 || frequency * (double)fit->count < GW_LEAST_APART * 0.8 ||
+        frequency > 0.5 - 0.5 / (double)fit->count || gw_fit_find(fit, signal, second, mains) < fit->line_count)
+        return;
+    list->items[list->count++] = (gw_wish){.multiple = {signal, second, mains}, .order = order};
+}
+
+void gw_wishes_weigh(const gw_fit *fit, gw_wishes *list) {
+    for (size_t k = 0; k < list->count; k++) {
+        gw_sinusoid line = {0};
+        memcpy(line.multiple, list->items[k].multiple, sizeof line.multiple);
+        gw_candidate candidate = gw_fit_candidate(fit, gw_fit_frequency(fit, &line));
+        list->items[k].drop = candidate.share < 0.02 ? 0 : candidate.drop;
+    }
+}
+
+static size_t wishes_best(const gw_wishes *list) {
+    size_t best = 0;
+    for (size_t k = 1; k < list->count; k++)
+        if (list->items[k].drop > list->items[best].drop)
+            best = k;
+    return best;
+}
+
+/* Do all wishes together bring far more than noise would, though none alone does? (A narrow pulse: many equal lines.)
+ */
+static bool crowd(const gw_fit *fit, const gw_wishes *list) {
+    double sum = 0, count = (double)list->count;
+    for (size_t k = 0; k < list->count; k++)
+        sum += list->items[k].drop;
+    double spare = (double)fit->present - (double)fit->unknowns - 2 * count;
+    if (count < 4 || spare < 8 || sum >= fit->rss)
+        return count >= 4 && sum >= fit->rss;
+    double noise = (fit->rss - sum) / spare;
+    return sum > noise * (2 * count + 8 * sqrt(count) + 20);
+}
+
+/* One round: adds the wishes that the record demands. The number added. */
+static bool round_add(gw_fit *fit, gw_wishes *list, bool one_by_one, size_t *added, gw_error *error) {
+    *added = 0;
+    gw_wishes_weigh(fit, list);
+    if (!list->count)
+        return true;
+    double noise = gw_fit_variance(fit);
+    const gw_wish *best = &list->items[wishes_best(list)];
+    bool many = crowd(fit, list);
+    if (!many && !(best->drop > gw_line_demand(best->order) * noise))
+        return true;
+    double least = one_by_one ? best->drop : 0.1 * best->drop;
+    for (size_t k = 0; k < list->count && fit->line_count < lines_allowed(fit); k++) {
+        const gw_wish *w = &list->items[k];
+        if (w->drop < least || (!many && !(w->drop > gw_line_demand(w->order) * noise)))
+            continue;
+        if (!gw_fit_add(fit, w->multiple[0], w->multiple[1], w->multiple[2], error))
+            return false;
+        ++*added;
+        if (one_by_one)
+            break;
+    }
+    return !*added || gw_fit_solve(fit, error);
+}
+
+static void wish_products(const gw_fit *fit, gw_wishes *list) {
+    for (int i = -PRODUCT_ORDER_MAX; i <= PRODUCT_ORDER_MAX; i++)
+        for (int j = -PRODUCT_ORDER_MAX; j <= PRODUCT_ORDER_MAX; j++)
+            if (abs(i) + abs(j) <= PRODUCT_ORDER_MAX)
+                gw_wish_add(fit, list, i, j, 0, abs(i) + abs(j));
+}
+
+static void wish_harmonics(const gw_fit *fit, gw_wishes *list) {
+    for (int order = 2; order <= GW_WISHES_MAX && order * fit->base[GW_BASE_SIGNAL] < 0.5; order++)
+        gw_wish_add(fit, list, order, 0, 0, order);
+}
+
+bool gw_lines_grow(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    double cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count;
+    for (int round = 0; round < ROUNDS_MAX; round++) {
+        gw_wishes list = {.count = 0};
+        if (model->two_tone)
+            wish_products(fit, &list);
+        else
+            wish_harmonics(fit, &list);
+        size_t added;
+        bool one_by_one = cycles < 5 && fit->line_count < 4 && fit->base_free[GW_BASE_SIGNAL];
+        if (!round_add(fit, &list, one_by_one, &added, error))
+            return false;
+        if (!added || !fit->solved)
+            break;
+    }
+    return true;
+}
+
+/* ---- octaves ------------------------------------------------------------------------------------- */
+
+static int common_divisor(int one, int other) {
+    while (other) {
+        int rest = one % other;
+        one = other;
+        other = rest;
+    }
+    return one;
+}
+
+/* Highest whole number that all lines of the comb are multiples of. A fundamental that was only put there to lead
+ * counts where it stands above the noise. */
+static int orders_divisor(const gw_fit *fit) {
+    double noise = gw_fit_variance(fit);
+    int divisor = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        double drop = 0.5 * (line->cosine * line->cosine + line->sine * line->sine) * (double)fit->present;
+        if (line->multiple[GW_BASE_SIGNAL] && drop > gw_line_demand(line->multiple[GW_BASE_SIGNAL]) * noise)
+            divisor = common_divisor(divisor, line->multiple[GW_BASE_SIGNAL]);
+    }
+    return divisor;
+}
+
+bool gw_octave_settle(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    int divisor = model->two_tone ? 1 : orders_divisor(fit);
+    if (divisor < 2)
+        return true;
+    fit->base[GW_BASE_SIGNAL] *= divisor;
+    for (size_t k = fit->line_count; k-- > 0;) {
+        int *order = &fit->lines[k].multiple[GW_BASE_SIGNAL];
+        if (*order % divisor)
+            gw_fit_remove(fit, k);
+        else
+            *order /= divisor;
+    }
+    return gw_fit_solve(fit, error);
+}
