@@ -65,7 +65,8 @@ bool gw_record_sha256(const char *path, char out[GW_SHA256_SIZE], gw_error *erro
 /* ---- comparisons ----------------------------------------------------------------------------------- */
 
 typedef enum gw_change_status {
-    GW_CHANGE_SAME,           /* no further apart than the uncertainty of the difference */
+    GW_CHANGE_SAME,           /* no further apart than the uncertainty of the difference, or within the limits both
+                                 times (`why` then says so) */
     GW_CHANGE_BETTER,         /* nearer to what is expected, by more than that */
     GW_CHANGE_WORSE,          /* further from it */
     GW_CHANGE_DIFFERENT,      /* apart, but nothing tells which is better */

@@ -154,7 +154,7 @@ static void tell(scan *s, const gw_capture_options *options) {
         gw_capture_remark(capture, "the heading gives no rate: one must be given");
     }
     if (capture->rate_hz > 0 && capture->rate_hz < 1000)
-        gw_capture_remark(capture, "a rate of %.0f Hz is doubtful in a sound file", capture->rate_hz);
+        gw_capture_remark(capture, "a rate of %ld Hz is doubtful in a sound file", lround(capture->rate_hz));
     tell_marks(capture);
     tell_steps(s);
 }

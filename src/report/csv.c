@@ -84,6 +84,10 @@ void gw_csv_headings(gw_csv *csv, const char *name, const char *unit) {
     gw_text_free(&second);
 }
 
+const char *gw_csv_unit(gw_reading_key key, const char *unit) {
+    return gw_reading_infos[key].show == GW_SHOW_VOLTS ? unit : gw_reading_unit(key, unit);
+}
+
 void gw_csv_end(gw_csv *csv) {
     gw_text_add(csv->out, "\r\n");
     csv->inside = false;

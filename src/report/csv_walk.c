@@ -31,7 +31,7 @@ static void put_headings(gw_csv *csv, const char *unit) {
     gw_csv_heading(csv, "gain expected", "dB");
     gw_csv_heading(csv, "gain tolerance", "dB");
     for (size_t i = 0; i < COLUMNS; i++)
-        gw_csv_headings(csv, gw_reading_infos[columns[i]].name, gw_reading_unit(columns[i], unit));
+        gw_csv_headings(csv, gw_reading_infos[columns[i]].name, gw_csv_unit(columns[i], unit));
     gw_csv_heading(csv, "DC expected", unit);
     gw_csv_heading(csv, "DC tolerance", unit);
     gw_csv_text(csv, "capture");

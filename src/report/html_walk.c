@@ -10,9 +10,9 @@ static const char *title_of(const gw_walk *walk) {
 
 static void put_walk(const gw_page *page) {
     gw_page_head(page);
+    gw_page_drawings(page);
     if (page->comparison != NULL)
         gw_page_changes(page);
-    gw_page_drawings(page);
     gw_page_findings(page);
     gw_page_next(page);
     gw_page_points(page);

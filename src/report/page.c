@@ -37,7 +37,7 @@ void gw_page_head(const gw_page *page) {
     if (walk->unit != NULL)
         gw_html_format(page->out, " \xC2\xB7 unit %s", walk->unit);
     if (walk->file != NULL)
-        gw_html_format(page->out, " \xC2\xB7 %s", walk->file);
+        gw_html_format(page->out, " \xC2\xB7 %s", gw_path_name(walk->file));
     gw_html_format(page->out, "</p>\n<h1>%s</h1>\n", title);
     if (walk->note != NULL)
         gw_html_format(page->out, "<p>%s</p>\n", walk->note);

@@ -50,8 +50,9 @@ void gw_page_conditions(const gw_page *page) {
 
 /* ---- captures -------------------------------------------------------------------------------------- */
 
-static void capture_row(gw_text *out, const gw_walk_point *point) {
+static void capture_row(gw_text *out, const gw_walk_point *point, bool hashed) {
     const gw_source *source = &point->readings->source;
+    const char *unit = source->unit != NULL ? source->unit : "V";
     char rate[64], length[64], step[64], channel[160];
     snprintf(channel, sizeof channel, "%d%s%.100s", source->channel, source->channel_name != NULL ? ", " : "",
              source->channel_name != NULL ? source->channel_name : "");
@@ -61,27 +62,30 @@ static void capture_row(gw_text *out, const gw_walk_point *point) {
     gw_html_cell(out, "rate", NULL, gw_shown_exact(source->rate_hz, "Hz", 7, rate, sizeof rate));
     gw_html_cell(out, "length", NULL, gw_shown_exact(source->duration_s, "s", 4, length, sizeof length));
     gw_html_cell(out, "step", NULL,
-                 source->step > 0
-                     ? gw_shown_exact(source->step, source->unit != NULL ? source->unit : "V", 3, step, sizeof step)
-                     : "not known");
+                 source->step > 0 ? gw_shown_exact(source->step, unit, 3, step, sizeof step) : "not known");
     gw_html_cell(out, "signal", NULL, gw_signal_name(point->readings->signal));
-    gw_html_cell_begin(out, "SHA-256", NULL);
-    gw_html_format(out, source->sha256 != NULL ? "<code>%s</code>" : "%s",
-                   source->sha256 != NULL ? source->sha256 : "in the record");
-    gw_html_cell_end(out);
+    if (hashed) {
+        gw_html_cell_begin(out, "SHA-256", NULL);
+        gw_html_format(out, "<code>%s</code>", source->sha256);
+        gw_html_cell_end(out);
+    }
     gw_html_row_end(out);
 }
 
 void gw_page_captures(const gw_page *page) {
-    static const char *const headings[] = {"point", "file",   "channel", "rate", "length",
-                                           "step",  "signal", "SHA-256", NULL};
+    const char *headings[] = {"point", "file", "channel", "rate", "length", "step", "signal", "SHA-256", NULL};
     const gw_walk *walk = page->walk;
+    bool hashed = false;
+    for (size_t i = 0; i < walk->point_count; i++)
+        hashed = hashed || (walk->points[i].readings != NULL && walk->points[i].readings->source.sha256 != NULL);
+    if (!hashed)
+        headings[7] = NULL;
     gw_page_section(page, "captures", "Captures");
     gw_html_table_begin(page->out, "What the figures were made from", headings);
     for (size_t i = 0; i < walk->point_count + walk->rail_count; i++) {
         const gw_walk_point *point = i < walk->point_count ? &walk->points[i] : &walk->rails[i - walk->point_count];
         if (point->readings != NULL)
-            capture_row(page->out, point);
+            capture_row(page->out, point, hashed);
     }
     gw_html_table_end(page->out);
     gw_html_section_end(page->out);

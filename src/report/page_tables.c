@@ -63,14 +63,16 @@ void gw_page_points(const gw_page *page) {
 }
 
 /* What is expected of the points themselves: DC, limits, level, frequency. */
-static bool is_judged(const gw_judgement *judgement) {
+static bool is_judged(const gw_walk_point *point, const gw_judgement *judgement) {
+    if (judgement == &point->frequency && judgement->status == GW_OK)
+        return false; /* the same all along the chain; it stands among the readings */
     return judgement->has_expected || judgement->status != GW_UNJUDGED;
 }
 
 static void own_rows(const gw_page *page, const char *name, const gw_walk_point *point) {
     for (const gw_judged_field *field = gw_point_fields; field->key != NULL; field++) {
         const gw_judgement *judgement = gw_judged_of_point(point, field);
-        if (!is_judged(judgement))
+        if (!is_judged(point, judgement))
             continue;
         gw_html_row_begin(page->out, name);
         gw_html_cell(page->out, "figure", NULL, field->name);
@@ -108,7 +110,7 @@ static bool anything_judged(const gw_walk *walk) {
         if (point->metered)
             return true;
         for (const gw_judged_field *field = gw_point_fields; field->key != NULL; field++)
-            if (is_judged(gw_judged_of_point(point, field)))
+            if (is_judged(point, gw_judged_of_point(point, field)))
                 return true;
     }
     return walk->rail_count > 0;

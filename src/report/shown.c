@@ -191,6 +191,20 @@ static void print_decibels(const gw_shown_judgement *judged, char *out, size_t s
     snprintf(out, size, "%s \xC2\xB1 %s dB", expected, tolerance);
 }
 
+/* "15 V ± 0.75 V" reads better than "15 V ± 750 mV": the tolerance takes the prefix of what is expected, unless it
+ * would be too small a number. */
+static void same_prefix(const gw_shown_judgement *judged, const char *expected, char *tolerance, size_t size) {
+    const char *unit = strchr(expected, ' ');
+    double number = 0;
+    if (unit == NULL || !gw_number_parse(expected, (size_t)(unit - expected), &number) || !(fabs(number) > 0))
+        return;
+    double scaled = judged->tolerance * number / judged->expected;
+    if (scaled < 0.01 || scaled >= 1000)
+        return;
+    char digits[40];
+    snprintf(tolerance, size, "%s%s", gw_number_print(scaled, 3, digits, sizeof digits), unit);
+}
+
 char *gw_shown_print_expected(const gw_shown_judgement *judged, char *out, size_t size) {
     char expected[64], tolerance[64];
     const char *unit = judged->figure.unit;
@@ -207,6 +221,7 @@ char *gw_shown_print_expected(const gw_shown_judgement *judged, char *out, size_
         return out;
     }
     gw_shown_exact(judged->expected, unit, 4, expected, sizeof expected);
+    same_prefix(judged, expected, tolerance, sizeof tolerance);
     snprintf(out, size, "%s \xC2\xB1 %s", expected, tolerance);
     return out;
 }

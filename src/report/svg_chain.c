@@ -101,7 +101,7 @@ static void put_stage(gw_text *out, const gw_walk *walk, size_t index, double x,
     }
     if (point->what != NULL)
         gw_text_printf(&said, "%s%s", said.length > 0 ? " \xC2\xB7 " : "", point->what);
-    gw_svg_text(out, "small", x, y + 9, (GW_SVG_WIDTH - x) * 1.14, gw_text_string(&said));
+    gw_svg_text(out, "small", x, y + 9, GW_SVG_WIDTH - x, gw_text_string(&said));
     out->failed = out->failed || said.failed;
     gw_text_free(&said);
 }

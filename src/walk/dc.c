@@ -247,7 +247,10 @@ static void note_coupling(gw_walker *walker, int point, const gw_judgement *dc) 
     known_dc in = dc_at(walker, span->from), out = dc_at(walker, point);
     if (!span->last_blocks || span->across != 1)
         return;
+    const gw_readings *readings = walker->nodes[point].readings;
     const char *filter = filter_words(walker, &walker->nodes[point].point->stage), *note = "";
+    if (!out.has && readings && gw_layout_dc_hidden(walker, readings))
+        note = "the capture hides DC: whether it is blocked is not shown";
     if (in.has && out.has) {
         char before[64], left[96];
         gw_quantity_print(in.value, in.u95, "V", 4, before, sizeof before);
@@ -262,6 +265,20 @@ static void note_coupling(gw_walker *walker, int point, const gw_judgement *dc) 
                                    : *note          ? note
                                    : *filter        ? filter
                                                     : NULL;
+}
+
+/* The scope's own zero is part of every DC; said once where nobody stated it. */
+static void remark_zero(gw_walker *walker) {
+    if (walker->chain->zero_v > 0)
+        return;
+    for (size_t i = 0; i < walker->count; i++) {
+        const gw_judgement *dc = &walker->stage_of[i].dc;
+        if (dc->status == GW_OK || dc->status == GW_OFF || dc->status == GW_UNSURE) {
+            gw_walker_remark(walker, "DC is as good as the instrument's zero: state `zero` if it is off by more than a "
+                                     "step or so");
+            return;
+        }
+    }
 }
 
 void gw_dc_judge(gw_walker *walker) {
@@ -282,4 +299,5 @@ void gw_dc_judge(gw_walker *walker) {
             report(walker, i, &dc);
         note_coupling(walker, i, &dc);
     }
+    remark_zero(walker);
 }

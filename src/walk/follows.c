@@ -40,9 +40,18 @@ static bool shift_is_clipping(const gw_walker *walker, const gw_finding *shift) 
                clip_dc_share * gw_reading_or(node->readings, GW_PEAK_TO_PEAK, 0) + dc->high - dc->expected;
 }
 
+/* A loss, or too much gain, takes the DC along: what came in, times the gain as it is. */
+static bool shift_is_gain(const gw_walker *walker, const gw_finding *shift) {
+    const gw_judgement *dc = dc_at(walker, shift->point), *gain = &walker->stage_of[shift->point].gain;
+    if (gain->status != GW_OFF || !gain->has_value || gain->below || !(gain->expected > 0))
+        return false;
+    double half = fmax(dc->high - dc->expected, dc->expected - dc->low);
+    return fabs(dc->value - dc->expected * gain->value / gain->expected) <= half + dc->u95;
+}
+
 static int rank_at_point(const gw_walker *walker, const gw_finding *found) {
     int rank = 10 * place(found->code);
-    if (found->code == GW_FOUND_DC_SHIFT && shift_is_clipping(walker, found))
+    if (found->code == GW_FOUND_DC_SHIFT && (shift_is_clipping(walker, found) || shift_is_gain(walker, found)))
         rank = 10 * place(GW_FOUND_DISTORTION_ADDED) + 5;
     /* what is certain comes before what is not */
     return found->status == GW_OFF ? rank : rank + 1000;

@@ -148,11 +148,13 @@ static void report_lost(gw_walker *walker, int to, const gw_judgement *gain) {
     gw_finding *found = gw_finding_add(walker, GW_FOUND_SIGNAL_LOST, GW_OFF, from, to);
     if (!found)
         return;
-    const char *gain_text = gain && gain->has_value ? gw_words_evidence(walker, "; gain", gain, "V") : "";
-    found->evidence = gw_walker_text(walker, "%s %s%s%s%s", node->detected ? "stimulus" : "no stimulus, under", level,
-                                     came > 0 ? ", where " : "", came > 0 ? input : "",
-                                     came > 0 ? from >= 0 ? " go in" : " are fed in" : "");
-    found->evidence = gw_walker_text(walker, "%s%s", found->evidence, gain_text);
+    found->evidence = gw_walker_text(walker, "%s %s", node->detected ? "only" : "under", level);
+    if (came > 0)
+        found->evidence =
+            gw_walker_text(walker, "%s where %s %s", found->evidence, input, from >= 0 ? "go in" : "are fed in");
+    if (gain && gain->has_value && gain->has_expected)
+        found->evidence =
+            gw_walker_text(walker, "%s; %s", found->evidence, gw_words_evidence(walker, "gain", gain, "V"));
 }
 
 static void report_gain(gw_walker *walker, int to, gw_judgement *gain) {

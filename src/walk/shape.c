@@ -9,6 +9,8 @@
  * (common practice). */
 static const double gross_thd = 0.05, gross_noise = 0.03, gross_hum = 0.03;
 static const double gross_times = 3;
+/* Noise of about a step belongs to the capture. */
+static const double floor_times = 1.5;
 /* The converter's own noise, in steps; a fitted hum line averages most of it away. */
 static const double noise_floor_steps = 1, hum_floor_steps = 0.25;
 
@@ -56,7 +58,8 @@ static gw_status judge_stated(const added *a, bool simple, const char **why) {
 
 static gw_status judge_gross(const added *a) {
     bool much = a->fed && !a->out_below && a->whole > 0 && lowest_added(a) > a->gross * a->whole;
-    bool more = a->out - a->out_u95 > gross_times * hypot(a->in + a->in_u95, a->floor);
+    double least = a->out - a->out_u95;
+    bool more = least > gross_times * (a->in + a->in_u95) && least > floor_times * a->floor;
     return much && more ? GW_OFF : GW_UNJUDGED;
 }
 

@@ -192,6 +192,9 @@ static void sound_card_never_says_dc_in_order(void **state) {
     b.readings[2].source.wav = true;
     expect_clear(&b);
     assert_int_equal(stage_to(&b, "C9")->dc.status, GW_UNJUDGED);
+    assert_false(stage_to(&b, "C9")->dc.has_value);
+    assert_null(strstr(stage_to(&b, "C9")->note, "left"));
+    assert_non_null(strstr(stage_to(&b, "C9")->note, "hides DC"));
     assert_non_null(strstr(b.walk->verdict.summary, "DC"));
     say(&b.readings[2], GW_DC, 0.5, 1e-3, 0);
     put_sine(&b, "U2", 2, 1);
@@ -240,6 +243,20 @@ static void limit_finer_than_three_steps_is_not_off(void **state) {
     say(r, GW_DC, 0.3, 1e-3, 0);
     put_sine(&b, "U2", 2, 0.6);
     expect_fault(&b, GW_FOUND_DC_PASSED, "Q1", "C9");
+    bench_close(&b);
+}
+
+/* A wire that loses 6 dB loses them of the DC as well: one fault. */
+static void loss_takes_the_dc_along(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\ndc = 6 V\n[point B]\nstage = wire\n");
+    put_sine(&b, "A", 1, 6);
+    put_sine(&b, "B", 0.5, 3);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "A", "B");
+    assert_int_equal(b.walk->finding_count, 2);
+    put_sine(&b, "B", 0.5, 0);
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "A", "B");
     bench_close(&b);
 }
 
@@ -300,6 +317,7 @@ int main(void) {
         cmocka_unit_test(sound_card_never_says_dc_in_order),
         cmocka_unit_test(undeclared_ac_coupling_is_suspected),
         cmocka_unit_test(limit_finer_than_three_steps_is_not_off),
+        cmocka_unit_test(loss_takes_the_dc_along),
         cmocka_unit_test(amp_passes_dc_unjudged),
         cmocka_unit_test(stuck_output_is_reported_with_its_lost_signal),
         cmocka_unit_test(grid_current_is_no_leak),

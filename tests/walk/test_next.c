@@ -189,6 +189,19 @@ static void unreadable_capture_leaves_the_rest_judged(void **state) {
     bench_close(&b);
 }
 
+static void captures_that_all_fail_are_said_so(void **state) {
+    (void)state;
+    bench b;
+    line_of(&b, 2, NULL);
+    for (int i = 0; i < 3; i++)
+        b.points[i] = (gw_probe){.state = GW_PROBE_UNREADABLE, .why = "empty file"};
+    const gw_walk *walk = walk_of(&b);
+    assert_int_equal(walk->verdict.status, GW_VERDICT_INCOMPLETE);
+    assert_non_null(strstr(walk->verdict.summary, "No capture could be read, first of all that of P0"));
+    assert_int_equal(gw_walk_exit(walk), 2);
+    bench_close(&b);
+}
+
 static void sentence_says_where_what_how_sure_and_what_next(void **state) {
     (void)state;
     bench b;
@@ -230,6 +243,7 @@ int main(void) {
         cmocka_unit_test(hard_and_unlikely_points_come_later),
         cmocka_unit_test(tree_is_walked_into_the_open_branch),
         cmocka_unit_test(unreadable_capture_leaves_the_rest_judged),
+        cmocka_unit_test(captures_that_all_fail_are_said_so),
         cmocka_unit_test(sentence_says_where_what_how_sure_and_what_next),
         cmocka_unit_test(nothing_is_fed_in_on_purpose),
     };
