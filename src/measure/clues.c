@@ -149,7 +149,7 @@ static bool wobble_read(gw_work *work) {
 }
 
 static void shape_read(gw_work *work) {
-    if (!signal_hz(work) || !sine_meant(work))
+    if (!(signal_hz(work) > 0) || !sine_meant(work))
         return;
     gw_shape_clues shape = gw_shape_at_zero(work->out->harmonics, work->out->harmonic_count, work->block->step);
     bool clipped = work->out->clues.high.clipped || work->out->clues.low.clipped;
