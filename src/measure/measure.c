@@ -2,6 +2,7 @@
 #include "gainwalk/measure.h"
 
 #include "measure/block.h"
+#include "measure/segments.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -39,28 +40,71 @@ static bool measurable(const gw_capture *capture, size_t channel, gw_error *erro
     return true;
 }
 
-static bool block_measure(const gw_capture *capture, size_t index, const gw_measure_options *options, gw_readings *out,
-                          gw_error *error) {
-    const gw_channel *channel = &capture->channels[index];
-    size_t count = (size_t)capture->samples;
-    double *volts = malloc(count * sizeof *volts);
-    unsigned char *marks = malloc(count);
-    bool done = (volts && marks) || gw_error_memory(error);
-    if (done)
-        done = gw_capture_fetch(capture, index, 0, count, volts, marks, error);
-    if (done) {
-        gw_block block = {.volts = volts,
-                          .marks = channel->missing || channel->overload ? marks : NULL,
-                          .count = count,
-                          .rate_hz = capture->rate_hz,
-                          .step = channel->step,
-                          .overload = (size_t)channel->overload,
-                          .low_end = channel->low_end,
-                          .high_end = channel->high_end};
-        done = gw_measure_block(&block, options, out, error);
+static gw_block block_of(const gw_capture *capture, const gw_channel *channel, const double *volts,
+                         const unsigned char *marks, size_t count) {
+    return (gw_block){.volts = volts,
+                      .marks = channel->missing || channel->overload ? marks : NULL,
+                      .count = count,
+                      .rate_hz = capture->rate_hz,
+                      .step = channel->step,
+                      .overload = count == capture->samples ? (size_t)channel->overload : 0,
+                      .low_end = channel->low_end,
+                      .high_end = channel->high_end};
+}
+
+typedef struct buffer {
+    double *volts;
+    unsigned char *marks;
+} buffer;
+
+static bool segment_measure(const gw_block *block, const gw_measure_options *options, const gw_readings *whole,
+                            gw_segments *all, gw_error *error) {
+    gw_readings *part = gw_readings_new(error);
+    if (!part)
+        return false;
+    part->source = whole->source;
+    part->source.samples = block->count;
+    part->dc_hidden = whole->dc_hidden;
+    if (!gw_measure_block(block, options, part, error)) {
+        gw_readings_free(part);
+        return false;
     }
-    free(volts);
-    free(marks);
+    return gw_segments_add(all, block, part, error);
+}
+
+/* Segments of equal length, so that no short rest is left. */
+static bool segments_measure(const gw_capture *capture, size_t index, const gw_measure_options *options, buffer room,
+                             gw_readings *out, gw_error *error) {
+    uint64_t parts = (capture->samples + GW_SEGMENT_SAMPLES - 1) / GW_SEGMENT_SAMPLES;
+    gw_segments *all = gw_segments_new(capture->samples, capture->rate_hz, error);
+    bool done = all != NULL;
+    for (uint64_t k = 0; k < parts && done; k++) {
+        uint64_t from = capture->samples * k / parts, to = capture->samples * (k + 1) / parts;
+        size_t count = (size_t)(to - from);
+        done = gw_capture_fetch(capture, index, from, count, room.volts, room.marks, error);
+        gw_block block = block_of(capture, &capture->channels[index], room.volts, room.marks, count);
+        done = done && segment_measure(&block, options, out, all, error);
+    }
+    done = done && gw_segments_finish(all, out, error);
+    gw_segments_free(all);
+    return done;
+}
+
+static bool samples_measure(const gw_capture *capture, size_t index, const gw_measure_options *options,
+                            gw_readings *out, gw_error *error) {
+    bool whole = capture->samples <= GW_SEGMENT_SAMPLES;
+    size_t count = whole ? (size_t)capture->samples : GW_SEGMENT_SAMPLES;
+    buffer room = {.volts = malloc(count * sizeof *room.volts), .marks = malloc(count)};
+    bool done = (room.volts && room.marks) || gw_error_memory(error);
+    if (done && !whole) {
+        done = segments_measure(capture, index, options, room, out, error);
+    } else if (done) {
+        done = gw_capture_fetch(capture, index, 0, count, room.volts, room.marks, error);
+        gw_block block = block_of(capture, &capture->channels[index], room.volts, room.marks, count);
+        done = done && gw_measure_block(&block, options, out, error);
+    }
+    free(room.volts);
+    free(room.marks);
     return done;
 }
 
@@ -74,7 +118,7 @@ bool gw_measure_run(const gw_capture *capture, size_t channel, const gw_measure_
         return false;
     readings->dc_hidden = options && options->ac_coupled;
     if (!source_fill(capture, &capture->channels[channel], readings, error) ||
-        !block_measure(capture, channel, options, readings, error)) {
+        !samples_measure(capture, channel, options, readings, error)) {
         gw_readings_free(readings);
         return false;
     }
