@@ -1,9 +1,9 @@
 /* Whether u95 of noise, A-weighted noise, density, hum, mains lines and signal-to-noise ratio holds the truth in 95 %
  * of trials (JCGM 100: coverage factor 2), through the whole measurement. The truth is that of the generator: white
  * noise of known density, sines of known amplitude. Seeds are fixed. */
+#include "../measure/signals.h"
 #include "assert_close.h"
 #include "measure/block.h"
-#include "../measure/signals.h"
 
 #include <string.h>
 
