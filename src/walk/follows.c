@@ -49,10 +49,40 @@ static bool shift_is_gain(const gw_walker *walker, const gw_finding *shift) {
     return fabs(dc->value - dc->expected * gain->value / gain->expected) <= half + dc->u95;
 }
 
+/* A sine cut at both sides: what is left of the fundamental against the THD that this makes (closed form; see the table
+ * of clipped sines in tests/standards). */
+static const struct {
+    double thd, left;
+} cut_sines[] = {{0, 1},           {0.0192, 0.9867}, {0.0422, 0.9626}, {0.0898, 0.8959},
+                 {0.1342, 0.8183}, {0.2329, 0.6090}, {0.3543, 0.3150}};
+
+static double left_of_cut_sine(double thd) {
+    size_t last = sizeof cut_sines / sizeof cut_sines[0] - 1;
+    for (size_t i = 0; i < last; i++)
+        if (thd < cut_sines[i + 1].thd) {
+            double way = (thd - cut_sines[i].thd) / (cut_sines[i + 1].thd - cut_sines[i].thd);
+            return cut_sines[i].left + way * (cut_sines[i + 1].left - cut_sines[i].left);
+        }
+    return cut_sines[last].left;
+}
+
+/* A low gain that bending alone explains: with what the bend took away the gain would be inside its limits. */
+static bool loss_is_bending(const gw_walker *walker, const gw_finding *loss) {
+    const gw_judgement *gain = &walker->stage_of[loss->point].gain;
+    const gw_node *node = &walker->nodes[loss->point];
+    bool bent = gw_finding_at(walker, GW_FOUND_DISTORTION_ADDED, loss->point) >= 0 ||
+                gw_finding_at(walker, GW_FOUND_CLIPPED, loss->point) >= 0;
+    if (!bent || !node->readings || !gain->has_value || !gain->has_expected)
+        return false;
+    return gain->value / left_of_cut_sine(gw_reading_or(node->readings, GW_THD, 0)) + gain->u95 >= gain->low;
+}
+
 static int rank_at_point(const gw_walker *walker, const gw_finding *found) {
     int rank = 10 * place(found->code);
     if (found->code == GW_FOUND_DC_SHIFT && (shift_is_clipping(walker, found) || shift_is_gain(walker, found)))
         rank = 10 * place(GW_FOUND_DISTORTION_ADDED) + 5;
+    if (found->code == GW_FOUND_LEVEL_LOW && loss_is_bending(walker, found))
+        rank = 10 * place(GW_FOUND_DISTORTION_ADDED) + 6;
     /* what is certain comes before what is not */
     return found->status == GW_OFF ? rank : rank + 1000;
 }

@@ -165,12 +165,22 @@ static void set_dc(gw_span *span, double value, double low, double high) {
     span->dc_high = high;
 }
 
-static void pass_dc(gw_span *span, const gw_stage *stage) {
+/* DC passes with the gain's own tolerance; of a wire and a follower there is none. */
+static double gain_tolerance(const gw_point *point, double gain) {
+    const gw_expected *expected = &point->gain;
+    if (fabs(fabs(gain) - 1) < 1e-9 || expected->origin == GW_ORIGIN_NONE || !(expected->value > 0))
+        return 0;
+    return fmax(expected->high / expected->value - 1, 1 - expected->low / expected->value);
+}
+
+static void pass_dc(gw_span *span, const gw_point *point) {
+    const gw_stage *stage = &point->stage;
     double gain = dc_gain(stage), low, high;
     bool worst;
     double offset = input_offset_v * gw_stage_noise_gain(stage);
     gw_stage_spread(stage, 0, &low, &high, &worst);
-    double spread = fmax(high - fabs(gain), fabs(gain) - low) * fabs(span->dc);
+    double spread = fmax(fmax(high - fabs(gain), fabs(gain) - low), gain_tolerance(point, gain) * fabs(gain));
+    spread *= fabs(span->dc);
     double value = span->dc * gain;
     double half =
         fmax(span->dc_high - span->dc, span->dc - span->dc_low) * fabs(gain) + spread + fmax(offset, least_dc_v);
@@ -192,7 +202,7 @@ static void add_dc(gw_span *span, const gw_point *point, bool last) {
         span->dc_unknown = true;
         span->dc_known = false;
     } else if (span->dc_known) {
-        pass_dc(span, &point->stage);
+        pass_dc(span, point);
     }
     if (!last && point->metered) {
         span->dc_unknown = false;
@@ -222,7 +232,8 @@ bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *s
                             .u_random = node->point->meter_u95_v / 2};
         return true;
     }
-    if (!node->usable || !gw_reading_has(node->readings, GW_DC) || gw_layout_dc_hidden(walker, node->readings))
+    if (!(node->usable || node->hidden_poor) || !gw_reading_has(node->readings, GW_DC) ||
+        gw_layout_dc_hidden(walker, node->readings))
         return false;
     *out = node->readings->values[GW_DC];
     *step_v = node->readings->source.step;

@@ -158,6 +158,18 @@ static double passed_gain(const gw_walker *walker, int point, double at_hz) {
     return gain * fmax(1, tilt);
 }
 
+/* Lines of the mains that fall on harmonics of the stimulus are the signal's as well: out of the hum with them. */
+static void take_out_coincident(const gw_walker *walker, const gw_readings *readings, double *hum) {
+    double power = 0, base = walker->frequency_hz;
+    for (size_t i = 0; i < readings->tone_count; i++) {
+        const gw_tone *tone = &readings->tones[i];
+        double order = base > 0 ? floor(tone->frequency_hz / base + 0.5) : 0;
+        if (tone->kind == GW_TONE_MAINS && order >= 1 && gw_level_same(tone->frequency_hz, order * base, 0.01))
+            power += tone->rms * tone->rms;
+    }
+    *hum = gw_rest(*hum, sqrt(power));
+}
+
 static added find_volts(const gw_walker *walker, int point, gw_reading_key key, const gw_limit *limit, double steps) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     added a = {.kind = GW_JUDGE_VOLTS, .limit = limit};
@@ -171,6 +183,8 @@ static added find_volts(const gw_walker *walker, int point, gw_reading_key key, 
         a.why = node->readings->values[key].why;
     else
         a.has = gw_word_equal(gw_words_unit(node->readings), "V") || !limit->stated;
+    if (a.has && !a.out_below && key == GW_HUM)
+        take_out_coincident(walker, node->readings, &a.out);
     a.whole = signal_is_good(node) ? fmax(node->level.value, walker->walk->points[point].expected_level_v) : 0;
     a.fed = from != NULL;
     a.in_below = true;
