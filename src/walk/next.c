@@ -51,8 +51,12 @@ static void take_span(const gw_walker *walker, suspects *s, int from, int to) {
     for (size_t k = 0; k < walker->count; k++) {
         int i = walker->order[k];
         bool between = i != from && gw_layout_is_before(walker, i, to) && gw_layout_is_before(walker, from, i);
-        if (between)
-            add_suspect(walker, s, i);
+        if (!between)
+            continue;
+        add_suspect(walker, s, i);
+        /* captured, and yet it did not tell: too coarse for this finding */
+        if (walker->nodes[i].usable && i != to)
+            s->costs[s->count - 1] = again_factor * gw_reach_costs[walker->nodes[i].point->reach];
     }
 }
 
@@ -82,6 +86,8 @@ static const char *reason(const gw_walker *walker, const suspects *s, const gw_s
         return "its capture could not be read: capture it again";
     if (walker->nodes[s->points[step->node]].doubted || walker->nodes[s->points[step->node]].poor)
         return "its capture cannot be used: capture it again, on another range";
+    if (walker->nodes[s->points[step->node]].usable)
+        return "its capture is too coarse to tell: capture it again on a finer range";
     if (s->count + (s->outside > 0 ? 1 : 0) == 2)
         return "settles which of the last two it is";
     double cost = s->costs[step->node];

@@ -20,6 +20,10 @@ typedef struct strand {
     bool bound; /* log_gain is an upper bound: the line has sunk under the floor */
 } strand;
 
+/* Orders that a joint fit carries well, and frequencies that the sampling does not touch. */
+enum { HIGHEST_ORDER = 10 };
+static const double below_rate = 0.25;
+
 enum { STRANDS_MAX = 64, STRANDS_LEAST = 3 };
 
 typedef struct strands {
@@ -59,6 +63,8 @@ static void take_harmonics(const gw_walker *walker, const gw_span *span, strands
     for (size_t i = 0; i < from->harmonic_count; i++) {
         const gw_harmonic *in = &from->harmonics[i];
         const gw_harmonic *out = harmonic_of(to, in->order);
+        if (in->order > HIGHEST_ORDER || in->frequency_hz > below_rate * fmin(from->source.rate_hz, to->source.rate_hz))
+            continue;
         if (in->resolved && out)
             add(walker, span, s, in->frequency_hz, in->rms, in->u95, out->resolved ? out->rms : 0, out->u95);
     }

@@ -89,6 +89,24 @@ static void noise_of_about_a_step_is_the_instruments(void **state) {
     bench_close(&b);
 }
 
+/* A capture on a coarse range (for its DC) cannot tell whose its noise is: the next point can, and then the fault lies
+ * somewhere between the last quiet point and that one. */
+static void noise_that_a_coarse_capture_hides_lies_somewhere_before_the_next(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = amp\ngain = 0 dB\n[point C]\n"
+                   "stage = coupling c=10u load=47k\n");
+    put_sine(&b, "A", 1, 0);
+    say(put_sine(&b, "B", 1, 12), GW_NOISE, 0.3, 3e-3, 0);
+    b.readings[1].source.step = 0.5;
+    say(put_sine(&b, "C", 1, 0), GW_NOISE, 0.2, 2e-3, 0);
+    expect_fault(&b, GW_FOUND_NOISE_ADDED, "A", "C");
+    assert_false(b.walk->verdict.exact);
+    assert_int_equal(b.walk->next[0].point, bench_point(&b, "B"));
+    assert_non_null(strstr(b.walk->next[0].why, "finer range"));
+    bench_close(&b);
+}
+
 static void hum_of_the_input_is_not_the_stages(void **state) {
     (void)state;
     bench b;
@@ -434,6 +452,7 @@ int main(void) {
         cmocka_unit_test(distortion_belongs_to_the_stage_that_adds_it),
         cmocka_unit_test(noise_that_rises_by_the_gain_is_not_the_stages),
         cmocka_unit_test(noise_of_about_a_step_is_the_instruments),
+        cmocka_unit_test(noise_that_a_coarse_capture_hides_lies_somewhere_before_the_next),
         cmocka_unit_test(hum_of_the_input_is_not_the_stages),
         cmocka_unit_test(harmonics_on_the_mains_are_no_hum),
         cmocka_unit_test(loss_is_not_also_noise_hum_and_distortion),
