@@ -9,7 +9,7 @@
 static const double least_clip_thd = 0.025, least_clip_share = 0.01;
 /* A tone under this share of the signal is residue, told but not judged. */
 static const double gross_tone = 0.03, gross_wobble = 0.10;
-static const double tone_times = 3, tone_steps = 1;
+static const double tone_times = 3, tone_steps = 1, chance_times = 6;
 /* Impulses and steps under this share of the peak are not what anyone hears as crackle; one alone is an accident. */
 static const double crackle_share = 0.03;
 enum { CRACKLE_LEAST = 2 };
@@ -109,16 +109,26 @@ static double tone_before(const gw_walker *walker, int point, double frequency_h
     return sqrt(power) * gain_to(walker, point) * fmax(1, tilt);
 }
 
+/* What a single line of a noise stimulus may reach by chance: its share of one resolution cell, several times over. */
+static double chance_line(const gw_walker *walker, int point) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    double cells = (readings->band_high_hz - readings->band_low_hz) * readings->source.duration_s;
+    if (walker->shape != GW_SHAPE_NOISE)
+        return 0;
+    return walker->nodes[point].level.value * (cells > 1 ? fmax(chance_times / sqrt(cells), 0.1) : 1);
+}
+
 static const gw_tone *loudest_added(const gw_walker *walker, int point) {
     const gw_readings *readings = walker->nodes[point].readings;
     const gw_tone *loudest = NULL;
+    double chance = chance_line(walker, point);
     for (size_t i = 0; i < readings->tone_count; i++) {
         const gw_tone *tone = &readings->tones[i];
         bool own = tone->kind == GW_TONE_OTHER && !is_of_mains(walker, readings, tone->frequency_hz) &&
                    !near(tone->frequency_hz, walker->frequency_hz, 0.02) && !is_harmonic(walker, tone->frequency_hz) &&
                    !near(tone->frequency_hz, walker->chain->stimulus.second_hz, 0.02);
         bool added = tone->rms - tone->u95 > tone_times * tone_before(walker, point, tone->frequency_hz) &&
-                     tone->rms > tone_steps * readings->source.step;
+                     tone->rms > fmax(chance, tone_steps * readings->source.step);
         if (own && added && (!loudest || tone->rms > loudest->rms))
             loudest = tone;
     }

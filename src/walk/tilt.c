@@ -22,6 +22,8 @@ typedef struct strand {
 
 /* Orders that a joint fit carries well, and frequencies that the sampling does not touch. */
 enum { HIGHEST_ORDER = 10 };
+/* Bands of noise that scatter by more tell nothing. */
+static const double scatter_most = 0.15;
 static const double below_rate = 0.25;
 
 enum { STRANDS_MAX = 64, STRANDS_LEAST = 3 };
@@ -96,12 +98,13 @@ static void take_noise(const gw_walker *walker, const gw_span *span, strands *s)
             power_in += in->high[i] * in->high[i];
             power_out += out->high[i] * out->high[i];
         }
-        double columns = (double)(last - first);
-        if (middle < from->band_low_hz || middle > from->band_high_hz || columns < 4 || !(power_out > 0))
+        /* relative scatter of an RMS over bandwidth B and time T: 1/(2 sqrt(B T)); thrice that, for columns hold peaks
+         */
+        double width = middle * log(in->end / in->start) / bands;
+        double u = 1.5 / sqrt(width * fmin(from->source.duration_s, to->source.duration_s));
+        if (middle < from->band_low_hz || middle > from->band_high_hz || u > scatter_most || !(power_out > 0))
             continue;
-        double u = 1 / sqrt(columns);
-        add(walker, span, s, middle, sqrt(power_in), fmin(u, 0.2) * sqrt(power_in), sqrt(power_out),
-            u * sqrt(power_out));
+        add(walker, span, s, middle, sqrt(power_in), u * sqrt(power_in), sqrt(power_out), u * sqrt(power_out));
     }
 }
 

@@ -368,6 +368,25 @@ static void small_residue_is_no_fault(void **state) {
     bench_close(&b);
 }
 
+/* A line of noise is no tone. 20 kHz for 0.1 s are 2000 cells: a line of 1/45 of the level is expected. */
+static void line_of_a_noise_stimulus_is_no_tone(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = noise 1 V\n[point A]\n[point B]\nstage = follower\n");
+    for (int i = 0; i < 2; i++) {
+        gw_readings *r = put_sine(&b, i ? "B" : "A", 1, 0);
+        r->signal = GW_SIGNAL_NOISE;
+        say_nothing(r, GW_FREQUENCY, "noise");
+    }
+    b.tones[1][0] = (gw_tone){.frequency_hz = 17.7e3, .rms = 0.09, .u95 = 1e-3, .kind = GW_TONE_OTHER};
+    b.readings[1].tones = b.tones[1];
+    b.readings[1].tone_count = 1;
+    expect_clear(&b);
+    b.tones[1][0].rms = 0.4;
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "A", "B");
+    bench_close(&b);
+}
+
 static void stage_that_oscillates_so_hard_that_nothing_is_left(void **state) {
     (void)state;
     bench b;
@@ -468,6 +487,7 @@ int main(void) {
         cmocka_unit_test(stage_with_too_much_gain_that_clips_is_level_high),
         cmocka_unit_test(oscillation_is_a_tone_of_its_own),
         cmocka_unit_test(small_residue_is_no_fault),
+        cmocka_unit_test(line_of_a_noise_stimulus_is_no_tone),
         cmocka_unit_test(stage_that_oscillates_so_hard_that_nothing_is_left),
         cmocka_unit_test(motor_boating_is_told),
         cmocka_unit_test(cut_outs_are_named_and_not_their_shadows),
