@@ -212,8 +212,10 @@ static void mark_chain(gw_walker *walker) {
         int best = -1;
         for (size_t k = 0; k < walker->finding_count && later->follows < 0 && later->rail < 0; k++) {
             const gw_finding *earlier = &walker->findings[k];
-            bool before = earlier->rail < 0 && earlier->point != later->point && earlier->follows < 0 &&
-                          earlier->status == GW_OFF && !gw_finding_is_doubt(earlier->code) &&
+            /* a shadow explains what comes after it as well as its leader at the same point does */
+            bool first = earlier->follows < 0 || walker->findings[earlier->follows].point == earlier->point;
+            bool before = earlier->rail < 0 && earlier->point != later->point && first && earlier->status == GW_OFF &&
+                          !gw_finding_is_doubt(earlier->code) &&
                           gw_layout_is_before(walker, earlier->point, later->point);
             if (before && !gw_finding_is_doubt(later->code) && explains(walker, earlier, later) &&
                 (best < 0 || walker->nodes[earlier->point].depth < walker->nodes[walker->findings[best].point].depth))

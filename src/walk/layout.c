@@ -220,6 +220,21 @@ bool gw_layout_dc_hidden(const gw_walker *walker, const gw_readings *readings) {
     return readings->source.wav && fabs(dc->value) < fmax(card_offset_v, 3 * dc->u95);
 }
 
+/* DC against the samples it was found in: outside of them it is none. Of a sine it lies half way between its peaks, and
+ * what it is away from there beyond steps and noise joins its uncertainty. */
+static bool doubt_dc(const gw_walker *walker, const gw_readings *readings, gw_reading *dc) {
+    if (!gw_reading_has(readings, GW_PEAK_HIGH) || !gw_reading_has(readings, GW_PEAK_LOW))
+        return true;
+    double high = readings->values[GW_PEAK_HIGH].value, low = readings->values[GW_PEAK_LOW].value;
+    double slack = 1.5 * readings->source.step + 2 * readings->noise_floor_v;
+    if (dc->value > high + slack || dc->value < low - slack)
+        return false;
+    double off = fabs(dc->value - (high + low) / 2) - slack;
+    if (off > 0 && (walker->shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_TWO_TONE))
+        dc->u95 = hypot(dc->u95, off);
+    return true;
+}
+
 bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *step_v) {
     *step_v = 0;
     if (point < 0)
@@ -237,7 +252,7 @@ bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *s
         return false;
     *out = node->readings->values[GW_DC];
     *step_v = node->readings->source.step;
-    return true;
+    return doubt_dc(walker, node->readings, out);
 }
 
 static void start_dc(const gw_walker *walker, gw_span *span) {

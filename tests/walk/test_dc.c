@@ -305,6 +305,25 @@ static void stuck_output_is_reported_with_its_lost_signal(void **state) {
     bench_close(&b);
 }
 
+/* A DC that lies outside the samples is the fit's, not the circuit's. */
+static void dc_outside_the_samples_is_not_judged(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *r = &b.readings[3];
+    say(r, GW_PEAK_HIGH, 2.83, 1e-2, 0);
+    say(r, GW_PEAK_LOW, -2.83, 1e-2, 0);
+    say(r, GW_DC, 50, 0.5, 0);
+    expect_clear(&b);
+    assert_int_equal(stage_to(&b, "U2")->dc.status, GW_UNJUDGED);
+    /* half way between the peaks of a sine is 0; a DC of 0.5 V is at least uncertain by that */
+    say(r, GW_DC, 0.5, 1e-2, 0);
+    walk_of(&b);
+    assert_or_explain(count_findings(b.walk, GW_OFF, false) == 0, b.walk);
+    bench_close(&b);
+}
+
 static void grid_current_is_no_leak(void **state) {
     (void)state;
     bench b;
@@ -333,6 +352,7 @@ int main(void) {
         cmocka_unit_test(loss_takes_the_dc_along),
         cmocka_unit_test(amp_passes_dc_unjudged),
         cmocka_unit_test(stuck_output_is_reported_with_its_lost_signal),
+        cmocka_unit_test(dc_outside_the_samples_is_not_judged),
         cmocka_unit_test(grid_current_is_no_leak),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
