@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdio.h>
 
+static const double eight_bits = 256;
 /* A source off by less than this is no probe error. */
 static const double least_probe_error = 1.9; /* 5.6 dB */
 /* What a capture made itself is gone at the next point: less than this share of it is left there. */
@@ -11,9 +12,16 @@ static const double gone_share = 0.4;
 /* A stage that leaves this much of a frequency has not filtered it away. */
 static const double kept_share = 0.7;
 
+/* Flat at one end or both, and as many codes in between as a converter of 8 bits has: the screen's edge. */
+static bool fills_screen(const gw_readings *readings) {
+    const gw_clues *clues = &readings->clues;
+    return (clues->high.clipped || clues->low.clipped) && fabs(clues->codes - eight_bits) <= 1.01;
+}
+
 static bool is_poor(const gw_walker *walker, const gw_node *node) {
     const gw_clues *clues = &node->readings->clues;
-    bool recorder = (clues->high.clipped && clues->high.recorder) || (clues->low.clipped && clues->low.recorder);
+    bool recorder = (clues->high.clipped && clues->high.recorder) || (clues->low.clipped && clues->low.recorder) ||
+                    fills_screen(node->readings);
     bool unread = !node->detected && clues->too_short && node->readings->values[GW_LEVEL].state == GW_READING_NONE;
     return walker->shape != GW_SHAPE_NONE && (clues->overloaded || recorder || unread);
 }
@@ -131,16 +139,31 @@ static bool is_suspect(const gw_walker *walker, int point) {
     return (children > 0 && deny == children) || (node->detected && branches_agree(walker, point));
 }
 
+/* A capture too coarse to show whether the signal is there is no ground to build on; its DC stays. */
+static bool set_hidden_aside(gw_walker *walker) {
+    for (size_t k = 0; k < walker->count; k++) {
+        gw_node *node = &walker->nodes[walker->order[k]];
+        if (!node->usable || !node->hidden)
+            continue;
+        node->poor = node->hidden_poor = true;
+        node->usable = false;
+        return true;
+    }
+    return false;
+}
+
 void gw_doubts_find(gw_walker *walker) {
     if (walker->shape == GW_SHAPE_NONE)
         return;
     find_poor(walker);
     gw_layout_link(walker);
     find_unclipped(walker);
-    for (size_t round = 0; round <= walker->count; round++) {
+    for (size_t round = 0; round <= 2 * walker->count; round++) {
         int suspect = -1;
         gw_layout_link(walker);
         gw_levels_death(walker);
+        if (set_hidden_aside(walker))
+            continue;
         for (size_t k = 0; k < walker->count && suspect < 0; k++)
             if (walker->nodes[walker->order[k]].usable && is_suspect(walker, walker->order[k]))
                 suspect = walker->order[k];
@@ -182,10 +205,14 @@ static const char *suspect_evidence(gw_walker *walker, int point) {
 
 static const char *poor_evidence(gw_walker *walker, const gw_node *node) {
     const gw_clues *clues = &node->readings->clues;
-    char share[32];
+    char share[64];
+    if (node->hidden_poor) {
+        gw_words_volts(node->level.value, 0, gw_words_unit(node->readings), share, sizeof share);
+        return gw_walker_text(walker, "no stimulus seen, but up to %s of it could hide in the capture", share);
+    }
     if (node->unclipped_next)
         return "clipped here and not at the next point: no stage un-clips, so the screen or recorder did it";
-    if (clues->high.recorder || clues->low.recorder) {
+    if (clues->high.recorder || clues->low.recorder || fills_screen(node->readings)) {
         gw_words_percent(clues->high.share + clues->low.share, share, sizeof share);
         return gw_walker_text(walker, "clipped in the recorder: %s of the record is flat at its end", share);
     }
@@ -211,7 +238,9 @@ void gw_doubts_report(gw_walker *walker) {
             if (!found)
                 return;
             found->evidence = evidence;
-            found->settle = node->readings->clues.too_short && !node->unclipped_next
+            found->settle = node->hidden_poor && !node->readings->clues.too_short
+                                ? "capture again on a finer range, or state the stimulus"
+                            : node->readings->clues.too_short && !node->unclipped_next
                                 ? "capture again with a slower time base"
                                 : "capture again on a coarser range";
         }

@@ -5,12 +5,12 @@
 
 /* Of several findings at one point the one nearest the cause comes first. */
 static const gw_finding_code precedence[GW_FINDING_COUNT] = {
-    GW_FOUND_RAIL_OFF,    GW_FOUND_RIPPLE_HIGH, GW_FOUND_PROBE_SUSPECT,    GW_FOUND_CAPTURE_POOR,
-    GW_FOUND_TONE_ADDED,  GW_FOUND_SIGNAL_LOST, GW_FOUND_CUTS_OUT,         GW_FOUND_CRACKLE,
-    GW_FOUND_DC_PASSED,   GW_FOUND_DC_SHIFT,    GW_FOUND_POLARITY_FLIPPED, GW_FOUND_PITCH_OFF,
-    GW_FOUND_HIGHS_LOST,  GW_FOUND_LOWS_LOST,   GW_FOUND_LEVEL_HIGH,       GW_FOUND_CLIPPED,
-    GW_FOUND_LEVEL_LOW,   GW_FOUND_HUM_ADDED,   GW_FOUND_NOISE_ADDED,      GW_FOUND_DISTORTION_ADDED,
-    GW_FOUND_ODD_ONE_OUT,
+    GW_FOUND_RAIL_OFF,         GW_FOUND_RIPPLE_HIGH, GW_FOUND_PROBE_SUSPECT,    GW_FOUND_CAPTURE_POOR,
+    GW_FOUND_TONE_ADDED,       GW_FOUND_SIGNAL_LOST, GW_FOUND_CUTS_OUT,         GW_FOUND_CRACKLE,
+    GW_FOUND_POLARITY_FLIPPED, /* it flips the DC as well */
+    GW_FOUND_DC_PASSED,        GW_FOUND_DC_SHIFT,    GW_FOUND_PITCH_OFF,        GW_FOUND_HIGHS_LOST,
+    GW_FOUND_LOWS_LOST,        GW_FOUND_LEVEL_HIGH,  GW_FOUND_CLIPPED,          GW_FOUND_LEVEL_LOW,
+    GW_FOUND_HUM_ADDED,        GW_FOUND_NOISE_ADDED, GW_FOUND_DISTORTION_ADDED, GW_FOUND_ODD_ONE_OUT,
 };
 
 static int place(gw_finding_code code) {
@@ -49,10 +49,40 @@ static bool shift_is_gain(const gw_walker *walker, const gw_finding *shift) {
     return fabs(dc->value - dc->expected * gain->value / gain->expected) <= half + dc->u95;
 }
 
+/* A sine cut at both sides: what is left of the fundamental against the THD that this makes (closed form; see the table
+ * of clipped sines in tests/standards). */
+static const struct {
+    double thd, left;
+} cut_sines[] = {{0, 1},           {0.0192, 0.9867}, {0.0422, 0.9626}, {0.0898, 0.8959},
+                 {0.1342, 0.8183}, {0.2329, 0.6090}, {0.3543, 0.3150}};
+
+static double left_of_cut_sine(double thd) {
+    size_t last = sizeof cut_sines / sizeof cut_sines[0] - 1;
+    for (size_t i = 0; i < last; i++)
+        if (thd < cut_sines[i + 1].thd) {
+            double way = (thd - cut_sines[i].thd) / (cut_sines[i + 1].thd - cut_sines[i].thd);
+            return cut_sines[i].left + way * (cut_sines[i + 1].left - cut_sines[i].left);
+        }
+    return cut_sines[last].left;
+}
+
+/* A low gain that bending alone explains: with what the bend took away the gain would be inside its limits. */
+static bool loss_is_bending(const gw_walker *walker, const gw_finding *loss) {
+    const gw_judgement *gain = &walker->stage_of[loss->point].gain;
+    const gw_node *node = &walker->nodes[loss->point];
+    bool bent = gw_finding_at(walker, GW_FOUND_DISTORTION_ADDED, loss->point) >= 0 ||
+                gw_finding_at(walker, GW_FOUND_CLIPPED, loss->point) >= 0;
+    if (!bent || !node->readings || !gain->has_value || !gain->has_expected)
+        return false;
+    return gain->value / left_of_cut_sine(gw_reading_or(node->readings, GW_THD, 0)) + gain->u95 >= gain->low;
+}
+
 static int rank_at_point(const gw_walker *walker, const gw_finding *found) {
     int rank = 10 * place(found->code);
     if (found->code == GW_FOUND_DC_SHIFT && (shift_is_clipping(walker, found) || shift_is_gain(walker, found)))
         rank = 10 * place(GW_FOUND_DISTORTION_ADDED) + 5;
+    if (found->code == GW_FOUND_LEVEL_LOW && loss_is_bending(walker, found))
+        rank = 10 * place(GW_FOUND_DISTORTION_ADDED) + 6;
     /* what is certain comes before what is not */
     return found->status == GW_OFF ? rank : rank + 1000;
 }
@@ -182,8 +212,10 @@ static void mark_chain(gw_walker *walker) {
         int best = -1;
         for (size_t k = 0; k < walker->finding_count && later->follows < 0 && later->rail < 0; k++) {
             const gw_finding *earlier = &walker->findings[k];
-            bool before = earlier->rail < 0 && earlier->point != later->point && earlier->follows < 0 &&
-                          earlier->status == GW_OFF && !gw_finding_is_doubt(earlier->code) &&
+            /* a shadow explains what comes after it as well as its leader at the same point does */
+            bool first = earlier->follows < 0 || walker->findings[earlier->follows].point == earlier->point;
+            bool before = earlier->rail < 0 && earlier->point != later->point && first && earlier->status == GW_OFF &&
+                          !gw_finding_is_doubt(earlier->code) &&
                           gw_layout_is_before(walker, earlier->point, later->point);
             if (before && !gw_finding_is_doubt(later->code) && explains(walker, earlier, later) &&
                 (best < 0 || walker->nodes[earlier->point].depth < walker->nodes[walker->findings[best].point].depth))

@@ -168,19 +168,6 @@ static void report_gain(gw_walker *walker, int to, gw_judgement *gain) {
         found->settle = ways_to_settle(walker, span);
 }
 
-static void report_hidden(gw_walker *walker, int to) {
-    const gw_node *node = &walker->nodes[to];
-    char most[64];
-    gw_finding *found = gw_finding_add(walker, GW_FOUND_CAPTURE_POOR, GW_UNSURE, -1, -1);
-    if (!found)
-        return;
-    found->point = to;
-    gw_words_volts(node->level.value, 0, gw_words_unit(node->readings), most, sizeof most);
-    found->evidence = gw_walker_text(walker, "no stimulus seen, but up to %s of it could hide in the capture", most);
-    found->settle = node->readings->clues.too_short ? "capture more cycles"
-                                                    : "capture again on a finer range, or state the stimulus";
-}
-
 static void judge_stage(gw_walker *walker, int to) {
     gw_node *node = &walker->nodes[to];
     gw_walk_stage *stage = &walker->stage_of[to];
@@ -191,12 +178,8 @@ static void judge_stage(gw_walker *walker, int to) {
     } else if (node->dead) {
         stage->gain.status = GW_OFF;
         report_lost(walker, to, &stage->gain);
-    } else if (node->hidden) {
-        stage->gain.status = GW_UNSURE;
-        stage->gain.why = "the capture could hide the signal";
-        report_hidden(walker, to);
     }
-    if (!node->dead && !node->hidden && (stage->gain.status == GW_OFF || stage->gain.status == GW_UNSURE))
+    if (!node->dead && (stage->gain.status == GW_OFF || stage->gain.status == GW_UNSURE))
         report_gain(walker, to, &stage->gain);
 }
 
@@ -206,10 +189,6 @@ static void judge_source(gw_walker *walker, int to) {
     bool known = gw_gain_source(walker, to, &gain);
     if (walker->nodes[to].dead) {
         report_lost(walker, to, known ? &gain : NULL);
-        return;
-    }
-    if (walker->nodes[to].hidden) {
-        report_hidden(walker, to);
         return;
     }
     if (!known || gain.status == GW_OK || walker->nodes[to].point->level.origin == GW_ORIGIN_STATED)

@@ -165,12 +165,22 @@ static void set_dc(gw_span *span, double value, double low, double high) {
     span->dc_high = high;
 }
 
-static void pass_dc(gw_span *span, const gw_stage *stage) {
+/* DC passes with the gain's own tolerance; of a wire and a follower there is none. */
+static double gain_tolerance(const gw_point *point, double gain) {
+    const gw_expected *expected = &point->gain;
+    if (fabs(fabs(gain) - 1) < 1e-9 || expected->origin == GW_ORIGIN_NONE || !(expected->value > 0))
+        return 0;
+    return fmax(expected->high / expected->value - 1, 1 - expected->low / expected->value);
+}
+
+static void pass_dc(gw_span *span, const gw_point *point) {
+    const gw_stage *stage = &point->stage;
     double gain = dc_gain(stage), low, high;
     bool worst;
     double offset = input_offset_v * gw_stage_noise_gain(stage);
     gw_stage_spread(stage, 0, &low, &high, &worst);
-    double spread = fmax(high - fabs(gain), fabs(gain) - low) * fabs(span->dc);
+    double spread = fmax(fmax(high - fabs(gain), fabs(gain) - low), gain_tolerance(point, gain) * fabs(gain));
+    spread *= fabs(span->dc);
     double value = span->dc * gain;
     double half =
         fmax(span->dc_high - span->dc, span->dc - span->dc_low) * fabs(gain) + spread + fmax(offset, least_dc_v);
@@ -192,7 +202,7 @@ static void add_dc(gw_span *span, const gw_point *point, bool last) {
         span->dc_unknown = true;
         span->dc_known = false;
     } else if (span->dc_known) {
-        pass_dc(span, &point->stage);
+        pass_dc(span, point);
     }
     if (!last && point->metered) {
         span->dc_unknown = false;
@@ -210,6 +220,21 @@ bool gw_layout_dc_hidden(const gw_walker *walker, const gw_readings *readings) {
     return readings->source.wav && fabs(dc->value) < fmax(card_offset_v, 3 * dc->u95);
 }
 
+/* DC against the samples it was found in: outside of them it is none. Of a sine it lies half way between its peaks, and
+ * what it is away from there beyond steps and noise joins its uncertainty. */
+static bool doubt_dc(const gw_walker *walker, const gw_readings *readings, gw_reading *dc) {
+    if (!gw_reading_has(readings, GW_PEAK_HIGH) || !gw_reading_has(readings, GW_PEAK_LOW))
+        return true;
+    double high = readings->values[GW_PEAK_HIGH].value, low = readings->values[GW_PEAK_LOW].value;
+    double slack = 1.5 * readings->source.step + 2 * readings->noise_floor_v;
+    if (dc->value > high + slack || dc->value < low - slack)
+        return false;
+    double off = fabs(dc->value - (high + low) / 2) - slack;
+    if (off > 0 && (walker->shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_TWO_TONE))
+        dc->u95 = hypot(dc->u95, off);
+    return true;
+}
+
 bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *step_v) {
     *step_v = 0;
     if (point < 0)
@@ -222,11 +247,12 @@ bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *s
                             .u_random = node->point->meter_u95_v / 2};
         return true;
     }
-    if (!node->usable || !gw_reading_has(node->readings, GW_DC) || gw_layout_dc_hidden(walker, node->readings))
+    if (!(node->usable || node->hidden_poor) || !gw_reading_has(node->readings, GW_DC) ||
+        gw_layout_dc_hidden(walker, node->readings))
         return false;
     *out = node->readings->values[GW_DC];
     *step_v = node->readings->source.step;
-    return true;
+    return doubt_dc(walker, node->readings, out);
 }
 
 static void start_dc(const gw_walker *walker, gw_span *span) {

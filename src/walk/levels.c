@@ -10,8 +10,12 @@ static const double dead_below_input = 0.01;            /* -40 dB */
 /* Two frequencies are the same within this; a stimulus is a hundred times steadier. */
 static const double same_frequency = 0.02;
 
+bool gw_level_same(double one_hz, double other_hz, double within) {
+    return one_hz > 0 && other_hz > 0 && fabs(one_hz / other_hz - 1) <= within;
+}
+
 static bool near(double one, double other, double within) {
-    return one > 0 && other > 0 && fabs(one / other - 1) <= within;
+    return gw_level_same(one, other, within);
 }
 
 static bool is_comb(const gw_readings *readings) {

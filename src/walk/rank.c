@@ -216,7 +216,12 @@ static bool is_not_slewing(const scene *s) {
 /* ---- hum ---- */
 
 static bool hum_is_twice(const scene *s) {
-    return s->readings && s->readings->clues.hum_twice_v > 2 * s->readings->clues.hum_mains_v;
+    double once = 0, twice = 0;
+    if (s->readings && s->found->rail >= 0)
+        gw_rail_parts(s->readings, &once, &twice);
+    else if (s->readings)
+        twice = s->readings->clues.hum_twice_v, once = s->readings->clues.hum_mains_v;
+    return twice > 2 * once;
 }
 
 static bool hum_is_not_twice(const scene *s) {

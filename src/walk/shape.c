@@ -18,6 +18,7 @@ static const double noise_floor_steps = 1, hum_floor_steps = 0.25;
 typedef struct added {
     bool fed; /* something is known of what came in: the source's own noise is nobody's fault here */
     gw_measure_kind kind;
+    int from; /* where it is compared with */
     const gw_limit *limit;
     const char *why;               /* no value: why */
     bool out_below, in_below, has; /* upper bounds; a value is there */
@@ -124,14 +125,18 @@ static bool signal_is_good(const gw_node *node) {
     return node->detected && !node->dead && !node->hidden;
 }
 
+static const gw_node *node_at(const gw_walker *walker, int point) {
+    return point < 0 ? NULL : &walker->nodes[point];
+}
+
 static const gw_node *input_of(const gw_walker *walker, int point) {
-    int from = walker->span_of[point].from;
-    return from < 0 ? NULL : &walker->nodes[from];
+    return node_at(walker, walker->span_of[point].from);
 }
 
 static added find_thd(const gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     added a = {.kind = GW_JUDGE_PERCENT, .limit = &node->point->thd, .gross = gross_thd, .whole = 1};
+    a.from = walker->span_of[point].from;
     if (walker->shape != GW_SHAPE_SINE && walker->shape != GW_SHAPE_TWO_TONE) {
         a.why = "the stimulus is no sine";
     } else if (!signal_is_good(node) || node->below_dead) {
@@ -149,6 +154,31 @@ static added find_thd(const gw_walker *walker, int point) {
     return a;
 }
 
+/* Gain between two points as measured; as expected where it wasn't. */
+static double passed_gain_from(const gw_walker *walker, int from, int point) {
+    const gw_node *before = &walker->nodes[from], *after = &walker->nodes[point];
+    if (before->detected && after->detected && before->level.value > 0)
+        return after->level.value / before->level.value;
+    gw_span span = gw_layout_span(walker, from, point);
+    return span.gain_known ? span.gain : 1;
+}
+
+/* A capture whose noise is the instrument's own says nothing of the circuit's: then the point before it is asked. */
+static int noise_source(const gw_walker *walker, int point) {
+    int from = walker->span_of[point].from;
+    for (; from >= 0; from = walker->span_of[from].from) {
+        const gw_readings *readings = walker->nodes[from].readings;
+        const gw_reading *noise = &readings->values[GW_NOISE];
+        bool own =
+            noise->state == GW_READING_VALUE && noise->value > floor_times * noise_floor_steps * readings->source.step;
+        double seen = noise->value * passed_gain_from(walker, from, point);
+        bool small = noise->state != GW_READING_NONE && seen < gross_noise / 2 * walker->nodes[point].level.value;
+        if (own || small || walker->span_of[from].from < 0)
+            break;
+    }
+    return from;
+}
+
 /* Gain that noise or hum had on the way: as measured, else as expected; `at_hz` where it lies at one frequency. */
 static double passed_gain(const gw_walker *walker, int point, double at_hz) {
     const gw_walk_stage *stage = &walker->stage_of[point];
@@ -158,9 +188,22 @@ static double passed_gain(const gw_walker *walker, int point, double at_hz) {
     return gain * fmax(1, tilt);
 }
 
+/* Lines of the mains that fall on harmonics of the stimulus are the signal's as well: out of the hum with them. */
+static void take_out_coincident(const gw_walker *walker, const gw_readings *readings, double *hum) {
+    double power = 0, base = walker->frequency_hz;
+    for (size_t i = 0; i < readings->tone_count; i++) {
+        const gw_tone *tone = &readings->tones[i];
+        double order = base > 0 ? floor(tone->frequency_hz / base + 0.5) : 0;
+        if (tone->kind == GW_TONE_MAINS && order >= 1 && gw_level_same(tone->frequency_hz, order * base, 0.01))
+            power += tone->rms * tone->rms;
+    }
+    *hum = gw_rest(*hum, sqrt(power));
+}
+
 static added find_volts(const gw_walker *walker, int point, gw_reading_key key, const gw_limit *limit, double steps) {
-    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
-    added a = {.kind = GW_JUDGE_VOLTS, .limit = limit};
+    int source = key == GW_NOISE ? noise_source(walker, point) : walker->span_of[point].from;
+    const gw_node *node = &walker->nodes[point], *from = node_at(walker, source);
+    added a = {.kind = GW_JUDGE_VOLTS, .limit = limit, .from = source};
     a.gross = key == GW_NOISE ? gross_noise : gross_hum;
     a.floor = steps * node->readings->source.step;
     if (walker->shape == GW_SHAPE_NOISE && key == GW_NOISE)
@@ -171,11 +214,14 @@ static added find_volts(const gw_walker *walker, int point, gw_reading_key key, 
         a.why = node->readings->values[key].why;
     else
         a.has = gw_word_equal(gw_words_unit(node->readings), "V") || !limit->stated;
+    if (a.has && !a.out_below && key == GW_HUM)
+        take_out_coincident(walker, node->readings, &a.out);
     a.whole = signal_is_good(node) ? fmax(node->level.value, walker->walk->points[point].expected_level_v) : 0;
     a.fed = from != NULL;
     a.in_below = true;
     if (from && take(from->readings, key, &a.in, &a.in_u95, &a.in_below)) {
-        double gain = passed_gain(walker, point, key == GW_HUM ? node->readings->clues.mains_hz : 0);
+        double gain = key == GW_HUM ? passed_gain(walker, point, node->readings->clues.mains_hz)
+                                    : passed_gain_from(walker, source, point);
         a.in *= gain;
         a.in_u95 *= gain;
     }
@@ -207,7 +253,7 @@ static void report(gw_walker *walker, int point, gw_finding_code code, const cha
                    const gw_judgement *judgement) {
     const gw_node *node = &walker->nodes[point];
     const char *unit = gw_words_unit(node->readings);
-    gw_finding *found = gw_finding_add(walker, code, judgement->status, walker->span_of[point].from, point);
+    gw_finding *found = gw_finding_add(walker, code, judgement->status, a->from, point);
     if (!found)
         return;
     gw_judgement shown = *judgement;

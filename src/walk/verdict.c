@@ -46,7 +46,8 @@ static bool is_incomplete(const gw_walker *walker) {
 }
 
 static int stages_between(const gw_walker *walker, const gw_finding *found) {
-    return walker->span_of[found->point].across;
+    int before = found->from >= 0 ? walker->nodes[found->from].depth : -1;
+    return walker->nodes[found->point].depth - before;
 }
 
 void gw_verdict_reach(gw_walker *walker) {
@@ -84,9 +85,9 @@ static const char *where_words(gw_walker *walker, const gw_finding *found, bool 
     const gw_span *span = &walker->span_of[found->point];
     if (found->from < 0 && walker->nodes[found->point].depth == 0)
         return gw_walker_text(walker, starts ? "Before the first point, %s," : "before the first point, %s,", point);
-    if (span->across > 1)
+    if (stages_between(walker, found) > 1)
         return gw_walker_text(walker, "%s between %s and %s (%d stages)", starts ? "Somewhere" : "somewhere",
-                              gw_words_name(walker, found->from), point, span->across);
+                              gw_words_name(walker, found->from), point, stages_between(walker, found));
     const char *between = starts ? "Between" : "between";
     if (!span->kind)
         return gw_walker_text(walker, "%s %s and %s", between, gw_words_name(walker, found->from), point);

@@ -24,6 +24,7 @@ typedef struct gw_node {
     bool usable;                  /* its reading may be built upon */
     bool doubted;                 /* the capture, not the stage, is wrong (probe-suspect) */
     bool poor;                    /* the capture's level cannot be used (clipped in the recorder, overloaded …) */
+    bool hidden_poor;             /* poor for its signal only: its DC is good */
     bool unclipped_next;          /* clipped here, but not at the next point: the screen did it */
     bool detected;                /* the stimulus is there, at whatever level */
     bool strange;                 /* a steady tone that is not the stimulus stands where it should be */
@@ -137,11 +138,14 @@ gw_judgement gw_gain_between(const gw_walker *walker, const gw_span *span);
 bool gw_gain_source(const gw_walker *walker, int to, gw_judgement *out); /* against the stated stimulus */
 void gw_dc_judge(gw_walker *walker);                                     /* dc.c */
 bool gw_dc_all_zero(const gw_walker *walker);                            /* AC coupling that nobody declared */
+bool gw_level_same(double one_hz, double other_hz, double within);       /* two frequencies, within a share */
 void gw_shape_judge(gw_walker *walker);                                  /* shape.c: THD, noise, hum */
 void gw_marks_judge(gw_walker *walker); /* marks.c: clipping, tones, dropouts, crackle */
 void gw_tilt_judge(gw_walker *walker);  /* tilt.c: highs lost, lows lost */
 void gw_phase_judge(gw_walker *walker); /* phase.c: polarity */
 void gw_pitch_judge(gw_walker *walker); /* pitch.c: frequency */
+double gw_rail_mains(const gw_readings *readings);
+void gw_rail_parts(const gw_readings *readings, double *once, double *twice); /* ripple at mains, at twice the mains */
 void gw_rails_judge(gw_walker *walker, const gw_probe *rails);
 void gw_groups_judge(gw_walker *walker);
 void gw_follows_mark(gw_walker *walker);  /* follows.c: which finding follows from which */

@@ -150,6 +150,38 @@ static void clipping_that_is_gone_at_the_next_point_was_the_screen(void **state)
     bench_close(&b);
 }
 
+/* 256 codes from end to end and flat there: the screen's edge, also where no next point tells. */
+static void capture_that_fills_the_screen_is_clipped_by_it(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *r = put_sine(&b, "OUT", 0.7, 0);
+    r->clues.high = (gw_flat){.share = 0.2, .level_v = 1, .clipped = true};
+    r->clues.low = (gw_flat){.share = 0.2, .level_v = -1, .clipped = true};
+    r->clues.codes = 256;
+    say(r, GW_THD, 0.13, 1e-3, 0);
+    expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "OUT");
+    bench_close(&b);
+}
+
+/* A capture too coarse to see the signal is no ground to build on: what comes after it is judged from before it. */
+static void hidden_signal_in_the_middle_is_stepped_over(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_silence(&b, "C9", 1, 0);
+    expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "C9");
+    assert_int_equal(stage_to(&b, "VOL")->across, 2);
+    put_silence(&b, "VOL", 1e-3, 0);
+    put_silence(&b, "OUT", 1e-3, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "U1", "VOL");
+    assert_false(b.walk->verdict.exact);
+    assert_int_equal(b.walk->next[0].point, bench_point(&b, "C9"));
+    bench_close(&b);
+}
+
 static void hum_of_the_ground_lead_is_gone_at_the_next_point(void **state) {
     (void)state;
     bench b;
@@ -200,6 +232,8 @@ int main(void) {
         cmocka_unit_test(leakage_past_a_dead_stage_is_no_probe_error),
         cmocka_unit_test(clipped_in_the_recorder_is_the_capture),
         cmocka_unit_test(clipping_that_is_gone_at_the_next_point_was_the_screen),
+        cmocka_unit_test(capture_that_fills_the_screen_is_clipped_by_it),
+        cmocka_unit_test(hidden_signal_in_the_middle_is_stepped_over),
         cmocka_unit_test(hum_of_the_ground_lead_is_gone_at_the_next_point),
         cmocka_unit_test(poor_capture_does_not_hide_a_fault_elsewhere),
         cmocka_unit_test(too_short_a_capture_is_said_so),
