@@ -273,6 +273,16 @@ bool gw_line_split(gw_arena *arena, const char *text, const char *end, char sepa
     return true;
 }
 
+/* In a file of commas, a line whose key ends in a semicolon is taken apart there. */
+static char separator_of_line(const char *text, const char *end, char separator) {
+    size_t length = (size_t)(end - text);
+    const char *at = text + strspn(text, " \t;#"), *comma = memchr(text, ',', length);
+    const char *other = at < end ? memchr(at, ';', (size_t)(end - at)) : NULL;
+    if (separator == ',' && other != NULL && (comma == NULL || other < comma))
+        return ';';
+    return separator;
+}
+
 bool gw_lines_split(gw_arena *arena, const gw_script *script, size_t from, size_t to, char separator, size_t most,
                     gw_line **out, size_t *count) {
     const char *bytes = script->bytes;
@@ -291,7 +301,8 @@ bool gw_lines_split(gw_arena *arena, const gw_script *script, size_t from, size_
         while (end < to && !is_line_end(bytes[end]))
             end++;
         gw_line *line = &(*out)[*count];
-        if (end > at && !gw_line_split(arena, bytes + at, bytes + end, separator, line))
+        char own = separator_of_line(bytes + at, bytes + end, separator);
+        if (end > at && !gw_line_split(arena, bytes + at, bytes + end, own, line))
             return false;
         line->at = at;
         *count += end > at && line->count > 0;
