@@ -252,6 +252,8 @@ static void make_seconds(gw_page *page, size_t column) {
     gw_unit unit = page->fields[column].unit;
     double days = 0, before = 0, first = 0;
     bool any = false;
+    if (values->marks == NULL && unit.power == 0)
+        return;
     for (size_t i = 0; i < page->table.rows; i++) {
         unsigned char mark = values->marks != NULL ? values->marks[i] : GW_SAMPLE_PRESENT;
         if ((mark & GW_MARK_STATE) != GW_SAMPLE_PRESENT)

@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "capture/room.h"
+
 enum { PROBE = 4096 };
 
 const uint64_t gw_script_size_max = UINT64_C(2) << 30;
@@ -121,7 +123,7 @@ bool gw_script_read(gw_script *script, const gw_input *input, gw_strings *remark
     *script = (gw_script){.path = input->path};
     if (input->size > gw_script_size_max)
         return gw_error_set(error, input->path, 0, "too large: text captures of up to 2 GiB are read");
-    script->bytes = malloc((size_t)input->size + GW_SCRIPT_PAD);
+    script->bytes = gw_room_new((size_t)input->size + GW_SCRIPT_PAD);
     if (script->bytes == NULL)
         return gw_error_memory(error);
     script->length = gw_input_read(input, 0, script->bytes, (size_t)input->size);
