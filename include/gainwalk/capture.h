@@ -62,7 +62,10 @@ typedef struct gw_capture_options {
     double rate_hz;      /* for files that give no rate; 0 unknown */
 } gw_capture_options;
 
-/* Reads a capture by its content, never by its name. `options` may be NULL. On success `*out` is owned by the
+/* Limits, each with an error of its own: text files up to 2 GiB and 1024 columns (or one line of any number of
+ * values), sound files of any length and up to 256 channels; regular files only.
+ *
+ * Reads a capture by its content, never by its name. `options` may be NULL. On success `*out` is owned by the
  * caller (gw_capture_free). On failure `error` says in one sentence what the file seems to be, `*out` is NULL. */
 bool gw_capture_read(const char *path, const gw_capture_options *options, gw_capture **out, gw_error *error);
 

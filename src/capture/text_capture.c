@@ -19,7 +19,8 @@ static const unsigned char *beside_of(const gw_page *page) {
 
 static bool read_table(gw_page *page, gw_error *error) {
     gw_table_free(&page->table);
-    if (!gw_table_read(&page->table, &page->script, page->vote.format, beside_of(page), 0, page->script.length, error))
+    if (!gw_table_read(&page->table, &page->script, page->vote.format, beside_of(page), 0, page->script.length,
+                       page->vote.expected_rows, error))
         return false;
     if (page->table.wide_rows > 1 && page->table.wide)
         return refuse(page, error, "too many columns: up to 1024 are read, or one line of values");

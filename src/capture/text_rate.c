@@ -188,7 +188,7 @@ static void settle_rate(gw_capture *capture, const gw_page *page, const gw_slope
     if (count > 0)
         remark_disagreement(capture, rates[0], 1 / capture->rate_hz);
     char share[40];
-    gw_number_print(100 * width / d, 2, share, sizeof share);
+    gw_number_fixed(100 * width / d, width / d < 0.1 ? 1 : 0, share, sizeof share);
     if (repeats)
         gw_capture_remark(
             capture, "times repeat: they are printed with too few digits, and leave the rate open by %s %%", share);

@@ -7,14 +7,17 @@
 #include <cmocka.h>
 
 #include <dirent.h>
-#include <math.h>
+#include <float.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "assert_close.h"
 #include "gainwalk/capture.h"
+
+#define assert_finite(value) assert_close(value, 0, DBL_MAX)
 
 enum { FILE_MAX = 1 << 16, ROUNDS = 12 };
 
@@ -35,6 +38,10 @@ static const char *write_file(const char *name, const void *bytes, size_t length
     return path;
 }
 
+static bool is_in_order(const gw_channel *channel) {
+    return channel->min <= channel->max && channel->step >= 0;
+}
+
 /* Whatever comes out is in itself sound. */
 static void check_sound(const char *path) {
     gw_capture *capture = NULL;
@@ -47,15 +54,17 @@ static void check_sound(const char *path) {
         return;
     }
     assert_true(capture->samples > 0 && capture->channel_count > 0);
-    assert_true(isfinite(capture->rate_hz) && capture->rate_hz >= 0);
+    assert_finite(capture->rate_hz);
     for (size_t c = 0; c < capture->channel_count; c++) {
         double value;
         unsigned char mark;
         const gw_channel *channel = &capture->channels[c];
-        assert_true(isfinite(channel->min) && isfinite(channel->max) && isfinite(channel->step) && channel->step >= 0);
-        assert_true(channel->min <= channel->max);
+        assert_finite(channel->min);
+        assert_finite(channel->max);
+        assert_finite(channel->step);
+        assert_true(is_in_order(channel));
         assert_true(gw_capture_fetch(capture, c, capture->samples - 1, 1, &value, &mark, &error));
-        assert_true(isfinite(value));
+        assert_finite(value);
         assert_false(gw_capture_fetch(capture, c, capture->samples, 1, &value, &mark, &error));
         gw_error_clear(&error);
     }

@@ -161,10 +161,11 @@ static void test_hard_cases(void **state) {
 
 static void test_no_numbers(void **state) {
     (void)state;
-    static const char *const cases[] = {"INFO",    "nan scope", "0x10",  "E5",    "e",        "1e",    "1e+",
-                                        "--1",     "1-2",       "1.2.3", "1,2",   "12 34",    "1 E5",  "abc",
-                                        "1.5.",    "+",         ".",     "1e5e5", "5furlong", "1_000", "0b1",
-                                        "1.2e3.4", "Infinit",   "O L",   "#",     "1/2",      "(1)"};
+    static const char *const cases[] = {
+        "INFO", "nan scope", "0x10",      "E5",    "e",        "1e",           "1e+",     "--1",
+        "1-2",  "1.2.3",     "1,2",       "12 34", "1 E5",     "abc",          "1.5.",    "+",
+        ".",    "1e5e5",     "5furlong",  "1_000", "0b1",      "1.2e3.4",      "Infinit", "O L",
+        "#",    "1/2",       "10:00:00x", "10:00", "10:61:00", "10:00:00.5 V", "(1)"};
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++)
         if (parse(cases[i], point).kind != GW_CELL_TEXT)
             fail_msg("'%s' is taken for a value", cases[i]);
