@@ -71,7 +71,8 @@ void gw_page_job_sheet(const gw_page *page) {
     sheet_found(page);
     gw_page_pairs(out, walk, true);
     gw_text_add(out, "</dl>\n");
-    bool all = walk->point_count <= POINTS_AT_MOST;
+    size_t rows = page->comparison != NULL ? page->comparison->point_count : walk->point_count;
+    bool all = rows <= POINTS_AT_MOST;
     if (page->comparison != NULL)
         gw_page_sheet_changes(page, all);
     else
