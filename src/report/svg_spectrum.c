@@ -132,7 +132,8 @@ static void put_floor(gw_text *out, const frame *in, double floor_rms, bool full
         return;
     double y = place_y(in, decibels(floor_rms, full_scale));
     gw_svg_line(out, "floor", LEFT, y, RIGHT, y);
-    gw_svg_text(out, "small end", RIGHT - 3, y - 3, 60, "floor");
+    if (y > TOP + 20 && y < BOTTOM - 11)
+        gw_svg_text(out, "small end", LEFT - 4, y + 3, 60, "floor");
 }
 
 static frame frame_of(const gw_trace *trace, const gw_trace *then, double floor_rms, bool full_scale) {
