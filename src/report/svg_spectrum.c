@@ -13,14 +13,18 @@ typedef struct frame {
     bool log_x;
 } frame;
 
+/* An axis that can be drawn: no more than nine decades where it is logarithmic. */
 static bool usable(const gw_readings *readings) {
-    return readings != NULL && readings->spectrum.count > 2 && readings->spectrum.high != NULL &&
-           readings->spectrum.end > readings->spectrum.start &&
-           (readings->spectrum.start > 0 || !readings->spectrum.log_x);
+    if (readings == NULL || readings->spectrum.count < 3 || readings->spectrum.high == NULL)
+        return false;
+    double start = readings->spectrum.start, end = readings->spectrum.end;
+    return isfinite(start) && isfinite(end) && end > start &&
+           (!readings->spectrum.log_x || (start > 0 && end < 1e9 * start));
 }
 
 static double decibels(double rms, bool full_scale) {
-    return rms > 0 ? gw_db_from_ratio(full_scale ? rms * sqrt(2.0) : rms) : -400;
+    double db = rms > 0 ? gw_db_from_ratio(full_scale ? rms * sqrt(2.0) : rms) : -400;
+    return db < -400 ? -400 : db > 400 ? 400 : db; /* beyond any voltage */
 }
 
 static double place_x(const frame *in, double hertz) {
