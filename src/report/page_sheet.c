@@ -13,12 +13,9 @@ static void sheet_figure(gw_text *out, const char *label, const gw_shown *shown)
 static void sheet_row(const gw_page *page, size_t index) {
     const gw_walk_point *point = &page->walk->points[index];
     const gw_walk_stage *stage = gw_shown_stage_to(page->walk, index);
-    gw_shown level = {.why = "not measured"}, dc = level, gain = level;
+    gw_shown level = gw_shown_at(point, GW_LEVEL), dc = gw_shown_at(point, GW_DC);
+    gw_shown gain = {.why = "no stage leads here"};
     gw_text words = {0};
-    if (point->readings != NULL) {
-        level = gw_shown_reading(GW_LEVEL, &point->readings->values[GW_LEVEL], point->readings->source.unit);
-        dc = gw_shown_reading(GW_DC, &point->readings->values[GW_DC], point->readings->source.unit);
-    }
     if (stage != NULL)
         gain = gw_shown_judge(&stage->gain, NULL).figure;
     gw_odd_words(page->walk, false, index, &words);
