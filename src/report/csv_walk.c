@@ -57,11 +57,7 @@ static void put_judged(gw_csv *csv, const gw_judgement *judgement, bool figure, 
 
 static void put_figures(gw_csv *csv, const gw_walk_point *point) {
     for (size_t i = 0; i < COLUMNS; i++) {
-        gw_shown shown = {.state = GW_READING_NONE};
-        if (point->readings != NULL)
-            shown = gw_shown_reading(columns[i], &point->readings->values[columns[i]], point->readings->source.unit);
-        else if (point->metered && columns[i] == GW_DC)
-            shown = (gw_shown){.state = GW_READING_VALUE, .value = point->meter_v, .u95 = point->meter_u95_v};
+        gw_shown shown = gw_shown_at(point, columns[i]);
         gw_csv_shown(csv, &shown);
     }
 }

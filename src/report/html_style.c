@@ -106,6 +106,7 @@ const char *const gw_html_style[] = {
     "body{font-size:10.5pt}main,footer{max-width:none;padding:0}header{padding-top:0}\n",
     "h2{break-after:avoid;margin-top:1.4rem}details{display:none}\n",
     ".sheet{break-before:page;border:0;padding:0;margin:0}\n",
+    "th,td{padding-top:.2rem;padding-bottom:.2rem}\n",
     ".traces{grid-template-columns:1fr 1fr}\n",
     "@page{margin:16mm}}\n",
     NULL,

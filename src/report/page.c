@@ -167,7 +167,7 @@ void gw_page_next(const gw_page *page) {
                        walk->next[i].why);
     }
     gw_text_add(page->out, "</ol>\n");
-    if (walk->probes_expected > 0)
+    if (walk->probes_expected > 0 && walk->probes_expected < 1e4)
         gw_text_printf(page->out, "<p>About %ld more until the stage is known.</p>\n",
                        (long)ceil(walk->probes_expected - 1e-9));
     gw_html_section_end(page->out);

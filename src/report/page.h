@@ -30,8 +30,12 @@ void gw_page_cautions(gw_text *out);
 void gw_page_job_sheet(const gw_page *page);
 /* The table of changes of a comparison. */
 void gw_page_changes(const gw_page *page);
+/* The short one of the job sheet: all points, or only those that changed. */
+void gw_page_sheet_changes(const gw_page *page, bool all);
 
 /* Whether a condition is of the bench (stimulus, mains …) as opposed to free text for the job sheet. */
 bool gw_page_is_bench(const char *key);
+/* The conditions of the bench, or the free text, as terms of a description list. */
+void gw_page_pairs(gw_text *out, const gw_walk *walk, bool bench);
 
 #endif

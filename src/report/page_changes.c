@@ -86,14 +86,15 @@ static void glance_cell(gw_text *out, const gw_shown_change *change, gw_change_k
     gw_html_cell_end(out);
 }
 
-static void glance_row(const gw_page *page, const gw_comparison_point *point) {
+/* `keys`: how many of the figures, from the first on. */
+static void glance_row(const gw_page *page, const gw_comparison_point *point, int keys) {
     gw_html_row_begin(page->out, point->name);
     gw_html_cell_begin(page->out, "overall", class_of(point->status));
     gw_html_text(page->out, gw_change_name(point->status));
     if (point->why != NULL)
         gw_html_format(page->out, ": %s", point->why);
     gw_html_cell_end(page->out);
-    for (int key = 0; key < GW_CHANGE_KEYS; key++) {
+    for (int key = 0; key < keys; key++) {
         gw_shown_change change = gw_shown_change_of(page->comparison, point, (gw_change_key)key);
         if (change.before.state == GW_READING_NONE && change.after.state == GW_READING_NONE)
             gw_text_add(page->out, "<td role=\"cell\"></td>");
@@ -107,7 +108,18 @@ static void glance(const gw_page *page) {
     static const char *const headings[] = {"point", "overall", "level", "gain", "DC", "THD", "noise", "hum", NULL};
     gw_html_table_begin(page->out, "Before and after, one row a point; what is not marked is the same", headings);
     for (size_t i = 0; i < page->comparison->point_count; i++)
-        glance_row(page, &page->comparison->points[i]);
+        glance_row(page, &page->comparison->points[i], GW_CHANGE_KEYS);
+    gw_html_table_end(page->out);
+}
+
+void gw_page_sheet_changes(const gw_page *page, bool all) {
+    static const char *const headings[] = {"point", "overall", "level", "gain", "DC", NULL};
+    const gw_comparison *comparison = page->comparison;
+    gw_html_table_begin(page->out, all ? "Before and after" : "Before and after: the points that are not the same",
+                        headings);
+    for (size_t i = 0; i < comparison->point_count; i++)
+        if (all || comparison->points[i].status != GW_CHANGE_SAME)
+            glance_row(page, &comparison->points[i], GW_CHANGE_DC + 1);
     gw_html_table_end(page->out);
 }
 

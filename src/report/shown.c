@@ -92,6 +92,21 @@ const char *gw_shown_volts(const gw_walk_point *point) {
     return point->readings != NULL ? unit_of(point->readings->source.unit) : "V";
 }
 
+bool gw_shown_dc_hidden(const gw_walk_point *point) {
+    return point->readings != NULL && point->readings->dc_hidden && !point->metered;
+}
+
+gw_shown gw_shown_at(const gw_walk_point *point, gw_reading_key key) {
+    gw_shown nothing = {.state = GW_READING_NONE, .unit = "V", .why = "not measured"};
+    if (key == GW_DC && point->metered)
+        return (gw_shown){.state = GW_READING_VALUE, .value = point->meter_v, .u95 = point->meter_u95_v, .unit = "V"};
+    if (key == GW_DC && gw_shown_dc_hidden(point))
+        nothing.why = "the capture hides DC";
+    if (point->readings == NULL || (key == GW_DC && gw_shown_dc_hidden(point)))
+        return nothing;
+    return gw_shown_reading(key, &point->readings->values[key], point->readings->source.unit);
+}
+
 #define POINT_FIELD(member, name)                                                                                      \
     { #member, name, offsetof(gw_walk_point, member) }
 #define STAGE_FIELD(member, name)                                                                                      \
@@ -176,6 +191,8 @@ char *gw_shown_print(const gw_shown *shown, int digits, char *out, size_t size) 
     out[0] = '\0';
     if (shown->state == GW_READING_NONE)
         return out;
+    if (shown->state == GW_READING_VALUE && !(shown->u95 > 0)) /* counted, not measured */
+        return gw_shown_exact(shown->value, shown->unit, digits, out, size);
     double u95 = shown->state == GW_READING_VALUE ? shown->u95 : 0;
     gw_quantity_print(shown->value, u95, shown->unit, shown->state == GW_READING_BELOW ? 2 : digits, figure,
                       sizeof figure);

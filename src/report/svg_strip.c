@@ -12,7 +12,7 @@ typedef struct axis {
 } axis;
 
 static void widen(axis *to, double value) {
-    if (!isfinite(value))
+    if (!(fabs(value) < 1e12)) /* no voltage and no level */
         return;
     to->low = value < to->low ? value : to->low;
     to->high = value > to->high ? value : to->high;

@@ -142,7 +142,7 @@ void gw_listing_write(const gw_listing *table, const gw_pen *pen) {
     int widths[GW_TABLE_COLUMNS];
     bool fits = fit_widths(table, widths) <= pen->width;
     pen->out->failed = pen->out->failed || table->failed;
-    if (fits)
+    if (fits && table->row_count > 0)
         put_headings(table, pen, widths);
     for (size_t i = 0; i < table->row_count; i++) {
         if (fits)

@@ -1,4 +1,5 @@
-// Takes a picture of one part of a page: node part.mjs PAGE.html SELECTOR OUT.png [WIDTH] [light|dark]
+// Takes a picture of one part of a page, or of its top where SELECTOR is "top":
+//   node part.mjs PAGE.html SELECTOR OUT.png [WIDTH] [light|dark|print]
 import fs from 'node:fs'
 import os from 'node:os'
 import path from 'node:path'
@@ -15,8 +16,10 @@ const browser = await puppeteer.launch({
 })
 const page = await browser.newPage()
 await page.setViewport({ width: Number(width), height: 900 })
-await page.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }])
+if (scheme === 'print') await page.emulateMediaType('print')
+else await page.emulateMediaFeatures([{ name: 'prefers-color-scheme', value: scheme }])
 await page.goto(pathToFileURL(path.resolve(html)).href)
-await (await page.$(selector)).screenshot({ path: out })
+if (selector === 'top') await page.screenshot({ path: out })
+else await (await page.$(selector)).screenshot({ path: out })
 await browser.close()
 fs.rmSync(profile, { recursive: true, force: true })

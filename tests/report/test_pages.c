@@ -185,6 +185,41 @@ static void html_stands_alone(void **state) {
     invented_free(walk);
 }
 
+/* The highest place that the waveform's curve reaches (smallest y of its path). */
+static double top_of_curve(const char *page) {
+    const char *at = strstr(page, "class=\"curve\" d=\"");
+    assert_non_null(at);
+    double top = 1e9, y = 0;
+    for (at += 17; *at != 'Z'; at++) {
+        size_t used;
+        if (*at == ',' && gw_number_prefix(at + 1, strlen(at + 1), &y, &used) && y < top)
+            top = y;
+    }
+    return top;
+}
+
+/* One column in a thousand that stands out is drawn as high wherever it lies. */
+static void peaks_survive_the_drawing(void **state) {
+    (void)state;
+    enum { COLUMNS = 1000 };
+    static double low[COLUMNS], high[COLUMNS];
+    gw_walk *walk = invented_walk();
+    gw_readings *readings = (gw_readings *)(uintptr_t)walk->points[0].readings;
+    readings->waveform = (gw_trace){.count = COLUMNS, .end = 1, .low = low, .high = high};
+    double first = 0;
+    for (size_t i = 0; i < COLUMNS; i += 37) {
+        high[i] = 1;
+        char *text = made(gw_report_walk_html, walk);
+        double top = top_of_curve(text);
+        first = i == 0 ? top : first;
+        assert_close(top, first, 0.01);
+        free(text);
+        high[i] = 0;
+    }
+    assert_true(first < 40); /* near the top of a picture of 150 */
+    invented_free(walk);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(csv_cells_never_become_formulas),
@@ -194,6 +229,7 @@ int main(void) {
         cmocka_unit_test(html_text_is_escaped),
         cmocka_unit_test(html_lets_no_markup_in),
         cmocka_unit_test(html_stands_alone),
+        cmocka_unit_test(peaks_survive_the_drawing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -95,6 +95,29 @@ static void digits_stop_at_the_uncertainty(void **state) {
     invented_free(walk);
 }
 
+/* "DC 0 V, in order" of a capture that cannot see DC would be a lie. */
+static void hidden_dc_is_not_shown_as_zero(void **state) {
+    (void)state;
+    gw_walk *walk = invented_walk();
+    gw_readings *readings = (gw_readings *)(uintptr_t)walk->points[4].readings;
+    char *text = walk_text(walk, (gw_report_options){0});
+    assert_non_null(strstr(text, "10.1 mV"));
+    assert_null(strstr(text, "hidden"));
+    free(text);
+    readings->dc_hidden = true;
+    text = walk_text(walk, (gw_report_options){0});
+    assert_null(strstr(text, "10.1 mV"));
+    assert_non_null(strstr(text, "hidden"));
+    free(text);
+    walk->points[4].metered = true; /* what a meter says holds */
+    walk->points[4].meter_v = 0.0123;
+    text = walk_text(walk, (gw_report_options){0});
+    assert_non_null(strstr(text, "12.3 mV"));
+    assert_null(strstr(text, "hidden"));
+    free(text);
+    invented_free(walk);
+}
+
 /* IEC 61140: above 50 V RMS of AC or 120 V of DC. */
 static void danger_is_said_loudly_above_the_limits(void **state) {
     (void)state;
@@ -213,6 +236,7 @@ int main(void) {
         cmocka_unit_test(fits_every_width),
         cmocka_unit_test(verdict_comes_first_and_oddness_in_words),
         cmocka_unit_test(digits_stop_at_the_uncertainty),
+        cmocka_unit_test(hidden_dc_is_not_shown_as_zero),
         cmocka_unit_test(danger_is_said_loudly_above_the_limits),
         cmocka_unit_test(hostile_text_cannot_steer),
         cmocka_unit_test(several_chains_have_a_line_each),
