@@ -35,6 +35,8 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_SEED] = {"seed", "N", "another noise for each number (default 1)"},
     [OPTION_STEPS] = {"steps", "N", "how many levels (default 7)"},
     [OPTION_STEP] = {"step", "GAIN", "from one level to the next (default 10dB)"},
+    [OPTION_ASSIGN] = {"assign", "name|order",
+                       "captures belong to the point of their name (default), or to the next one"},
     [OPTION_JOBS] = {"jobs", "N", "captures to read at a time (default: one a processor)"},
     [OPTION_QUIET] = {"quiet", NULL, "the verdict alone"},
     [OPTION_COLOR] = {"color", "auto|always|never", "colours on the terminal (default auto; NO_COLOR turns them off)"},
@@ -79,6 +81,16 @@ const command gw_cli_commands[] = {
      .example = "gainwalk compare before.json after.json",
      .options = OUTPUTS | WITH(OPTION_HTML),
      .run = gw_cli_compare},
+    {.name = "watch",
+     .usage = "CHAIN.ini",
+     .summary = "judge each capture as it arrives in the captures folder",
+     .details =
+         "Shows the new point, the verdict so far and where to probe next. With --assign order a file of any name\n"
+         "is taken for the point that was suggested. An --html page reloads itself. Ctrl-C ends with the full\n"
+         "report.\n",
+     .example = "gainwalk watch --assign order --html tarn.html tarn.ini",
+     .options = OUTPUTS | KEPT | WITH(OPTION_ASSIGN),
+     .run = gw_cli_watch},
     {.name = "new",
      .usage = "POINT... | --from FOLDER",
      .summary = "write a commented chain file to fill in",
