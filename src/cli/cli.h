@@ -36,6 +36,7 @@ typedef enum option_id {
     OPTION_SEED,
     OPTION_STEPS,
     OPTION_STEP,
+    OPTION_ASSIGN,
     OPTION_JOBS,
     OPTION_QUIET,
     OPTION_COLOR,
@@ -152,6 +153,8 @@ int gw_cli_compare(const arguments *given);
 int gw_cli_new(const arguments *given);
 int gw_cli_explain(const arguments *given);
 int gw_cli_tone(const arguments *given);
+int gw_cli_watch(const arguments *given);
+int gw_cli_learn(const arguments *given);
 int gw_cli_pages(const arguments *given);
 
 /* ---- a chain judged from its files ---- */
@@ -162,6 +165,9 @@ typedef struct job job;
 bool gw_cli_job_run(gw_chain *chain, int jobs, job **out, gw_error *error);
 void gw_cli_job_free(job *done);
 const gw_walk *gw_cli_job_walk(const job *done);
+
+/* Every report of walks that the options ask for, on standard output and in files. False after a message. */
+bool gw_cli_report_walks(const arguments *given, const gw_walk *const *walks, size_t count);
 
 /* ---- where walks come from: a chain file, or a record ---- */
 typedef struct source {

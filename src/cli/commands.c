@@ -12,7 +12,8 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_CSV] = {"csv", "FILE", "write a table, one row a point"},
     [OPTION_SAVE] = {"save", "FILE", "keep the readings and the verdict as a record"},
     [OPTION_FORCE] = {"force", NULL, "replace files that exist already"},
-    [OPTION_OUTPUT] = {"output", "FILE", "file to write (default chain.ini; - is standard output)"},
+    [OPTION_OUTPUT] = {"output", "FILE",
+                       "file to write; - is standard output (default: chain.ini of new, learnt.ini of learn)"},
     [OPTION_FROM] = {"from", "FOLDER", "one point for each capture of the folder, in name order"},
     [OPTION_GAIN] = {"gain", "LIST", "expected gains between successive captures: 0dB,20dB,x0.5"},
     [OPTION_STIMULUS] = {"stimulus", "TEXT", "what is fed in: 'sine 1kHz 100mV'"},
@@ -35,6 +36,8 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_SEED] = {"seed", "N", "another noise for each number (default 1)"},
     [OPTION_STEPS] = {"steps", "N", "how many levels (default 7)"},
     [OPTION_STEP] = {"step", "GAIN", "from one level to the next (default 10dB)"},
+    [OPTION_ASSIGN] = {"assign", "name|order",
+                       "captures belong to the point of their name (default), or to the next one"},
     [OPTION_JOBS] = {"jobs", "N", "captures to read at a time (default: one a processor)"},
     [OPTION_QUIET] = {"quiet", NULL, "the verdict alone"},
     [OPTION_COLOR] = {"color", "auto|always|never", "colours on the terminal (default auto; NO_COLOR turns them off)"},
@@ -79,6 +82,26 @@ const command gw_cli_commands[] = {
      .example = "gainwalk compare before.json after.json",
      .options = OUTPUTS | WITH(OPTION_HTML),
      .run = gw_cli_compare},
+    {.name = "learn",
+     .usage = "CHAIN.ini [RECORD...]",
+     .summary = "expectations from known-good units, as a chain file",
+     .details =
+         "Gain, DC, THD and noise of each point as good units show them: records (made by walk --save) or chain files\n"
+         "with captures of the same chain; without any the chain's own captures. Limits are tolerance intervals for\n"
+         "few samples (ISO 16269-6); each line says how many units it rests on.\n",
+     .example = "gainwalk learn --output voice.ini tarn.ini good1.json good2.json good3.json",
+     .options = WITH(OPTION_OUTPUT) | WITH(OPTION_FORCE),
+     .run = gw_cli_learn},
+    {.name = "watch",
+     .usage = "CHAIN.ini",
+     .summary = "judge each capture as it arrives in the captures folder",
+     .details =
+         "Shows the new point, the verdict so far and where to probe next. With --assign order a file of any name\n"
+         "is taken for the point that was suggested. An --html page reloads itself. Ctrl-C ends with the full\n"
+         "report.\n",
+     .example = "gainwalk watch --assign order --html tarn.html tarn.ini",
+     .options = OUTPUTS | KEPT | WITH(OPTION_ASSIGN),
+     .run = gw_cli_watch},
     {.name = "new",
      .usage = "POINT... | --from FOLDER",
      .summary = "write a commented chain file to fill in",
