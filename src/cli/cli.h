@@ -118,6 +118,9 @@ int gw_cli_fail(const gw_error *error);
 bool gw_cli_print(const gw_text *text);
 bool gw_cli_write(const char *path, const gw_text *text, bool force);
 
+/* Whether one of the files to write is standard output, which then belongs to it alone. */
+bool gw_cli_output_taken(const arguments *given);
+
 /* Brings a report where it belongs (`path` NULL: standard output), or tells why it could not be made; frees its text.
  */
 bool gw_cli_deliver(bool made, gw_text *text, const gw_error *error, const arguments *given, const char *path);

@@ -73,6 +73,16 @@ static void note_failure(batch *to, const gw_error *error) {
     to->status = gw_cli_worse(to->status, gw_cli_fail(error));
 }
 
+/* Captures that could not be read stand in the report; whoever reads only standard error is told as well. */
+static void tell_unreadable(const gw_walk_point *points, size_t count) {
+    for (size_t i = 0; i < count; i++)
+        if (points[i].status == GW_UNREADABLE && points[i].why != NULL) {
+            gw_error error = {0};
+            gw_error_set(&error, NULL, 0, "%s", points[i].why);
+            gw_cli_fail(&error);
+        }
+}
+
 /* Takes over what was loaded. */
 static void add_source(batch *to, source from) {
     to->sources[to->source_count++] = from;
@@ -83,7 +93,10 @@ static void add_source(batch *to, source from) {
             note_failure(to, &error);
             return;
         }
-        to->walks[to->count] = gw_cli_source_walk(&from, i);
+        const gw_walk *walk = gw_cli_source_walk(&from, i);
+        tell_unreadable(walk->points, walk->point_count);
+        tell_unreadable(walk->rails, walk->rail_count);
+        to->walks[to->count] = walk;
         to->status = gw_cli_worse(to->status, gw_walk_exit(to->walks[to->count++]));
     }
 }
@@ -128,7 +141,8 @@ static bool save(const arguments *given, const gw_walk *const *walks, size_t cou
 
 bool gw_cli_report_walks(const arguments *given, const gw_walk *const *walks, size_t count) {
     bool json = given->values[OPTION_JSON] != NULL;
-    bool done = put_report(json ? gw_report_walk_json : gw_report_walk_text, given, walks, count, NULL);
+    bool done = gw_cli_output_taken(given) ||
+                put_report(json ? gw_report_walk_json : gw_report_walk_text, given, walks, count, NULL);
     if (given->values[OPTION_CSV] != NULL)
         done = put_report(gw_report_walk_csv, given, walks, count, given->values[OPTION_CSV]) && done;
     if (given->values[OPTION_HTML] != NULL)
