@@ -61,6 +61,8 @@ static double mains_weight(gw_fit *fit, double mains, gw_wishes *list) {
 }
 
 bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
+    if (gw_fit_exact(&model->fit))
+        return true;
     gw_fit *fit = &model->fit;
     double candidates[2] = {mains_hz > 0 ? mains_hz : 50, mains_hz > 0 ? 0 : 60};
     gw_wishes lists[2];
@@ -116,7 +118,7 @@ bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *err
     model->mains_short = true;
     gw_candidate candidate = gw_fit_candidate(fit, mains);
     double noise = gw_fit_variance(fit);
-    if (!(candidate.drop > hum_demand * noise) || noise <= 0)
+    if (!(candidate.drop > hum_demand * noise) || noise <= 0 || gw_fit_exact(fit))
         return true;
     /* the noise without it */
     noise = fmax(fit->rss - candidate.drop, 0) / fmax((double)fit->present - (double)fit->unknowns - 2, 1);
@@ -174,7 +176,7 @@ bool gw_drift_join(gw_model *model, gw_error *error) {
     gw_fit *fit = &model->fit;
     double slope, variance;
     gw_fit_slope(fit, &slope, &variance);
-    if (!(variance > 0) || slope * slope < hum_demand * variance * gw_fit_variance(fit))
+    if (gw_fit_exact(fit) || !(variance > 0) || slope * slope < hum_demand * variance * gw_fit_variance(fit))
         return true;
     fit->has_drift = true;
     return gw_fit_solve(fit, error);

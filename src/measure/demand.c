@@ -30,6 +30,8 @@ void gw_wishes_weigh(const gw_fit *fit, gw_wishes *list) {
         memcpy(line.multiple, list->items[k].multiple, sizeof line.multiple);
         gw_candidate candidate = gw_fit_candidate(fit, gw_fit_frequency(fit, &line));
         list->items[k].drop = candidate.share < 0.02 ? 0 : candidate.drop;
+        list->items[k].cosine = candidate.cosine;
+        list->items[k].sine = candidate.sine;
     }
 }
 
@@ -65,13 +67,15 @@ static bool round_add(gw_fit *fit, gw_wishes *list, bool one_by_one, size_t *add
     bool many = crowd(fit, list);
     if (!many && !(best->drop > gw_line_demand(best->order) * noise))
         return true;
-    double least = one_by_one ? best->drop : 0.1 * best->drop;
+    double least = one_by_one ? best->drop : 0.01 * best->drop;
     for (size_t k = 0; k < list->count && fit->line_count < lines_allowed(fit); k++) {
         const gw_wish *w = &list->items[k];
         if (w->drop < least || (!many && !(w->drop > gw_line_demand(w->order) * noise)))
             continue;
         if (!gw_fit_add(fit, w->multiple[0], w->multiple[1], w->multiple[2], error))
             return false;
+        fit->lines[fit->line_count - 1].cosine = many ? 0 : w->cosine;
+        fit->lines[fit->line_count - 1].sine = many ? 0 : w->sine;
         ++*added;
         if (one_by_one)
             break;
@@ -94,7 +98,7 @@ static void wish_harmonics(const gw_fit *fit, gw_wishes *list) {
 bool gw_lines_grow(gw_model *model, gw_error *error) {
     gw_fit *fit = &model->fit;
     double cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count;
-    for (int round = 0; round < ROUNDS_MAX; round++) {
+    for (int round = 0; round < ROUNDS_MAX && !gw_fit_exact(fit); round++) {
         gw_wishes list = {.count = 0};
         if (model->two_tone)
             wish_products(fit, &list);
@@ -141,6 +145,7 @@ bool gw_octave_settle(gw_model *model, gw_error *error) {
     if (divisor < 2)
         return true;
     fit->base[GW_BASE_SIGNAL] *= divisor;
+    fit->started = false;
     for (size_t k = fit->line_count; k-- > 0;) {
         int *order = &fit->lines[k].multiple[GW_BASE_SIGNAL];
         if (*order % divisor)

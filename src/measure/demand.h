@@ -11,7 +11,7 @@
 typedef struct gw_wish {
     int multiple[GW_BASES];
     int order; /* for the threshold */
-    double drop;
+    double drop, cosine, sine;
 } gw_wish;
 
 enum { GW_WISHES_MAX = 256 };

@@ -12,6 +12,9 @@ static const double two_pi = 6.283185307179586476925;
 
 enum { STEPS_MAX = 30, HALVINGS_MAX = 8 };
 
+/* Residuals under this share of the signal are the arithmetic's own. */
+static const double rounding = 1e-12;
+
 /* A column whose part outside the others is under this share of itself can't be told from them. */
 static const double least_pivot = 1e-11;
 
@@ -25,6 +28,7 @@ static bool runs_find(gw_fit *fit) {
         if (!present_at(fit, i))
             continue;
         fit->present++;
+        fit->total += fit->values[i] * fit->values[i];
         if (fit->run_count && fit->runs[fit->run_count - 1].start + fit->runs[fit->run_count - 1].length == i) {
             fit->runs[fit->run_count - 1].length++;
             continue;
@@ -294,17 +298,24 @@ bool gw_fit_solve_linear(gw_fit *fit, gw_error *error) {
 bool gw_fit_solve(gw_fit *fit, gw_error *error) {
     bool base_free[GW_BASES];
     memcpy(base_free, fit->base_free, sizeof base_free);
-    if (!gw_fit_solve_linear(fit, error))
-        return false;
+    if (!fit->started) {
+        if (!gw_fit_solve_linear(fit, error))
+            return false;
+    } else {
+        residual_update(fit);
+        fit->solved = true;
+    }
     bool any = false;
     for (int g = 0; g < GW_BASES; g++)
         any = any || base_free[g];
     bool linear = fit->solved;
     if (!any || !linear) {
         memcpy(fit->base_free, base_free, sizeof base_free);
-        return true;
+        return !fit->started || !linear || steps_run(fit, base_free, STEPS_MAX, error);
     }
-    return steps_run(fit, base_free, STEPS_MAX, error);
+    bool done = steps_run(fit, base_free, STEPS_MAX, error);
+    fit->started = done && fit->solved;
+    return done;
 }
 
 /* ---- what may be asked of a solved fit ----------------------------------------------------------- */
@@ -397,6 +408,10 @@ double *gw_fit_inverse(const gw_fit *fit) {
     if (inverse)
         gw_solve_inverse(fit->factor, fit->unknowns, inverse);
     return inverse;
+}
+
+bool gw_fit_exact(const gw_fit *fit) {
+    return fit->rss <= rounding * rounding * fit->total;
 }
 
 double gw_fit_variance(const gw_fit *fit) {

@@ -41,6 +41,7 @@ typedef struct gw_fit {
     double *residual; /* count values, 0 where a sample is not present */
     size_t present;   /* samples that are */
     size_t unknowns;  /* dc, drift, a and b of every line, free bases: in this order */
+    double total;     /* Σ values² of the samples present */
     double rss;       /* Σ residual² */
     double *factor;   /* Cholesky factor of the normal matrix, unknowns² */
     double *special;  /* columns that are no plain sinusoid: drift, then ∂/∂base of the free ones; count each */
@@ -48,6 +49,7 @@ typedef struct gw_fit {
     gw_run *runs;
     size_t run_count;
     bool solved;
+    bool started; /* coefficients and bases stand near a solution: the next solve goes on from there */
 } gw_fit;
 
 /* Prepares an empty model (DC alone) over `count` samples. False when memory is out. gw_fit_end frees. */
@@ -63,8 +65,8 @@ size_t gw_fit_find(const gw_fit *fit, int signal, int second, int mains);
 /* Frequency of a line, cycles a sample. */
 double gw_fit_frequency(const gw_fit *fit, const gw_sinusoid *line);
 
-/* Solves for everything linear with the bases as they are, then refines with the free bases. `fit->solved` is false
- * afterwards where the unknowns can't be told apart. False only when memory is out. */
+/* Solves for everything linear with the bases as they are (unless `started`), then refines with the free bases.
+ * `fit->solved` is false afterwards where the unknowns can't be told apart. False only when memory is out. */
 bool gw_fit_solve(gw_fit *fit, gw_error *error);
 
 /* As gw_fit_solve, bases held. */
@@ -95,6 +97,9 @@ void gw_fit_leaning(const gw_fit *fit, double frequency, double *by_cosine, doub
 
 /* The inverse of the normal matrix (unknowns², the caller frees): times σ² the covariance. NULL when memory is out. */
 double *gw_fit_inverse(const gw_fit *fit);
+
+/* Nothing is left but the arithmetic's own rounding. */
+bool gw_fit_exact(const gw_fit *fit);
 
 /* Residual variance of one sample, corrected for the fitted unknowns; 0 when nothing is left over. */
 double gw_fit_variance(const gw_fit *fit);

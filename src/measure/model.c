@@ -7,10 +7,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-static bool present_in(const gw_fit *fit, size_t i) {
-    return !fit->marks || !fit->marks[i];
-}
-
 static bool start(gw_model *model, const gw_coarse *coarse, gw_error *error) {
     gw_fit *fit = &model->fit;
     if (coarse->signal > 0) {
@@ -38,6 +34,7 @@ static bool start(gw_model *model, const gw_coarse *coarse, gw_error *error) {
 static bool start_over(gw_model *model, gw_error *error) {
     gw_fit *fit = &model->fit;
     fit->line_count = 0;
+    fit->started = false;
     memset(fit->base, 0, sizeof fit->base);
     memset(fit->base_free, 0, sizeof fit->base_free);
     fit->has_drift = false;
@@ -149,18 +146,6 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
     return true;
 }
 
-/* Residuals under this share of the signal are the arithmetic's own. */
-static const double rounding = 1e-12;
-
-/* Mean square of the samples. */
-static double mean_square(const gw_fit *fit) {
-    double sum = 0;
-    for (size_t i = 0; i < fit->count; i++)
-        if (present_in(fit, i))
-            sum += fit->values[i] * fit->values[i];
-    return sum / fmax((double)fit->present, 1);
-}
-
 bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_model *model,
                     gw_error *error) {
     *model = (gw_model){0};
@@ -170,7 +155,7 @@ bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double m
     if (done && model->fit.solved) {
         model->variance = gw_fit_variance(&model->fit);
         /* what rounding leaves is nothing */
-        if (model->variance < rounding * rounding * mean_square(&model->fit))
+        if (gw_fit_exact(&model->fit))
             model->variance = 0;
         model->cycles = model->tone ? model->fit.base[GW_BASE_SIGNAL] * (double)block->count : 0;
         model->inverse = gw_fit_inverse(&model->fit);
