@@ -14,7 +14,7 @@ static const double least_bias_v = 0.5;
 /* A DC of less than this share of what is stated is none. */
 static const double zero_share = 0.02;
 /* What a channel that blocks DC may still show of its own. */
-static const double card_zero_v = 5e-3;
+static const double coupled_zero_v = 1e-3;
 
 /* What can be known of the DC at a point. */
 typedef struct known_dc {
@@ -45,7 +45,8 @@ bool gw_dc_all_zero(const gw_walker *walker) {
         if (!readings || readings->dc_hidden || !gw_reading_has(readings, GW_DC))
             continue;
         const gw_reading *dc = &readings->values[GW_DC];
-        if (fabs(dc->value) > fmax(fmax(2 * dc->u95, steps_needed * readings->source.step), 2 * card_zero_v))
+        /* any DC for certain came through a DC coupling */
+        if (fabs(dc->value) > fmax(fmax(2 * dc->u95, readings->source.step / 2), coupled_zero_v))
             return false;
         read++;
         exact += readings->clues.dc_exactly_zero ? 1 : 0;

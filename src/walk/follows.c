@@ -250,8 +250,32 @@ static void mark_rails(gw_walker *walker) {
     }
 }
 
+/* An intermittent contact seen as a lower level here, and in the act at a later point: captures of moments. */
+static const double sag_least = 0.3162277660168; /* -10 dB */
+
+static void name_intermittent(gw_walker *walker) {
+    for (size_t i = 0; i < walker->finding_count; i++) {
+        gw_finding *sag = &walker->findings[i];
+        const gw_judgement *gain = sag->point >= 0 ? &walker->stage_of[sag->point].gain : NULL;
+        if (sag->code != GW_FOUND_LEVEL_LOW || sag->status != GW_OFF || sag->follows >= 0 || !gain->has_value ||
+            gain->value < sag_least * gain->expected)
+            continue;
+        for (size_t k = 0; k < walker->finding_count && sag->code == GW_FOUND_LEVEL_LOW; k++) {
+            gw_finding *act = &walker->findings[k];
+            if (act->code != GW_FOUND_CUTS_OUT || act->status != GW_OFF || act->follows >= 0 ||
+                !gw_layout_is_before(walker, sag->point, act->point))
+                continue;
+            sag->code = GW_FOUND_CUTS_OUT;
+            sag->evidence = gw_walker_text(walker, "%s here, and at %s %s", sag->evidence,
+                                           gw_words_name(walker, act->point), act->evidence);
+            act->follows = (int)i;
+        }
+    }
+}
+
 void gw_follows_mark(gw_walker *walker) {
     mark_points(walker);
     mark_rails(walker);
     mark_chain(walker);
+    name_intermittent(walker);
 }

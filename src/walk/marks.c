@@ -8,7 +8,7 @@
  * amplitude has 1.9 % of THD, at 90 % 4.2 %). */
 static const double least_clip_thd = 0.025, least_clip_share = 0.01;
 /* A tone under this share of the signal is residue, told but not judged. */
-static const double gross_tone = 0.03, gross_wobble = 0.10;
+static const double gross_tone = 0.03, gross_fold = 0.10, gross_wobble = 0.10;
 static const double tone_times = 3, tone_steps = 1, chance_times = 6;
 /* Impulses and steps under this share of the peak are not what anyone hears as crackle; one alone is an accident. */
 static const double crackle_share = 0.03;
@@ -167,7 +167,9 @@ static void judge_tones(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     const gw_tone *tone = loudest_added(walker, point);
     double whole = whole_level(walker, point);
-    if (from && tone && whole > 0 && tone->rms - tone->u95 > gross_tone * whole)
+    /* harmonics of a sharp edge fold down between its lines: up to a tenth of the signal is its own */
+    double gross = walker->shape == GW_SHAPE_PERIODIC ? gross_fold : gross_tone;
+    if (from && tone && whole > 0 && tone->rms - tone->u95 > gross * whole)
         report_tone(walker, point, tone->frequency_hz, tone->rms, tone->rms / whole);
     else if (node->strange)
         judge_takeover(walker, point);

@@ -8,6 +8,8 @@
  * input's. Tape and transconductance amplifiers reach 3 % of THD in health, a single-ended valve stage a little more
  * (common practice). */
 static const double gross_thd = 0.05, gross_noise = 0.03, gross_hum = 0.03;
+/* What sharp edges leave behind between the samples passes for noise. */
+static const double gross_edges = 0.10;
 static const double gross_times = 3;
 /* Noise of about a step belongs to the capture. */
 static const double floor_times = 1.5;
@@ -23,6 +25,7 @@ typedef struct added {
     const char *why;               /* no value: why */
     bool out_below, in_below, has; /* upper bounds; a value is there */
     double out, out_u95, in, in_u95;
+    bool powers;  /* adds in power (noise), not perhaps in phase */
     double floor; /* the instrument's own */
     double whole; /* what `gross` is a share of */
     double gross;
@@ -31,7 +34,7 @@ typedef struct added {
 static double lowest_added(const added *a) {
     double most_before = hypot(a->in + a->in_u95, a->floor), least = a->out - a->out_u95;
     /* harmonics and hum may add in phase, so the difference is what is certain; noise adds in power */
-    return a->floor > 0 && a->gross == gross_noise ? gw_rest(least, most_before) : fmax(0, least - most_before);
+    return a->powers ? gw_rest(least, most_before) : fmax(0, least - most_before);
 }
 
 static double highest_added(const added *a) {
@@ -204,7 +207,8 @@ static added find_volts(const gw_walker *walker, int point, gw_reading_key key, 
     int source = key == GW_NOISE ? noise_source(walker, point) : walker->span_of[point].from;
     const gw_node *node = &walker->nodes[point], *from = node_at(walker, source);
     added a = {.kind = GW_JUDGE_VOLTS, .limit = limit, .from = source};
-    a.gross = key == GW_NOISE ? gross_noise : gross_hum;
+    a.gross = key == GW_HUM ? gross_hum : walker->shape == GW_SHAPE_PERIODIC ? gross_edges : gross_noise;
+    a.powers = key == GW_NOISE;
     a.floor = steps * node->readings->source.step;
     if (walker->shape == GW_SHAPE_NOISE && key == GW_NOISE)
         a.why = "the stimulus is noise";

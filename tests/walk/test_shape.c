@@ -431,6 +431,18 @@ static void cut_outs_are_named_and_not_their_shadows(void **state) {
     bench_close(&b);
 }
 
+/* The capture behind the contact caught no gap, only a lower level; the next one caught the gaps. */
+static void intermittent_contact_seen_first_as_a_sag(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_sine(&b, "Q2", 0.6, 0);
+    say(put_sine(&b, "OUT", 0.55, 0), GW_DROPOUTS, 2, 0, 0);
+    expect_fault(&b, GW_FOUND_CUTS_OUT, "U1", "Q2");
+    bench_close(&b);
+}
+
 /* Two tones beat: no cut-outs. */
 static void beat_of_two_tones_is_no_cut_out(void **state) {
     (void)state;
@@ -491,6 +503,7 @@ int main(void) {
         cmocka_unit_test(stage_that_oscillates_so_hard_that_nothing_is_left),
         cmocka_unit_test(motor_boating_is_told),
         cmocka_unit_test(cut_outs_are_named_and_not_their_shadows),
+        cmocka_unit_test(intermittent_contact_seen_first_as_a_sag),
         cmocka_unit_test(beat_of_two_tones_is_no_cut_out),
         cmocka_unit_test(crackle_needs_more_than_one_impulse),
     };
