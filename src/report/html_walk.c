@@ -36,8 +36,10 @@ static void put_summary(gw_text *out, const gw_walk *const *walks, size_t count)
 
 static gw_page page_of(gw_text *out, const gw_walk *walk, size_t index, size_t count) {
     gw_page page = {.out = out, .walk = walk};
-    if (count > 1)
-        snprintf(page.prefix, sizeof page.prefix, "c%zu-", index + 1);
+    if (count < 2)
+        return page;
+    page.number = index + 1;
+    snprintf(page.prefix, sizeof page.prefix, "c%zu-", index + 1);
     return page;
 }
 

@@ -8,9 +8,16 @@
 #include <string.h>
 
 void gw_page_section(const gw_page *page, const char *id, const char *heading) {
-    char full[48];
+    char full[48], number[24];
     snprintf(full, sizeof full, "%s%s", page->prefix, id);
-    gw_html_section(page->out, full, heading);
+    if (page->number == 0) {
+        gw_html_section(page->out, full, heading);
+        return;
+    }
+    /* several chains have sections of one name: a screen reader tells them apart by their number */
+    snprintf(number, sizeof number, "%zu", page->number);
+    gw_html_format(page->out, "<section aria-label=\"%s, chain %s\">\n<h2 id=\"%s\">%s</h2>\n", heading, number, full,
+                   heading);
 }
 
 static void danger(const gw_page *page) {

@@ -11,6 +11,7 @@ typedef struct gw_page {
     const gw_walk *before;           /* comparisons: the walk before the repair; else NULL */
     const gw_comparison *comparison; /* likewise */
     char prefix[32];
+    size_t number; /* of the chain where the page has several, from 1; else 0 */
 } gw_page;
 
 /* A section with an id of this page. */

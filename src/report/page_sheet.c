@@ -54,9 +54,9 @@ static void sheet_found(const gw_page *page) {
 void gw_page_job_sheet(const gw_page *page) {
     gw_text *out = page->out;
     const gw_walk *walk = page->walk;
-    gw_html_format(out,
-                   "<section class=\"sheet\" aria-labelledby=\"%ssheet\">\n<h2 id=\"%ssheet\">Job sheet</h2>\n<dl>\n",
-                   page->prefix, page->prefix);
+    gw_text_add(out, "<div class=\"sheet\">\n");
+    gw_page_section(page, "sheet", "Job sheet");
+    gw_text_add(out, "<dl>\n");
     gw_html_format(out, "<dt>piece</dt><dd>%s</dd>\n", walk->title != NULL ? walk->title : "");
     gw_html_format(out, "<dt>unit</dt><dd>%s</dd>\n", walk->unit != NULL ? walk->unit : "");
     if (walk->note != NULL)
@@ -74,5 +74,5 @@ void gw_page_job_sheet(const gw_page *page) {
         gw_page_sheet_changes(page, all);
     else
         sheet_points(page, all);
-    gw_text_add(out, "<p class=\"sign\"><span>date</span><span>signed</span></p>\n</section>\n");
+    gw_text_add(out, "<p class=\"sign\"><span>date</span><span>signed</span></p>\n</section>\n</div>\n");
 }

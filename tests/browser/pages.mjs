@@ -75,7 +75,7 @@ const prefixes = { p: 1e-12, n: 1e-9, 'µ': 1e-6, m: 1e-3, k: 1e3, M: 1e6, G: 1e
 
 // Whether the text is the number, rounded as it says.
 function reads (text, number) {
-  const match = /^(?:< )?([+-]?)(\d+)(?:\.(\d+))?(?: ([pnµmkMG])?(?=V|Hz|s\b|A\b))?/.exec(text)
+  const match = /^(?:< )?([+-]?)(\d+)(?:\.(\d+))?(?: ([pnµmkMG])?(?=V|FS|Hz|s\b|A\b))?/.exec(text)
   if (match === null) return false
   const scale = match[4] ? prefixes[match[4]] : 1
   const decimals = (match[3] || '').length

@@ -39,10 +39,10 @@ def save(path, text):
     return path
 
 
-def walk(name, chain):
+def walk(name, *chains):
     html, facts = OUT / f"{name}.html", OUT / f"{name}.json"
-    run("walk", chain, "--html", html, "--save", OUT / f"{name}-record.json", "--force", "--quiet")
-    save(facts, run("walk", chain, "--json"))
+    run("walk", *chains, "--html", html, "--save", OUT / f"{name}-record.json", "--force", "--quiet")
+    save(facts, run("walk", *chains, "--json"))
     return {"name": name, "html": str(html), "json": str(facts)}
 
 
@@ -119,7 +119,8 @@ def main():
     if not (HERE / "node_modules" / "puppeteer-core").is_dir() or not (HERE / "node_modules" / "axe-core").is_dir():
         skip("no modules: run npm ci in tests/browser")
     OUT.mkdir(exist_ok=True)
-    jobs = samples() + [hostile(), long_chain()]
+    two = sorted((ROOT / "samples").rglob("*.ini"))[:2]
+    jobs = samples() + [walk("two-chains", *two), hostile(), long_chain()]
     check_hostile(jobs[-2])
     listed = save(OUT / "list.json", json.dumps(jobs))
     done = subprocess.run([node, HERE / "pages.mjs", listed, OUT], env={**os.environ, "CHROMIUM": browser})
