@@ -13,7 +13,7 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_SAVE] = {"save", "FILE", "keep the readings and the verdict as a record"},
     [OPTION_FORCE] = {"force", NULL, "replace files that exist already"},
     [OPTION_OUTPUT] = {"output", "FILE",
-                       "file to write; - is standard output (default: chain.ini of new, learnt.ini of learn)"},
+                       "file to write (new: chain.ini, learn: learnt.ini); - is standard output"},
     [OPTION_FROM] = {"from", "FOLDER", "one point for each capture of the folder, in name order"},
     [OPTION_GAIN] = {"gain", "LIST", "expected gains between successive captures: 0dB,20dB,x0.5"},
     [OPTION_STIMULUS] = {"stimulus", "TEXT", "what is fed in: 'sine 1kHz 100mV'"},

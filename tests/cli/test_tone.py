@@ -1,5 +1,6 @@
 """gainwalk tone: every shape held against SciPy and closed forms; files that repeat, and orders that are refused."""
 
+import json
 import math
 import os
 import subprocess
@@ -277,6 +278,36 @@ class Tone(unittest.TestCase):
         tone(self.folder, "--length", "0.2s", "--force")
         self.assertEqual(os.listdir(self.folder), ["out.wav"])
         tone(self.folder, "--length", "0.1s", name="nowhere/out.wav", status=2)
+
+    def measured(self, *words):
+        """The program's own readings of a test signal at a full scale of 2 V, with the stimulus that `tone` names."""
+        self.make(*words, "--fade", "0s", "--length", "1s")
+        stimulus = self.said.split("stimulus = ")[1].strip()
+        done = subprocess.run([PROGRAM, "measure", "--json", "--full-scale", "2V", "--stimulus", stimulus, "out.wav"],
+                              cwd=self.folder, capture_output=True, text=True, check=False)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        capture = json.loads(done.stdout)["captures"][0]
+        return capture["signal"], capture["readings"]
+
+    def test_measured(self):
+        level = 0.2 / math.sqrt(2)  # -20 dBFS of 2 V
+        for words, kind, frequency in ((["sine"], "sine", 997), (["saw"], "periodic", 110), (["square"], "periodic", 1000),
+                                       (["two-tone"], "two-tone", 60), (["difference"], "two-tone", 19000)):
+            signal_kind, readings = self.measured(*words)
+            self.assertEqual(signal_kind, kind, words)
+            self.assertAlmostEqual(readings["frequency"]["value"] / frequency, 1, delta=1e-5)
+            self.assertAlmostEqual(readings["ac_rms"]["value"] / level, 1, delta=1e-3)
+            # of a saw's 1/k harmonics the program takes a comb of limited order: a per cent of the power is beyond it
+            self.assertAlmostEqual(readings["level"]["value"] / level, 1, delta=6e-3 if words == ["saw"] else 1e-3)
+        for words, kind in ((["white"], "noise"), (["silence"], "none")):
+            self.assertEqual(self.measured(*words)[0], kind, words)
+        _, readings = self.measured("white")
+        self.assertAlmostEqual(readings["ac_rms"]["value"] / level, 1, delta=1e-3)
+        # 24 bits with TPDF dither: two uniform steps and the rounding, 3/12 of a step squared (Lipshitz, Wannamaker &
+        # Vanderkooy 1992); `noise` leaves the rounding's 1/12 to the capture, and counts 20 Hz to 20 kHz of 24 kHz
+        _, readings = self.measured("sine")
+        noise = 2 / 2 ** 23 * math.sqrt(2 / 12 * 20000 / 24000)
+        self.assertAlmostEqual(readings["noise"]["value"] / noise, 1, delta=0.05)
 
     def test_refused(self):
         cases = [
