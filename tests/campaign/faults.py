@@ -350,9 +350,12 @@ def intermittent(rng):
     cycles = rng.uniform(14, 20)
     count = max(1, int(np.ceil(2 * bench.PERIOD_S / (cycles / chain.frequency_hz))))
     spacing = bench.PERIOD_S / count
-    share = rng.uniform(0.2, 0.35)
     depth = rng.uniform(0, 0.15)
-    gate = np.where((bench.TIME_S / spacing) % 1 < share, depth, 1.0)
+    gate = np.ones(bench.DENSE)
+    for k in range(count):  # a gap in each stretch, nowhere in particular
+        share = rng.uniform(0.2, 0.35)
+        begin = (k + rng.uniform(0, 1 - share)) * spacing
+        gate[(bench.TIME_S >= begin) & (bench.TIME_S < begin + share * spacing)] = depth
 
     def shape(out):
         dc = np.mean(out)
