@@ -180,7 +180,7 @@ static void narrow(const shrunk *data, basis *b, int orders, choice *best) {
 
 /* The grid is too coarse to compare a frequency with its multiples and parts: each is narrowed before. */
 static void relatives_try(const shrunk *data, basis *b, double least, double most, choice *best) {
-    static const double ratios[] = {1, 2, 3, 4, 5, 6, 1.5, 0.5, 1.0 / 3};
+    static const double ratios[] = {1, 2, 3, 4, 5, 6, 1.5, 0.5, 1.0 / 3, 0.25, 2.0 / 3, 0.2};
     double found = best->cycles;
     for (size_t k = 0; k < sizeof ratios / sizeof *ratios; k++) {
         double cycles = ratios[k] * found;
@@ -219,24 +219,39 @@ static bool sine_try(const shrunk *data, basis *b, double least, double most, in
     return nothing_left(data, b) && best->cycles > 0;
 }
 
-/* A sine, if that explains all; else harmonics, with and without a bend. */
-static bool search(const gw_block *block, const shrunk *data, basis *b, double least, double most, choice *out) {
-    choice best = {.criterion = criterion_of(data, data->total, 1)};
-    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
-        if (sine_try(data, b, least, most, trend, &best)) {
-            *out = best;
+/* Is the choice all there is? */
+static bool explains(const shrunk *data, basis *b, const choice *c) {
+    choice again = {.criterion = INFINITY};
+    frequency_try(data, b, c->cycles, c->trend, ORDERS_MAX, &again);
+    return nothing_left(data, b);
+}
+
+/* Harmonics on the frequency of the best sine, its parts and multiples; the whole grid where that is not all. */
+static bool harmonics_try(const shrunk *data, basis *b, double least, double most, choice *best) {
+    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX) {
+        choice own = *best;
+        own.trend = trend;
+        relatives_try(data, b, least, most, &own);
+        if (own.criterion < best->criterion)
+            *best = own;
+        if (explains(data, b, best))
             return true;
-        }
+    }
+    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
+        grid_try(data, b, least, most, trend, ORDERS_MAX, best);
+    relatives_try(data, b, least, most, best);
+    return explains(data, b, best);
+}
+
+/* A sine, if that explains all; else harmonics, with and without a bend; else whatever repeats. */
+static bool search(const gw_block *block, const shrunk *data, basis *b, double least, double most, choice *out) {
+    *out = (choice){.criterion = criterion_of(data, data->total, 1)};
+    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
+        if (sine_try(data, b, least, most, trend, out))
+            return true;
     /* a comb under little more than one cycle is a complete basis, and would explain anything */
     least = fmax(least, 1.2);
-    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
-        grid_try(data, b, least, most, trend, ORDERS_MAX, &best);
-    if (best.cycles > 0)
-        relatives_try(data, b, least, most, &best);
-    *out = best;
-    choice again = {.criterion = INFINITY};
-    frequency_try(data, b, best.cycles, best.trend, ORDERS_MAX, &again);
-    if (best.cycles > 0 && nothing_left(data, b))
+    if (!(out->cycles > 0) || harmonics_try(data, b, least, most, out))
         return true;
     /* more harmonics than were tried: a waveform with edges */
     double cycles;
