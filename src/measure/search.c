@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { POINTS_MAX = 256, ORDERS_MAX = 8, TREND_MAX = 2, COLUMNS_MAX = 1 + TREND_MAX + 2 * ORDERS_MAX };
+enum { SEEDS = 16, POINTS_MAX = 256, ORDERS_MAX = 8, TREND_MAX = 2, COLUMNS_MAX = 1 + TREND_MAX + 2 * ORDERS_MAX };
 
 static const double two_pi = 6.283185307179586476925;
 
@@ -14,6 +14,7 @@ typedef struct shrunk {
     double value[POINTS_MAX];
     double time[POINTS_MAX]; /* -0.5 … 0.5 of the record */
     size_t count;
+    bool even;      /* no group of samples was missing */
     double total;   /* Σ (value − mean)² */
     double hum;     /* cycles of the mains in the record; 0 where it's too long for hum to look like a bend */
     double unknown; /* what the converter's steps alone leave of it */
@@ -23,6 +24,7 @@ typedef struct shrunk {
 static void shrink(const gw_block *block, double mains_hz, shrunk *out) {
     size_t group = (block->count + POINTS_MAX - 1) / POINTS_MAX;
     out->count = 0;
+    out->even = !block->marks;
     double mean = 0;
     for (size_t at = 0; at + group <= block->count; at += group) {
         double sum = 0, when = 0;
@@ -108,17 +110,29 @@ static void basis_begin(basis *b, const shrunk *data, int trend) {
     }
 }
 
-/* Cosine and sine of one more order from those of the first and the two before (Chebyshev's recurrence). */
+/* Cosine and sine of the first order: a few exact, the rest by rotation where the times are even. */
 static void orders_fill(basis *b, const shrunk *data, double cycles) {
+    double *c = b->cosine[1], *s = b->sine[1];
+    size_t exact = data->even && data->count > SEEDS ? SEEDS : data->count;
     for (size_t i = 0; i < data->count; i++) {
-        double turn = two_pi * cycles * data->time[i];
         b->cosine[0][i] = 1;
         b->sine[0][i] = 0;
-        b->cosine[1][i] = cos(turn);
-        b->sine[1][i] = sin(turn);
+    }
+    for (size_t i = 0; i < exact; i++) {
+        double turn = two_pi * cycles * data->time[i];
+        c[i] = cos(turn);
+        s[i] = sin(turn);
+    }
+    if (exact == data->count)
+        return;
+    double step = two_pi * cycles * (data->time[SEEDS] - data->time[0]), rc = cos(step), rs = sin(step);
+    for (size_t i = SEEDS; i < data->count; i++) {
+        c[i] = c[i - SEEDS] * rc - s[i - SEEDS] * rs;
+        s[i] = s[i - SEEDS] * rc + c[i - SEEDS] * rs;
     }
 }
 
+/* One more order from the first and the two before it (Chebyshev's recurrence). */
 static void harmonic_add(basis *b, size_t count, int order) {
     double *restrict c = b->cosine[order], *restrict s = b->sine[order];
     for (size_t i = 0; i < count && order > 1; i++) {
@@ -180,7 +194,7 @@ static void narrow(const shrunk *data, basis *b, int orders, choice *best) {
 
 /* The grid is too coarse to compare a frequency with its multiples and parts: each is narrowed before. */
 static void relatives_try(const shrunk *data, basis *b, double least, double most, choice *best) {
-    static const double ratios[] = {1, 2, 3, 4, 5, 6, 1.5, 0.5, 1.0 / 3};
+    static const double ratios[] = {1, 2, 3, 4, 5, 6, 1.5, 0.5, 1.0 / 3, 0.25, 2.0 / 3, 0.2};
     double found = best->cycles;
     for (size_t k = 0; k < sizeof ratios / sizeof *ratios; k++) {
         double cycles = ratios[k] * found;
@@ -219,24 +233,39 @@ static bool sine_try(const shrunk *data, basis *b, double least, double most, in
     return nothing_left(data, b) && best->cycles > 0;
 }
 
-/* A sine, if that explains all; else harmonics, with and without a bend. */
-static bool search(const gw_block *block, const shrunk *data, basis *b, double least, double most, choice *out) {
-    choice best = {.criterion = criterion_of(data, data->total, 1)};
-    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
-        if (sine_try(data, b, least, most, trend, &best)) {
-            *out = best;
+/* Is the choice all there is? */
+static bool explains(const shrunk *data, basis *b, const choice *c) {
+    choice again = {.criterion = INFINITY};
+    frequency_try(data, b, c->cycles, c->trend, ORDERS_MAX, &again);
+    return nothing_left(data, b);
+}
+
+/* Harmonics on the frequency of the best sine, its parts and multiples; the whole grid where that is not all. */
+static bool harmonics_try(const shrunk *data, basis *b, double least, double most, choice *best) {
+    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX) {
+        choice own = *best;
+        own.trend = trend;
+        relatives_try(data, b, least, most, &own);
+        if (own.criterion < best->criterion)
+            *best = own;
+        if (explains(data, b, best))
             return true;
-        }
+    }
+    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
+        grid_try(data, b, least, most, trend, ORDERS_MAX, best);
+    relatives_try(data, b, least, most, best);
+    return explains(data, b, best);
+}
+
+/* A sine, if that explains all; else harmonics, with and without a bend; else whatever repeats. */
+static bool search(const gw_block *block, const shrunk *data, basis *b, double least, double most, choice *out) {
+    *out = (choice){.criterion = criterion_of(data, data->total, 1)};
+    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
+        if (sine_try(data, b, least, most, trend, out))
+            return true;
     /* a comb under little more than one cycle is a complete basis, and would explain anything */
     least = fmax(least, 1.2);
-    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
-        grid_try(data, b, least, most, trend, ORDERS_MAX, &best);
-    if (best.cycles > 0)
-        relatives_try(data, b, least, most, &best);
-    *out = best;
-    choice again = {.criterion = INFINITY};
-    frequency_try(data, b, best.cycles, best.trend, ORDERS_MAX, &again);
-    if (best.cycles > 0 && nothing_left(data, b))
+    if (!(out->cycles > 0) || harmonics_try(data, b, least, most, out))
         return true;
     /* more harmonics than were tried: a waveform with edges */
     double cycles;
