@@ -5,6 +5,8 @@
 #include <stdio.h>
 
 static const double eight_bits = 256;
+/* A record of so many cycles of the stimulus would show it, whatever else was made of it. */
+static const double cycles_needed = 2;
 /* A source off by less than this is no probe error. */
 static const double least_probe_error = 1.9; /* 5.6 dB */
 /* What a capture made itself is gone at the next point: less than this share of it is left there. */
@@ -22,7 +24,9 @@ static bool is_poor(const gw_walker *walker, const gw_node *node) {
     const gw_clues *clues = &node->readings->clues;
     bool recorder = (clues->high.clipped && clues->high.recorder) || (clues->low.clipped && clues->low.recorder) ||
                     fills_screen(node->readings);
-    bool unread = !node->detected && clues->too_short && node->readings->values[GW_LEVEL].state == GW_READING_NONE;
+    double cycles = walker->frequency_hz * node->readings->source.duration_s;
+    bool unread = !node->detected && clues->too_short && node->readings->values[GW_LEVEL].state == GW_READING_NONE &&
+                  cycles < cycles_needed;
     return walker->shape != GW_SHAPE_NONE && (clues->overloaded || recorder || unread);
 }
 
@@ -43,7 +47,8 @@ static bool is_clipped(const gw_readings *readings) {
 /* No linear stage un-clips: flat tops that the next point does not have were the screen's. */
 static bool child_denies_clipping(const gw_walker *walker, int point, int child) {
     const gw_node *node = &walker->nodes[point], *next = &walker->nodes[child];
-    double here = gw_reading_or(node->readings, GW_THD, -1), there = gw_reading_or(next->readings, GW_THD, -1);
+    double here = gw_reading_has(node->readings, GW_THD) ? node->readings->values[GW_THD].value : -1,
+           there = gw_reading_or(next->readings, GW_THD, -1);
     return next->detected && !is_clipped(next->readings) && there >= 0 && there < gone_share * here &&
            gw_layout_tilt(walker, point, child, 3 * walker->frequency_hz) > kept_share;
 }
@@ -102,16 +107,22 @@ static bool child_undoes(const gw_walker *walker, int point, int child, double i
     return fabs(across) < 0.5 * fabs(in);
 }
 
-/* The chain's first point read wrong: every branch from it is off by the same, the same way. */
+/* The chain's first point read wrong: every branch from it is off by the same, the same way, and no stated stimulus
+ * speaks for it. Branches that share a stage behind it may have the fault there. */
 static bool branches_agree(const gw_walker *walker, int point) {
     double first = 0;
     size_t branches = 0;
+    gw_status source;
+    deviation(walker, -1, point, &source);
+    if (source == GW_OK)
+        return false;
     for (size_t i = 0; i < walker->count; i++) {
         gw_status status;
         if (!walker->nodes[i].usable || walker->nodes[i].from != point)
             continue;
         double off = deviation(walker, point, (int)i, &status);
-        if (status != GW_OFF || fabs(off) < log(least_probe_error) || (branches && fabs(off - first) > 0.12))
+        if (status != GW_OFF || walker->span_of[i].across != 1 || fabs(off) < log(least_probe_error) ||
+            (branches && fabs(off - first) > 0.12))
             return false;
         first = off;
         branches++;
@@ -270,8 +281,16 @@ static bool passes(const gw_walker *walker, const gw_finding *found, int child) 
     return gw_layout_tilt(walker, found->point, child, at) > kept_share;
 }
 
+static gw_reading_key figure_of(gw_finding_code code) {
+    return code == GW_FOUND_HUM_ADDED ? GW_HUM : code == GW_FOUND_NOISE_ADDED ? GW_NOISE : GW_THD;
+}
+
 static bool gone_at(const gw_walker *walker, const gw_finding *found, int child) {
     const gw_node *node = &walker->nodes[found->point], *next = &walker->nodes[child];
+    /* "at most" is no ground to say that there was more here than there is there */
+    if (!gw_reading_has(node->readings, figure_of(found->code)) ||
+        (found->code == GW_FOUND_CLIPPED && is_clipped(next->readings)))
+        return false;
     double here = amount(found, node->readings, node->level.value);
     double there = amount(found, next->readings, next->level.value);
     return here > 0 && there >= 0 && there < gone_share * here && passes(walker, found, child);

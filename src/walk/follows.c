@@ -184,6 +184,12 @@ static bool same_direction(const gw_finding *one, const gw_finding *other) {
     return one_high == other_high;
 }
 
+/* Two noise findings that reach back over the same stage have one source. */
+static bool same_noise(const gw_walker *walker, const gw_finding *earlier, const gw_finding *later) {
+    return earlier->code == GW_FOUND_NOISE_ADDED && later->code == GW_FOUND_NOISE_ADDED &&
+           later->from != earlier->point && gw_layout_is_before(walker, later->from, earlier->point);
+}
+
 /* Whether a finding at one point explains one at a later point of the same way. */
 static bool explains(const gw_walker *walker, const gw_finding *earlier, const gw_finding *later) {
     family cause = family_of(earlier->code), effect = family_of(later->code);
@@ -194,6 +200,8 @@ static bool explains(const gw_walker *walker, const gw_finding *earlier, const g
     if (cause == DC)
         return effect == DC ? dc_came_through(walker, earlier, later)
                             : (effect == SIGNAL || effect == BENDING) && dc_upsets(walker, earlier, later);
+    if (same_noise(walker, earlier, later))
+        return true;
     if (cause == MOMENTS)
         return effect != DC && effect != PITCH;
     if (cause == PITCH)

@@ -82,10 +82,20 @@ static bool find_line(const gw_readings *readings, double frequency_hz, gw_figur
     return false;
 }
 
+/* Mains is most of what there is. */
+bool gw_level_hums(const gw_readings *readings) {
+    return gw_reading_has(readings, GW_HUM) &&
+           readings->values[GW_HUM].value > 0.7 * gw_reading_or(readings, GW_AC_RMS, INFINITY);
+}
+
 /* The most that a stimulus nobody saw can be. */
 static gw_figure hidden_level(const gw_readings *readings) {
     gw_figure figure = {.has = true, .below = true};
     double all = gw_reading_or(readings, GW_AC_RMS, INFINITY);
+    if (!isfinite(all) && gw_reading_has(readings, GW_PEAK_TO_PEAK))
+        all = readings->values[GW_PEAK_TO_PEAK].value / (2 * sqrt(2)); /* no sine reaches further than its samples */
+    if (gw_level_hums(readings))
+        all = fmax(gw_rest(all, readings->values[GW_HUM].value), gw_reading_or(readings, GW_NOISE, 0));
     double floor = fmax(2 * readings->noise_floor_v, readings->source.step);
     figure.value = is_comb(readings) || readings->signal == GW_SIGNAL_TWO_TONE ? fmin(all, floor) : all;
     if (readings->signal == GW_SIGNAL_NONE || readings->signal == GW_SIGNAL_DC)
@@ -141,7 +151,7 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
         node->frequency_hz = expected;
     } else {
         node->level = hidden_level(readings);
-        node->strange = is_comb(readings) && level;
+        node->strange = (is_comb(readings) && level) || gw_level_hums(readings);
         node->frequency_hz = 0;
     }
 }

@@ -9,6 +9,7 @@
 static const double least_clip_thd = 0.025, least_clip_share = 0.01;
 /* A tone under this share of the signal is residue, told but not judged. */
 static const double gross_tone = 0.03, gross_fold = 0.10, gross_wobble = 0.10;
+static const double gross_above = 0.10;
 static const double tone_times = 3, tone_steps = 1, chance_times = 6;
 /* Impulses and steps under this share of the peak are not what anyone hears as crackle; one alone is an accident. */
 static const double crackle_share = 0.03;
@@ -185,6 +186,52 @@ static void judge_tones(gw_walker *walker, int point) {
                                          gw_words_percent(clues->wobble_depth, depth, sizeof depth));
 }
 
+/* ---- above the band ---- */
+
+/* What of the whole is neither signal nor harmonics nor hum nor noise of the band. */
+static double unaccounted(const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    if (!gw_reading_has(readings, GW_AC_RMS) || !node->detected)
+        return 0;
+    const gw_reading *all = &readings->values[GW_AC_RMS];
+    /* no RMS is larger than half the way from peak to peak */
+    if (gw_reading_has(readings, GW_PEAK_TO_PEAK) && all->value > readings->values[GW_PEAK_TO_PEAK].value / 2)
+        return 0;
+    double signal = node->level.value * hypot(1, gw_reading_or(readings, GW_THD, 0));
+    double known = hypot(hypot(signal, gw_reading_or(readings, GW_HUM, 0)), gw_reading_or(readings, GW_NOISE, 0));
+    double margin = 2 * all->u_random + gw_figure_random_u95(&node->level) * node->level.value;
+    return gw_rest(all->value - margin, known);
+}
+
+/* Noise of the band, spread over the whole bandwidth as white noise would be. */
+static double white_share(const gw_readings *readings) {
+    double band = readings->band_high_hz - readings->band_low_hz;
+    double wide = band > 0 ? fmax(1, readings->source.rate_hz / 2 / band) : 1;
+    return gw_reading_or(readings, GW_NOISE, 0) * sqrt(wide) + readings->source.step / 2;
+}
+
+/* Energy above the band: where the measuring gives no line for it, it still is in the whole. */
+static void judge_above_band(gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
+    bool moments = gw_reading_or(node->readings, GW_DROPOUTS, 0) >= 1 || node->readings->event_count > 0 ||
+                   node->readings->clues.wobble_depth > 0;
+    if (walker->shape != GW_SHAPE_SINE || !from || node->dead || !node->detected || moments ||
+        gw_finding_at(walker, GW_FOUND_TONE_ADDED, point) >= 0)
+        return;
+    double whole = whole_level(walker, point), here = unaccounted(node), before = unaccounted(from);
+    double gross = node->readings->values[GW_HUM].state == GW_READING_NONE ? 2 * gross_above : gross_above;
+    if (here < gross * whole || here < tone_times * before * gain_to(walker, point) ||
+        here < 2 * white_share(node->readings))
+        return;
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_TONE_ADDED, GW_OFF, walker->span_of[point].from, point);
+    char level[64], part[32];
+    if (!found)
+        return;
+    gw_quantity_print(here, 0, gw_words_unit(node->readings), 3, level, sizeof level);
+    found->evidence = gw_walker_text(walker, "%s outside the band, %s of the signal, not in the input", level,
+                                     gw_words_percent(here / whole, part, sizeof part));
+}
+
 /* ---- moments ---- */
 
 static void judge_dropouts(gw_walker *walker, int point) {
@@ -275,6 +322,7 @@ void gw_marks_judge(gw_walker *walker) {
             continue;
         judge_clipping(walker, i);
         judge_tones(walker, i);
+        judge_above_band(walker, i);
         judge_dropouts(walker, i);
         judge_crackle(walker, i);
     }

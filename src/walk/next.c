@@ -111,6 +111,18 @@ static void choose(gw_walker *walker, const suspects *s) {
     add_next(walker, s->points[step.node], -1, reason(walker, s, &step));
 }
 
+/* A capture that could hide the signal leaves the search where it was: a fresh point comes first, if there is one. */
+static void choose_fresh(gw_walker *walker, suspects *s) {
+    bool any = false;
+    for (size_t i = 0; i < s->count; i++)
+        any = any || walker->nodes[s->points[i]].probe->state == GW_PROBE_NONE;
+    for (size_t i = 0; any && i < s->count; i++)
+        if (walker->nodes[s->points[i]].probe->state != GW_PROBE_NONE)
+            s->costs[i] = 0;
+    if (any)
+        choose(walker, s);
+}
+
 /* Rails nobody measured, where a signal was found wrong that a rail could explain. */
 static void add_rails(gw_walker *walker) {
     const gw_verdict *verdict = &walker->walk->verdict;
@@ -128,6 +140,10 @@ static void choose_for_finding(gw_walker *walker, suspects *s) {
     if (!verdict->exact) {
         take_span(walker, s, verdict->from, verdict->to);
         choose(walker, s);
+    }
+    if (verdict->status == GW_VERDICT_UNSURE && found->point >= 0 && walker->nodes[found->point].hidden_poor) {
+        take_open(walker, s);
+        choose_fresh(walker, s);
     }
     if (verdict->status == GW_VERDICT_UNSURE && (found->point >= 0 || found->rail >= 0))
         add_next(walker, found->point, found->rail, found->settle ? found->settle : found->confirm);

@@ -165,7 +165,7 @@ static bool rails_are_ok(const scene *s) {
 
 static bool mains_only(const scene *s) {
     return s->found->point >= 0 && s->walker->nodes[s->found->point].strange &&
-           gw_level_is_mains(s->walker, gw_reading_or(s->readings, GW_FREQUENCY, 0));
+           (gw_level_hums(s->readings) || gw_level_is_mains(s->walker, gw_reading_or(s->readings, GW_FREQUENCY, 0)));
 }
 
 static bool is_inside(const scene *s) {

@@ -174,8 +174,9 @@ static int noise_source(const gw_walker *walker, int point) {
         const gw_reading *noise = &readings->values[GW_NOISE];
         bool own =
             noise->state == GW_READING_VALUE && noise->value > floor_times * noise_floor_steps * readings->source.step;
-        double seen = noise->value * passed_gain_from(walker, from, point);
-        bool small = noise->state != GW_READING_NONE && seen < gross_noise / 2 * walker->nodes[point].level.value;
+        double here = gw_reading_or(walker->nodes[point].readings, GW_NOISE, 0);
+        double most = noise->value * passed_gain_from(walker, from, point);
+        bool small = noise->state != GW_READING_NONE && most * gross_times < here;
         if (own || small || walker->span_of[from].from < 0)
             break;
     }

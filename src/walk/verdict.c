@@ -115,9 +115,12 @@ static const char *fault_sentence(gw_walker *walker, const gw_finding *found) {
     const char *where = where_words(walker, found, true), *more = "";
     if (count_more(walker, walker->walk->verdict.finding) > 0)
         more = "; another fault is among the findings";
+    bool again = next && walker->nodes[walker->walk->next[0].point].probe->state != GW_PROBE_NONE;
     if (!walker->walk->verdict.exact && next)
-        return gw_walker_text(walker, "%s %s, for certain (%s): probe %s next%s.", where, sentence, found->evidence,
-                              next, more);
+        return gw_walker_text(walker,
+                              again ? "%s %s, for certain (%s): capture %s again, on a finer range%s."
+                                    : "%s %s, for certain (%s): probe %s next%s.",
+                              where, sentence, found->evidence, next, more);
     return gw_walker_text(walker, "%s %s, for certain (%s); to confirm: %s%s.", where, sentence, found->evidence,
                           found->confirm, more);
 }

@@ -111,6 +111,7 @@ static void judge(gw_walker *walker, const gw_probe *rails) {
     gw_tilt_judge(walker);
     gw_groups_judge(walker);
     gw_doubts_unbend(walker);
+    gw_branches_join(walker);
     gw_findings_sort(walker);
     gw_follows_mark(walker);
 }

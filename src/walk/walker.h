@@ -126,6 +126,7 @@ double gw_layout_tilt(const gw_walker *walker, int from, int to, double frequenc
 /* ---- one job each ---- */
 void gw_levels_find(gw_walker *walker); /* levels.c: is the stimulus there, and how large */
 bool gw_level_is_mains(const gw_walker *walker, double frequency_hz); /* mains or twice the mains */
+bool gw_level_hums(const gw_readings *readings);                      /* mains is most of what there is */
 void gw_levels_death(gw_walker *walker);                              /* where it is lost, by what should arrive */
 void gw_levels_expect(gw_walker *walker); /* what should arrive at each point, for the report */
 double gw_level_tilt(const gw_walker *walker, const gw_span *span); /* gain over the whole signal re that at one
@@ -148,6 +149,7 @@ double gw_rail_mains(const gw_readings *readings);
 void gw_rail_parts(const gw_readings *readings, double *once, double *twice); /* ripple at mains, at twice the mains */
 void gw_rails_judge(gw_walker *walker, const gw_probe *rails);
 void gw_groups_judge(gw_walker *walker);
+void gw_branches_join(gw_walker *walker); /* branches.c: one fault before a branching, seen in both branches */
 void gw_follows_mark(gw_walker *walker);  /* follows.c: which finding follows from which */
 void gw_rank_causes(gw_walker *walker);   /* rank.c */
 void gw_verdict_reach(gw_walker *walker); /* verdict.c */

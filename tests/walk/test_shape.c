@@ -356,6 +356,24 @@ static void oscillation_is_a_tone_of_its_own(void **state) {
     bench_close(&b);
 }
 
+/* An oscillation above the band without a line of its own: the whole is more than its parts. */
+static void energy_above_the_band_is_found_in_the_whole(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    for (int i = 2; i < 4; i++)
+        say(&b.readings[i], GW_AC_RMS, sqrt(1 + 0.3 * 0.3), 2e-4, bench_accuracy);
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "U1", "Q2");
+    assert_non_null(strstr(b.walk->findings[0].evidence, "outside the band"));
+    /* hiss that the band shows as well reaches beyond it: no tone */
+    for (int i = 2; i < 4; i++)
+        say(&b.readings[i], GW_NOISE, 0.15, 1e-3, 0);
+    walk_of(&b);
+    assert_or_explain(!find(&b, GW_FOUND_TONE_ADDED, "Q2"), b.walk);
+    bench_close(&b);
+}
+
 static void small_residue_is_no_fault(void **state) {
     (void)state;
     bench b;
@@ -498,6 +516,7 @@ int main(void) {
         cmocka_unit_test(soft_valve_stage_is_healthy),
         cmocka_unit_test(stage_with_too_much_gain_that_clips_is_level_high),
         cmocka_unit_test(oscillation_is_a_tone_of_its_own),
+        cmocka_unit_test(energy_above_the_band_is_found_in_the_whole),
         cmocka_unit_test(small_residue_is_no_fault),
         cmocka_unit_test(line_of_a_noise_stimulus_is_no_tone),
         cmocka_unit_test(stage_that_oscillates_so_hard_that_nothing_is_left),
