@@ -52,6 +52,7 @@ class Scope:
         self.probe_in_file = probe_in_file
         self.zero_v = zero_v
         self.ac_coupled = ac_coupled
+        self.centred = 0.8  # how often the operator brings a trace with DC to the middle of the screen
 
     def _division(self, swing):
         """Volts a division at the tip: the smallest range that holds `swing` either way, sometimes the next but one."""
@@ -70,7 +71,7 @@ class Scope:
         centre = (0.0 if self.ac_coupled else middle) * scale + zero
         swing = np.max(np.abs(voltage - middle)) * scale * 1.02
         offset = 0.0
-        if abs(centre) > 0.5 * swing and self.rng.random() < 0.8:
+        if abs(centre) > 0.5 * swing and self.rng.random() < self.centred:
             offset = round(centre, 2 if abs(centre) < 1 else 1)  # as the operator turns the trace to the middle
         division = self._division(swing + abs(centre - offset))
         step = division / 25

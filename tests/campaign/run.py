@@ -134,10 +134,12 @@ class _Ranged:
             return right(swing) * factor if factor > 1 else swing * factor / 5.12
 
         scope._division = division
+        scope.centred = 0.8 if factor > 1 else 1.0  # a trace wholly off the screen is seen by anyone
         try:
             scope.write(path, voltages, window)
         finally:
             del scope._division
+            scope.centred = 0.8
 
 
 def walk(paths):
