@@ -317,6 +317,31 @@ void gw_generator_free(gw_generator *generator);
  * entered at any place. */
 double gw_random_uniform(uint64_t seed, uint64_t index);
 
+/* ---- response against frequency ----------------------------------------------------------------------- */
+
+typedef struct gw_response_line {
+    double frequency_hz; /* middle of its band, a twelfth of an octave wide */
+    double gain;         /* |to/from| */
+    double coherence;    /* 0..1: share of `to` that `from` explains */
+} gw_response_line;
+
+typedef struct gw_response {
+    gw_response_line *lines; /* rising; only where the stimulus has power and explains what comes out */
+    size_t count;
+    double middle_hz, middle_gain; /* at 1 kHz where that is covered, else in the middle of the lines */
+    double low_hz, high_hz;        /* where the gain has fallen by 3.01 dB re the middle; 0: nowhere in the lines */
+    double delay_s;                /* of `to` behind `from` by their cross-correlation; 0 within one capture */
+    gw_arena *arena;
+} gw_response;
+
+/* Response from one channel to another: of one capture, or of two whose clocks agree (the stimulus's own file and what
+ * was recorded; the delay is found, and taken out). Meant for a sweep or noise. H1 estimate, summed over bands (Bendat
+ * & Piersol). Fails where the rates differ, the records are longer than 2^23 samples, samples are missing, or no line
+ * is left. The caller frees with gw_response_free. */
+bool gw_response_run(const gw_capture *stimulus, size_t from, const gw_capture *capture, size_t to, gw_response **out,
+                     gw_error *error);
+void gw_response_free(gw_response *response);
+
 #ifdef __cplusplus
 }
 #endif

@@ -158,6 +158,7 @@ int gw_cli_explain(const arguments *given);
 int gw_cli_tone(const arguments *given);
 int gw_cli_watch(const arguments *given);
 int gw_cli_learn(const arguments *given);
+int gw_cli_response(const arguments *given);
 int gw_cli_pages(const arguments *given);
 
 /* ---- a chain judged from its files ---- */

@@ -12,8 +12,7 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_CSV] = {"csv", "FILE", "write a table, one row a point"},
     [OPTION_SAVE] = {"save", "FILE", "keep the readings and the verdict as a record"},
     [OPTION_FORCE] = {"force", NULL, "replace files that exist already"},
-    [OPTION_OUTPUT] = {"output", "FILE",
-                       "file to write (new: chain.ini, learn: learnt.ini); - is standard output"},
+    [OPTION_OUTPUT] = {"output", "FILE", "file to write (new: chain.ini, learn: learnt.ini); - is standard output"},
     [OPTION_FROM] = {"from", "FOLDER", "one point for each capture of the folder, in name order"},
     [OPTION_GAIN] = {"gain", "LIST", "expected gains between successive captures: 0dB,20dB,x0.5"},
     [OPTION_STIMULUS] = {"stimulus", "TEXT", "what is fed in: 'sine 1kHz 100mV'"},
@@ -121,6 +120,16 @@ const command gw_cli_commands[] = {
                 WITH(OPTION_FADE) | WITH(OPTION_CHANNELS) | WITH(OPTION_RATE) | WITH(OPTION_BITS) |
                 WITH(OPTION_DITHER) | WITH(OPTION_SEED) | WITH(OPTION_STEPS) | WITH(OPTION_STEP) | WITH(OPTION_FORCE),
      .run = gw_cli_tone},
+    {.name = "response",
+     .usage = "[SWEEP.wav] CAPTURE",
+     .summary = "gain against frequency, and the -3 dB corners",
+     .details =
+         "From a sweep or noise: of one capture with the stimulus on its first channel and the output on its second,\n"
+         "or of the file that was played and the capture of what came out, at the same sample rate. Gains of two\n"
+         "files hold between volts only if both have the same full scale.\n",
+     .example = "gainwalk response sweep.wav out.wav",
+     .options = WITH(OPTION_JSON),
+     .run = gw_cli_response},
     {.name = "explain",
      .usage = "[WORD...]",
      .summary = "what a reading, finding, stage kind or key means",
