@@ -9,6 +9,9 @@ static const double steady_stimulus = 0.003;
 /* Common practice: people mix up RMS, peak and generator scale; only more than that is a fault of what is fed in. */
 static const double source_low = 0.3162277660168, source_near = 0.63095734448; /* -10 dB, -4 dB */
 
+/* An upper bound that is not even so far down does not say that the signal is lost (common practice: 30 to 40 dB). */
+static const double lost_below = 0.0316227766; /* -30 dB */
+
 static gw_figure reference_level(const gw_node *node) {
     if (!node->reference || node->reference->values[GW_LEVEL].state != GW_READING_VALUE)
         return (gw_figure){0};
@@ -137,6 +140,12 @@ static const char *ways_to_settle(const gw_walker *walker, const gw_span *span) 
     return "capture again on a finer range, or for longer";
 }
 
+/* Nothing was seen, but the capture shows no more than that it is too little: that much is certain, and no more. */
+static bool is_only_low(const gw_walker *walker, int to, const gw_judgement *gain) {
+    return gain && gain->has_value && gain->has_expected && gain->below && gain->value > lost_below * gain->expected &&
+           !gw_layout_near_rail(walker, walker->nodes[to].readings);
+}
+
 static void report_lost(gw_walker *walker, int to, const gw_judgement *gain) {
     const gw_node *node = &walker->nodes[to];
     int from = walker->span_of[to].from;
@@ -145,7 +154,8 @@ static void report_lost(gw_walker *walker, int to, const gw_judgement *gain) {
     double came = from >= 0 ? walker->nodes[from].level.value : walker->chain->stimulus.level_v;
     if (came > 0)
         gw_words_volts(came, 0, gw_words_unit(node->readings), input, sizeof input);
-    gw_finding *found = gw_finding_add(walker, GW_FOUND_SIGNAL_LOST, GW_OFF, from, to);
+    gw_finding *found = gw_finding_add(
+        walker, is_only_low(walker, to, gain) ? GW_FOUND_LEVEL_LOW : GW_FOUND_SIGNAL_LOST, GW_OFF, from, to);
     if (!found)
         return;
     found->evidence = gw_walker_text(walker, "%s %s", node->detected ? "only" : "under", level);

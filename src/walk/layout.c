@@ -8,6 +8,8 @@
 /* Common practice: input offset of an op-amp stage, and the least DC tolerance of any stage. */
 static const double input_offset_v = 5e-3, least_dc_v = 10e-3;
 
+/* Common practice: DC beyond 80 % of a rail is an output stuck at it. */
+static const double stuck_share = 0.8;
 /* A sound card's own offset can reach this; more is DC that came through it. */
 static const double card_offset_v = 20e-3;
 
@@ -261,6 +263,19 @@ static void start_dc(const gw_walker *walker, gw_span *span) {
     span->dc_gain = 1;
     if (gw_layout_dc(walker, span->from, &dc, &step_v))
         set_dc(span, dc.value, dc.value, dc.value);
+}
+
+bool gw_layout_near_rail(const gw_walker *walker, const gw_readings *readings) {
+    const gw_chain *chain = walker->chain;
+    if (!readings || !gw_reading_has(readings, GW_DC) || gw_layout_dc_hidden(walker, readings))
+        return false;
+    double dc = readings->values[GW_DC].value;
+    for (size_t i = 0; i < chain->rail_count; i++) {
+        double rail = chain->rails[i].dc.origin != GW_ORIGIN_NONE ? chain->rails[i].dc.value : 0;
+        if (rail * dc > 0 && fabs(dc) > stuck_share * fabs(rail))
+            return true;
+    }
+    return false;
 }
 
 /* Where the expectation came from, in words. */

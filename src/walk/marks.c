@@ -207,7 +207,22 @@ static double unaccounted(const gw_node *node) {
 static double white_share(const gw_readings *readings) {
     double band = readings->band_high_hz - readings->band_low_hz;
     double wide = band > 0 ? fmax(1, readings->source.rate_hz / 2 / band) : 1;
-    return gw_reading_or(readings, GW_NOISE, 0) * sqrt(wide) + readings->source.step / 2;
+    const gw_reading *noise = &readings->values[GW_NOISE];
+    /* noise that is badly known for so many samples is no noise but a line or two: as little of it as there may be */
+    double least = noise->state == GW_READING_NONE ? 0 : fmax(0, noise->value - noise->u95);
+    return least * sqrt(wide) + readings->source.step / 2;
+}
+
+/* Peaks above what signal, harmonics, hum and noise make together, as the RMS of a sine that would reach them. */
+static double unaccounted_peak(const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    if (!gw_reading_has(readings, GW_PEAK_TO_PEAK) || !node->detected)
+        return 0;
+    const double peak_of_rms = 2.8284271247461903, noise_reach = 6, comb_reach = 5;
+    double whole = readings->values[GW_PEAK_TO_PEAK].value - 2 * readings->source.step;
+    double level = node->level.value * (1 + gw_reading_or(readings, GW_THD, 0));
+    double hum = gw_reading_or(readings, GW_HUM, 0), noise = white_share(readings);
+    return fmax(0, (whole - comb_reach * hum - noise_reach * noise) / peak_of_rms - level);
 }
 
 /* Energy above the band: where the measuring gives no line for it, it still is in the whole. */
@@ -218,8 +233,9 @@ static void judge_above_band(gw_walker *walker, int point) {
     if (walker->shape != GW_SHAPE_SINE || !from || node->dead || !node->detected || moments ||
         gw_finding_at(walker, GW_FOUND_TONE_ADDED, point) >= 0)
         return;
-    double whole = whole_level(walker, point), here = unaccounted(node), before = unaccounted(from);
-    double gross = node->readings->values[GW_HUM].state == GW_READING_NONE ? 2 * gross_above : gross_above;
+    double whole = whole_level(walker, point), here = fmax(unaccounted(node), unaccounted_peak(node));
+    double before = fmax(unaccounted(from), unaccounted_peak(from));
+    double gross = node->readings->values[GW_HUM].state == GW_READING_NONE ? 1.5 * gross_above : gross_above;
     if (here < gross * whole || here < tone_times * before * gain_to(walker, point) ||
         here < 2 * white_share(node->readings))
         return;
@@ -228,8 +244,9 @@ static void judge_above_band(gw_walker *walker, int point) {
     if (!found)
         return;
     gw_quantity_print(here, 0, gw_words_unit(node->readings), 3, level, sizeof level);
-    found->evidence = gw_walker_text(walker, "%s outside the band, %s of the signal, not in the input", level,
-                                     gw_words_percent(here / whole, part, sizeof part));
+    found->evidence =
+        gw_walker_text(walker, "%s beside signal, hum and noise of the band, %s of the signal, not in the input", level,
+                       gw_words_percent(here / whole, part, sizeof part));
 }
 
 /* ---- moments ---- */
@@ -242,7 +259,7 @@ static void judge_dropouts(gw_walker *walker, int point) {
     double hum = gw_reading_or(node->readings, GW_HUM, 0);
     /* two tones beat and noise wanders by themselves; strong hum sways the envelope of a short period */
     if (!steady || node->dead || !node->detected || count < 1 || before >= 1 ||
-        (count < 2 && hum > hum_sway * node->level.value))
+        hum > (count < 2 ? hum_sway : 2 * hum_sway) * node->level.value)
         return;
     gw_finding *found = gw_finding_add(walker, GW_FOUND_CUTS_OUT, GW_OFF, walker->span_of[point].from, point);
     char number[32], start[64] = "", length[64] = "";

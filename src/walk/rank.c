@@ -122,18 +122,8 @@ static bool dc_is_ok(const scene *s) {
     return dc && dc->status == GW_OK;
 }
 
-/* Common practice: DC beyond 80 % of a rail is an output stuck at it. */
 static bool is_stuck(const scene *s) {
-    double dc = gw_reading_or(s->readings, GW_DC, 0);
-    const gw_chain *chain = s->walker->chain;
-    if (!s->readings || gw_layout_dc_hidden(s->walker, s->readings))
-        return false;
-    for (size_t i = 0; i < chain->rail_count; i++) {
-        double rail = chain->rails[i].dc.origin != GW_ORIGIN_NONE ? chain->rails[i].dc.value : 0;
-        if (rail * dc > 0 && fabs(dc) > 0.8 * fabs(rail))
-            return true;
-    }
-    return false;
+    return gw_layout_near_rail(s->walker, s->readings);
 }
 
 static bool is_not_stuck(const scene *s) {

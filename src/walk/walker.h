@@ -116,6 +116,7 @@ bool gw_layout_same_file(const gw_walker *walker, int one, int other);
 bool gw_layout_is_before(const gw_walker *walker, int earlier, int later); /* earlier on the way to later, or equal */
 /* AC coupling, declared or evident: a sound card that reads next to nothing tells nothing. */
 bool gw_layout_dc_hidden(const gw_walker *walker, const gw_readings *readings);
+bool gw_layout_near_rail(const gw_walker *walker, const gw_readings *readings); /* DC beyond 80 % of a stated rail */
 /* DC at a point as it may be built upon: a meter's beats the capture's. False where it is hidden or not read. `*step_v`
  * is the capture's (0 for a meter). */
 bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *step_v);

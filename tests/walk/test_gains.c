@@ -301,6 +301,19 @@ static void fault_in_one_branch_leaves_the_other_clear(void **state) {
     bench_close(&b);
 }
 
+/* A coarse capture without signal, whose bound is only 15 dB under: low for certain, lost perhaps. */
+static void bound_that_is_not_far_down_says_low(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_silence(&b, "OUT", 0.1, 0);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "VOL", "OUT");
+    put_silence(&b, "OUT", 5e-3, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "VOL", "OUT");
+    bench_close(&b);
+}
+
 static void hidden_signal_is_unsure_not_lost(void **state) {
     (void)state;
     bench b;
@@ -334,6 +347,7 @@ int main(void) {
         cmocka_unit_test(without_reference_a_remark_says_so),
         cmocka_unit_test(nothing_fed_in_is_before_the_first_point),
         cmocka_unit_test(fault_in_one_branch_leaves_the_other_clear),
+        cmocka_unit_test(bound_that_is_not_far_down_says_low),
         cmocka_unit_test(hidden_signal_is_unsure_not_lost),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
