@@ -136,7 +136,7 @@ static void test_variance_is_at_the_bound(void **state) {
     (void)state;
     static const efficiency_case cases[] = {{1.5, 20, 0}, {1.5, 60, 0},  {2.3, 20, 0},   {2.3, 100, 0},
                                             {5.2, 40, 0}, {20.4, 20, 0}, {2.3, 40, 0.1}, {10.3, 60, 0.1}};
-    enum { TRIALS = 1500 };
+    enum { TRIALS = 1200 };
     double *v = new_volts(N);
     for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
         uint64_t random = 20 + k;
@@ -265,7 +265,7 @@ static void test_u95_holds_the_truth(void **state) {
         {"hum unresolved", 2.3, 50, 0, 0.05, 0, false},
         {"hum unresolved, third", 2.3, 50, 0.1, 0.1, 0, false},
     };
-    enum { TRIALS = 500 };
+    enum { TRIALS = 300 };
     double *v = new_volts(N);
     for (size_t c = 0; c < sizeof cases / sizeof *cases; c++) {
         uint64_t random = 300 + c;
