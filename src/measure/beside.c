@@ -25,12 +25,11 @@ double gw_steps_peak(double step, double noise_v, double peak_v, size_t count) {
     return step * coherent * fmin(0.7, 4.8 / sqrt(12) * sqrt(2 / apart));
 }
 
-/* The drop of rss that such a line makes. */
-static double steps_drop(const gw_model *model, const gw_block *block) {
+double gw_steps_drop(const gw_model *model) {
     double peak = 0;
     for (size_t k = 0; k < model->fit.line_count; k++)
         peak = hypot(peak, hypot(model->fit.lines[k].cosine, model->fit.lines[k].sine));
-    double line = gw_steps_peak(block->step, sqrt(gw_fit_variance(&model->fit)), peak, block->count);
+    double line = gw_steps_peak(model->step, sqrt(gw_fit_variance(&model->fit)), peak, model->fit.count);
     return 0.5 * line * line * (double)model->fit.present;
 }
 
@@ -72,7 +71,7 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
             weight[k] = mains_weight(fit, candidates[k] / block->rate_hz, &lists[k]);
     int pick = weight[1] > weight[0];
     fit->base[GW_BASE_MAINS] = candidates[pick] / block->rate_hz;
-    double noise = gw_fit_variance(fit), strongest = 0, steps = steps_drop(model, block);
+    double noise = gw_fit_variance(fit), strongest = 0, steps = gw_steps_drop(model);
     size_t added = 0;
     for (size_t k = 0; k < lists[pick].count; k++) {
         const gw_wish *w = &lists[pick].items[k];

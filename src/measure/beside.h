@@ -25,6 +25,9 @@ bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *err
 /* Adds to the covariance what lines that may be in the residual, but do not stand out of it, do to every unknown. */
 bool gw_hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_error *error);
 
+/* Drop of rss that a line makes which the converter's steps could put there, at their worst. */
+double gw_steps_drop(const gw_model *model);
+
 /* Peak of a sinusoid that the converter's steps could make, at their worst. `peak_v` is the signal's, 0 without one. */
 double gw_steps_peak(double step, double noise_v, double peak_v, size_t count);
 

@@ -1,5 +1,7 @@
 #include "measure/demand.h"
 
+#include "measure/beside.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -45,32 +47,36 @@ static size_t wishes_best(const gw_wishes *list) {
 
 /* Do all wishes together bring far more than noise would, though none alone does? (A narrow pulse: many equal lines.)
  */
-static bool crowd(const gw_fit *fit, const gw_wishes *list) {
+static bool crowd(const gw_fit *fit, const gw_wishes *list, double step) {
     double sum = 0, count = (double)list->count;
     for (size_t k = 0; k < list->count; k++)
         sum += list->items[k].drop;
     double spare = (double)fit->present - (double)fit->unknowns - 2 * count;
+    if (gw_fit_variance(fit) < 2 * step * step / 12)
+        return false;
     if (count < 4 || spare < 8 || sum >= fit->rss)
         return count >= 4 && sum >= fit->rss;
     double noise = (fit->rss - sum) / spare;
+    noise = fmax(noise, step * step / 12);
     return sum > noise * (2 * count + 8 * sqrt(count) + 20);
 }
 
 /* One round: adds the wishes that the record demands. The number added. */
-static bool round_add(gw_fit *fit, gw_wishes *list, bool one_by_one, size_t *added, gw_error *error) {
+static bool round_add(gw_model *model, gw_wishes *list, bool one_by_one, size_t *added, gw_error *error) {
+    gw_fit *fit = &model->fit;
     *added = 0;
     gw_wishes_weigh(fit, list);
     if (!list->count)
         return true;
-    double noise = gw_fit_variance(fit);
+    double noise = gw_fit_variance(fit), steps = gw_steps_drop(model);
     const gw_wish *best = &list->items[wishes_best(list)];
-    bool many = crowd(fit, list);
-    if (!many && !(best->drop > gw_line_demand(best->order) * noise))
+    bool many = crowd(fit, list, model->step);
+    if (!many && !(best->drop > gw_line_demand(best->order) * noise + steps))
         return true;
     double least = one_by_one ? best->drop : 0.01 * best->drop;
     for (size_t k = 0; k < list->count && fit->line_count < lines_allowed(fit); k++) {
         const gw_wish *w = &list->items[k];
-        if (w->drop < least || (!many && !(w->drop > gw_line_demand(w->order) * noise)))
+        if (w->drop < least || (!many && !(w->drop > gw_line_demand(w->order) * noise + steps)))
             continue;
         if (!gw_fit_add(fit, w->multiple[0], w->multiple[1], w->multiple[2], error))
             return false;
@@ -106,7 +112,7 @@ bool gw_lines_grow(gw_model *model, gw_error *error) {
             wish_harmonics(fit, &list);
         size_t added;
         bool one_by_one = cycles < 5 && fit->line_count < 4 && fit->base_free[GW_BASE_SIGNAL];
-        if (!round_add(fit, &list, one_by_one, &added, error))
+        if (!round_add(model, &list, one_by_one, &added, error))
             return false;
         if (!added || !fit->solved)
             break;

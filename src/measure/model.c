@@ -148,7 +148,7 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
 
 bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_model *model,
                     gw_error *error) {
-    *model = (gw_model){0};
+    *model = (gw_model){.step = block->step};
     if (!gw_fit_begin(&model->fit, block->volts, block->marks, block->count, error))
         return false;
     bool done = model_choose(model, block, stimulus, mains_hz, error);

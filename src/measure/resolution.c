@@ -10,10 +10,7 @@ static const double pi = 3.14159265358979323846;
 /* How many samples have steps' errors of their own. Samples that fall on the same part of the waveform again, to within
  * a step, repeat their error: a tone that divides the sample rate, or a slow one sampled often. */
 static double errors_apart(double frequency, double peak_steps, size_t count) {
-    /* however long the record, the steps err alike in every cycle: the fundamental of a rounding quantiser's error has
-     * a mean square of ζ(3)/π⁴ steps² over the peak in steps (from its Bessel series, averaged over offset and peak):
-     * as 13.5 samples a step of peak; 10 for peaks that fare worse than the average */
-    double n = (double)count, least = fmin(n, 10 * fmax(peak_steps, 0.3));
+    double n = (double)count, least = n;
     for (size_t every = 1; every <= REPEAT_MAX && every < count; every++) {
         double turns = (double)every * frequency;
         double slip = fabs(turns - round(turns)), repeats = n / (double)every;
@@ -22,7 +19,10 @@ static double errors_apart(double frequency, double peak_steps, size_t count) {
         if (apart < least)
             least = apart;
     }
-    return least;
+    /* and however long the record, the steps err alike in every cycle: the fundamental of a rounding quantiser's error
+     * has a mean square of ζ(3)/π⁴ steps² over the peak in steps (from its Bessel series, averaged over offset and
+     * peak): as 13.5 samples a step of peak; 10 for peaks that fare worse than the average */
+    return 1 / (1 / least + 1 / (10 * fmax(peak_steps, 0.3)));
 }
 
 /* The share of the steps' error that noise in front of them leaves coherent (Widrow & Kollar 2008: the first term of

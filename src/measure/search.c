@@ -211,7 +211,7 @@ static void relatives_try(const shrunk *data, basis *b, double least, double mos
 /* Is nothing left but noise, or no more than the converter's steps? (von Neumann 1941: the mean square successive
  * difference of white noise is twice its mean square.) */
 static bool nothing_left(const shrunk *data, const basis *b) {
-    if (b->rss < 1.5 * data->unknown)
+    if (b->rss < 2.5 * data->unknown)
         return true;
     double sum = 0, n = (double)data->count;
     for (size_t i = 1; i < data->count; i++)
