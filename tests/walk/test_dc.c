@@ -143,6 +143,18 @@ static void half_supply_is_by_design(void **state) {
     expect_clear(&b);
     assert_int_equal(stage_to(&b, "U1")->dc.status, GW_UNJUDGED);
     bench_close(&b);
+    /* half of the declared supply is a bias wherever it stands, a third of it is not */
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 100 mV\n[point J1]\n[point U1]\nstage = noninverting rf=10k rg=10k\n"
+                   "[point U2]\nstage = follower\n[rail +9]\ndc = 9 V ± 5 %\n");
+    put_rail(&b, "+9", 9.02, 0);
+    put_sine(&b, "J1", 0.1, 0);
+    put_sine(&b, "U1", 0.2, 4.7);
+    put_sine(&b, "U2", 0.2, 4.7);
+    expect_clear(&b);
+    put_sine(&b, "U1", 0.2, 3);
+    put_sine(&b, "U2", 0.2, 3);
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1");
+    bench_close(&b);
     /* and without a rail in the file, too: what comes next blocks it */
     bench_open(&b, "[chain]\nstimulus = sine 1 kHz 100 mV\n[point J1]\n[point U1]\nstage = noninverting rf=10k rg=10k\n"
                    "[point C2]\nstage = coupling c=1u load=100k\n");
