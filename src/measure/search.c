@@ -282,7 +282,7 @@ static bool search(const gw_block *block, const shrunk *data, basis *b, double l
             return true;
     /* a comb under little more than one cycle is a complete basis, and would explain anything */
     least = fmax(least, 1.2);
-    if (!(out->cycles > 0) || harmonics_try(data, b, least, most, out))
+    if (out->cycles > 0 && harmonics_try(data, b, least, most, out))
         return true;
     /* more harmonics than were tried: a waveform with edges */
     double cycles;
