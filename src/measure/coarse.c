@@ -194,7 +194,7 @@ static size_t line_near(const task *t, double cycles) {
 
 /* Lines that no comb of many cycles explains: perhaps a narrow pulse of few, that has no strongest line. */
 static bool few_instead(const task *t, comb *chosen) {
-    if (chosen->other < 0.1 * chosen->energy)
+    if (chosen->other < 0.1 * chosen->energy && chosen->energy > 0.5 * t->ac_power)
         return true;
     double cycles;
     if (!gw_search_period(t->block, 1.3, chosen->cycles, &cycles))

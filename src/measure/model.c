@@ -83,15 +83,22 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
     return true;
 }
 
-/* Is the fundamental (or, where it is weak, its comb) more than noise would show at the best of all frequencies? */
+/* Is the comb more than noise would show at the best of all frequencies? Its strongest line alone, or all lines
+ * together. */
 static bool tone_certain(const gw_model *model) {
     const gw_fit *fit = &model->fit;
-    double noise = gw_fit_variance(fit), power = 0;
-    for (size_t k = 0; k < fit->line_count; k++)
-        if (fit->lines[k].multiple[GW_BASE_SIGNAL] || fit->lines[k].multiple[GW_BASE_SECOND])
-            power = fmax(power, fit->lines[k].cosine * fit->lines[k].cosine + fit->lines[k].sine * fit->lines[k].sine);
-    double drop = 0.5 * power * (double)fit->present;
-    return drop > noise * 2 * (log((double)fit->present) + 5);
+    double noise = gw_fit_variance(fit), strongest = 0, sum = 0, lines = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        if (!line->multiple[GW_BASE_SIGNAL] && !line->multiple[GW_BASE_SECOND])
+            continue;
+        double drop = 0.5 * (line->cosine * line->cosine + line->sine * line->sine) * (double)fit->present;
+        strongest = fmax(strongest, drop);
+        sum += drop;
+        lines++;
+    }
+    double chance = 2 * (log((double)fit->present) + 5);
+    return strongest > chance * noise || sum > (2 * lines + 8 * sqrt(lines) + chance) * noise;
 }
 
 /* Is the only line there the mains', although something else was fed in, or beside a DC that is the point of the

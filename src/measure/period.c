@@ -46,21 +46,53 @@ static double unlike(const double *x, size_t count, size_t delay, double power) 
     return energy > 0.3 * 2 * power * (double)(count - delay) ? difference / energy : 1;
 }
 
-/* The delay between the samples where the difference is least, by a parabola. */
-static double between(const double *d, size_t k) {
-    double bend = d[k - 1] - 2 * d[k] + d[k + 1];
-    return (double)k + (bend > 0 ? 0.5 * (d[k - 1] - d[k + 1]) / bend : 0);
+/* The same for a delay between samples, by straight lines between them. */
+static double unlike_between(const double *x, size_t count, double delay, double power) {
+    size_t whole = (size_t)delay;
+    double part = delay - (double)whole, difference = 0, energy = 0;
+    for (size_t i = 0; i + whole + 1 < count; i++) {
+        double later = (1 - part) * x[i + whole] + part * x[i + whole + 1], d = x[i] - later;
+        difference += d * d;
+        energy += x[i] * x[i] + later * later;
+    }
+    return energy > 0.3 * 2 * power * (double)(count - whole) ? difference / energy : 1;
 }
 
-static double least_delay(const double *d, size_t first, size_t last) {
-    double best = 1;
+typedef struct valley {
+    double delay, depth;
+} valley;
+
+enum { PARTS = 8 };
+
+/* The bottom of a local minimum, to an eighth of a sample: edges that fall between samples are unlike by as much as a
+ * wrong octave. */
+static valley valley_at(const double *x, size_t count, size_t k, double depth, double power) {
+    valley out = {.delay = (double)k, .depth = depth};
+    for (int part = -PARTS; part <= PARTS; part++) {
+        double delay = (double)k + (double)part / PARTS, here = unlike_between(x, count, delay, power);
+        if (here < out.depth)
+            out = (valley){.delay = delay, .depth = here};
+    }
+    return out;
+}
+
+/* The least delay at which the record is about as like itself as at the best of all. 0 where it never is. */
+static double least_delay(const double *x, size_t count, const double *d, size_t first, size_t last, double power) {
+    double least = 1, best = 1;
     for (size_t k = first; k <= last; k++)
-        best = fmin(best, d[k]);
-    if (best > repeat_most)
-        return 0;
-    for (size_t k = first; k <= last; k++)
-        if (d[k] <= repeat_factor * best + repeat_floor && d[k] <= d[k - 1] && d[k] <= d[k + 1])
-            return between(d, k);
+        least = fmin(least, d[k]);
+    /* only minima that may matter are worth a closer look */
+    double worth = 4 * least + 0.05;
+    for (size_t k = first; k <= last && least < repeat_most; k++)
+        if (d[k] <= worth && d[k] <= d[k - 1] && d[k] <= d[k + 1])
+            best = fmin(best, valley_at(x, count, k, d[k], power).depth);
+    for (size_t k = first; k <= last && least < repeat_most; k++) {
+        if (d[k] > worth || d[k] > d[k - 1] || d[k] > d[k + 1])
+            continue;
+        valley v = valley_at(x, count, k, d[k], power);
+        if (v.depth <= repeat_factor * best + repeat_floor)
+            return v.delay;
+    }
     return 0;
 }
 
@@ -77,7 +109,7 @@ bool gw_search_period(const gw_block *block, double least, double most, double *
     if (count >= 16 && power > 0 && first + 2 < last && last + 2 < count) {
         for (size_t k = first - 1; k <= last + 1; k++)
             d[k] = unlike(x, count, k, power);
-        double delay = least_delay(d, first, last);
+        double delay = least_delay(x, count, d, first, last, power);
         double whole = (double)(block->count / ((block->count + POINTS_MAX - 1) / POINTS_MAX));
         *cycles = delay > 0 ? whole / delay : 0;
         /* the averages leave a rest of the record out */

@@ -176,19 +176,36 @@ static void frequency_try(const shrunk *data, basis *b, double cycles, int trend
     }
 }
 
+/* A sine's residual is smooth over a tenth of a cycle, that of its harmonics over a part of it. */
 static void grid_try(const shrunk *data, basis *b, double least, double most, int trend, int orders, choice *best) {
-    for (double cycles = least; cycles <= most; cycles += cycles < 6 ? 0.025 : 0.05)
+    double spacing = orders == 1 ? 0.1 : 0.025;
+    for (double cycles = least; cycles <= most; cycles += cycles < 6 || orders == 1 ? spacing : 2 * spacing)
         frequency_try(data, b, cycles, trend, orders, best);
 }
 
-/* Halves the spacing around a choice until nothing more is gained. */
+/* The criterion at one frequency as something that is a parabola around its minimum: proportional to the residual. */
+static double residual_at(const shrunk *data, basis *b, double cycles, int orders, choice *best) {
+    choice own = {.criterion = INFINITY};
+    frequency_try(data, b, cycles, best->trend, orders, &own);
+    if (own.criterion < best->criterion)
+        *best = own;
+    return exp(own.criterion / (double)data->count);
+}
+
+/* Moves a choice to the bottom of its valley, by parabolas of shrinking width. */
 static void narrow(const shrunk *data, basis *b, int orders, choice *best) {
-    double gained = INFINITY;
-    for (double reach = 0.025; reach > 1e-7 && (gained > 0.01 || reach > 1e-3); reach *= 0.5) {
+    double width = orders == 1 ? 0.05 : 0.02;
+    for (int pass = 0; pass < 8 && width > 1e-8; pass++) {
         double middle = best->cycles, before = best->criterion;
-        frequency_try(data, b, middle - reach, best->trend, orders, best);
-        frequency_try(data, b, middle + reach, best->trend, orders, best);
-        gained = before - best->criterion;
+        double here = residual_at(data, b, middle, orders, best);
+        double left = residual_at(data, b, middle - width, orders, best);
+        double right = residual_at(data, b, middle + width, orders, best);
+        double bend = left - 2 * here + right, shift = bend > 0 ? 0.5 * width * (left - right) / bend : 0;
+        shift = fmin(fmax(shift, -width), width);
+        residual_at(data, b, middle + shift, orders, best);
+        if (pass > 1 && before - best->criterion < 0.01)
+            break;
+        width = fmin(0.3 * width, fmax(0.3 * fabs(shift), 0.01 * width));
     }
 }
 
@@ -265,7 +282,7 @@ static bool search(const gw_block *block, const shrunk *data, basis *b, double l
             return true;
     /* a comb under little more than one cycle is a complete basis, and would explain anything */
     least = fmax(least, 1.2);
-    if (!(out->cycles > 0) || harmonics_try(data, b, least, most, out))
+    if (out->cycles > 0 && harmonics_try(data, b, least, most, out))
         return true;
     /* more harmonics than were tried: a waveform with edges */
     double cycles;
