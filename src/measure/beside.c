@@ -112,7 +112,7 @@ static double hidden_size(const gw_candidate *line, double noise) {
 }
 
 /* In a smaller part of a mains cycle than this, a bend says nothing of the size of a hum: noise bends likewise. */
-static const double hidden_cycles = 0.4;
+static const double hidden_cycles = 0.08;
 
 /* A DC outside of all samples is one that a line beside it has pushed there. */
 static bool dc_among_samples(const gw_fit *fit) {
