@@ -260,13 +260,15 @@ void gw_doubts_report(gw_walker *walker) {
 
 /* ---- what is gone at the next point ---- */
 
-static double amount(const gw_finding *found, const gw_readings *readings, double level) {
+static double amount(const gw_walker *walker, const gw_finding *found, const gw_readings *readings, double level) {
     switch (found->code) {
     case GW_FOUND_CLIPPED:
     case GW_FOUND_DISTORTION_ADDED:
         return gw_reading_or(readings, GW_THD, -1);
     case GW_FOUND_HUM_ADDED:
-        return level > 0 ? gw_reading_or(readings, GW_HUM, -1) / level : -1;
+        if (readings->values[GW_HUM].state == GW_READING_NONE || !(level > 0))
+            return -1;
+        return gw_shape_hum(walker, readings) / level;
     case GW_FOUND_NOISE_ADDED:
         return level > 0 ? gw_reading_or(readings, GW_NOISE, -1) / level : -1;
     default:
@@ -291,8 +293,8 @@ static bool gone_at(const gw_walker *walker, const gw_finding *found, int child)
     if (!gw_reading_has(node->readings, figure_of(found->code)) ||
         (found->code == GW_FOUND_CLIPPED && is_clipped(next->readings)))
         return false;
-    double here = amount(found, node->readings, node->level.value);
-    double there = amount(found, next->readings, next->level.value);
+    double here = amount(walker, found, node->readings, node->level.value);
+    double there = amount(walker, found, next->readings, next->level.value);
     return here > 0 && there >= 0 && there < gone_share * here && passes(walker, found, child);
 }
 

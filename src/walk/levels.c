@@ -14,6 +14,9 @@ bool gw_level_same(double one_hz, double other_hz, double within) {
     return one_hz > 0 && other_hz > 0 && fabs(one_hz / other_hz - 1) <= within;
 }
 
+/* Relative standard uncertainty of a level pieced together from lines and a rest. */
+static const double pieced_together = 0.15;
+
 static bool near(double one, double other, double within) {
     return gw_level_same(one, other, within);
 }
@@ -156,6 +159,18 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
     }
 }
 
+/* A short piece of noise may have been read as lines and a rest: all of it together is the noise that was fed in. */
+static gw_figure noise_level(const gw_readings *readings) {
+    const gw_reading *noise = &readings->values[GW_NOISE];
+    double power = noise->value * noise->value;
+    if (is_comb(readings) || readings->signal == GW_SIGNAL_TWO_TONE)
+        power += pow(gw_reading_or(readings, GW_LEVEL, 0), 2);
+    for (size_t i = 0; i < readings->tone_count; i++)
+        power += readings->tones[i].kind == GW_TONE_OTHER ? readings->tones[i].rms * readings->tones[i].rms : 0;
+    double random = fmax(pieced_together, noise->u95 / 2 / noise->value);
+    return (gw_figure){.has = true, .value = sqrt(power), .random = random, .scale = gw_figure_of(noise).scale};
+}
+
 /* Two tones and noise: there, or not, by the level over all of them. */
 static void find_broad(gw_walker *walker, gw_node *node) {
     const gw_readings *readings = node->readings;
@@ -165,6 +180,9 @@ static void find_broad(gw_walker *walker, gw_node *node) {
         node->detected = true;
         node->level = gw_figure_of(&readings->values[GW_LEVEL]);
         node->frequency_hz = gw_reading_or(readings, GW_FREQUENCY, 0);
+    } else if (walker->shape == GW_SHAPE_NOISE && gw_reading_has(readings, GW_NOISE) && !gw_level_hums(readings)) {
+        node->detected = true;
+        node->level = noise_level(readings);
     } else {
         node->level = hidden_level(readings);
         node->strange = is_comb(readings);

@@ -193,15 +193,15 @@ static double passed_gain(const gw_walker *walker, int point, double at_hz) {
 }
 
 /* Lines of the mains that fall on harmonics of the stimulus are the signal's as well: out of the hum with them. */
-static void take_out_coincident(const gw_walker *walker, const gw_readings *readings, double *hum) {
-    double power = 0, base = walker->frequency_hz;
+double gw_shape_hum(const gw_walker *walker, const gw_readings *readings) {
+    double power = 0, base = walker->frequency_hz, hum = gw_reading_or(readings, GW_HUM, 0);
     for (size_t i = 0; i < readings->tone_count; i++) {
         const gw_tone *tone = &readings->tones[i];
         double order = base > 0 ? floor(tone->frequency_hz / base + 0.5) : 0;
         if (tone->kind == GW_TONE_MAINS && order >= 1 && gw_level_same(tone->frequency_hz, order * base, 0.01))
             power += tone->rms * tone->rms;
     }
-    *hum = gw_rest(*hum, sqrt(power));
+    return gw_rest(hum, sqrt(power));
 }
 
 static added find_volts(const gw_walker *walker, int point, gw_reading_key key, const gw_limit *limit, double steps) {
@@ -220,7 +220,7 @@ static added find_volts(const gw_walker *walker, int point, gw_reading_key key, 
     else
         a.has = gw_word_equal(gw_words_unit(node->readings), "V") || !limit->stated;
     if (a.has && !a.out_below && key == GW_HUM)
-        take_out_coincident(walker, node->readings, &a.out);
+        a.out = gw_shape_hum(walker, node->readings);
     a.whole = signal_is_good(node) ? fmax(node->level.value, walker->walk->points[point].expected_level_v) : 0;
     a.fed = from != NULL;
     a.in_below = true;

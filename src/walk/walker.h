@@ -137,11 +137,12 @@ void gw_doubts_report(gw_walker *walker);                           /* … as fi
 void gw_doubts_unbend(gw_walker *walker);                           /* shape errors that are gone at the next point */
 void gw_gains_judge(gw_walker *walker);                             /* gains.c */
 gw_judgement gw_gain_between(const gw_walker *walker, const gw_span *span);
-bool gw_gain_source(const gw_walker *walker, int to, gw_judgement *out); /* against the stated stimulus */
-void gw_dc_judge(gw_walker *walker);                                     /* dc.c */
-bool gw_dc_all_zero(const gw_walker *walker);                            /* AC coupling that nobody declared */
-bool gw_level_same(double one_hz, double other_hz, double within);       /* two frequencies, within a share */
-void gw_shape_judge(gw_walker *walker);                                  /* shape.c: THD, noise, hum */
+bool gw_gain_source(const gw_walker *walker, int to, gw_judgement *out);   /* against the stated stimulus */
+void gw_dc_judge(gw_walker *walker);                                       /* dc.c */
+bool gw_dc_all_zero(const gw_walker *walker);                              /* AC coupling that nobody declared */
+bool gw_level_same(double one_hz, double other_hz, double within);         /* two frequencies, within a share */
+void gw_shape_judge(gw_walker *walker);                                    /* shape.c: THD, noise, hum */
+double gw_shape_hum(const gw_walker *walker, const gw_readings *readings); /* without what is the signal's own */
 void gw_marks_judge(gw_walker *walker); /* marks.c: clipping, tones, dropouts, crackle */
 void gw_tilt_judge(gw_walker *walker);  /* tilt.c: highs lost, lows lost */
 void gw_phase_judge(gw_walker *walker); /* phase.c: polarity */

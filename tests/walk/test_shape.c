@@ -395,6 +395,27 @@ static void small_residue_is_no_fault(void **state) {
 }
 
 /* A line of noise is no tone. 20 kHz for 0.1 s are 2000 cells: a line of 1/45 of the level is expected. */
+/* A short piece of a noise stimulus, read as a line and a rest, is still there. */
+static void noise_stimulus_read_in_pieces_is_not_lost(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b,
+               "[chain]\nstimulus = noise 1 V\n[point A]\n[point B]\nstage = follower\n[point C]\nstage = follower\n");
+    const char *points[] = {"A", "B", "C"};
+    for (int i = 0; i < 3; i++) {
+        gw_readings *r = put_sine(&b, points[i], i == 1 ? 0.3 : 1, 0);
+        r->signal = i == 1 ? GW_SIGNAL_SINE : GW_SIGNAL_NOISE;
+        say(r, GW_NOISE, i == 1 ? 0.95 : 1, 0.03, 0);
+        if (i == 1)
+            say(r, GW_FREQUENCY, 17e3, 20, 0);
+    }
+    expect_clear(&b);
+    say(put_sine(&b, "B", 0.01, 0), GW_NOISE, 0.003, 1e-4, 0);
+    say(put_sine(&b, "C", 0.01, 0), GW_NOISE, 0.003, 1e-4, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "A", "B");
+    bench_close(&b);
+}
+
 static void line_of_a_noise_stimulus_is_no_tone(void **state) {
     (void)state;
     bench b;
@@ -526,6 +547,7 @@ int main(void) {
         cmocka_unit_test(oscillation_is_a_tone_of_its_own),
         cmocka_unit_test(energy_above_the_band_is_found_in_the_whole),
         cmocka_unit_test(small_residue_is_no_fault),
+        cmocka_unit_test(noise_stimulus_read_in_pieces_is_not_lost),
         cmocka_unit_test(line_of_a_noise_stimulus_is_no_tone),
         cmocka_unit_test(stage_that_oscillates_so_hard_that_nothing_is_left),
         cmocka_unit_test(motor_boating_is_told),
