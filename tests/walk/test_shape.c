@@ -399,8 +399,8 @@ static void small_residue_is_no_fault(void **state) {
 static void noise_stimulus_read_in_pieces_is_not_lost(void **state) {
     (void)state;
     bench b;
-    bench_open(&b,
-               "[chain]\nstimulus = noise 1 V\n[point A]\n[point B]\nstage = follower\n[point C]\nstage = follower\n");
+    bench_open(&b, "[chain]\nstimulus = noise 1 V\n[point A]\n[point B]\ngain = 0 dB ± 4 dB\n[point C]\n"
+                   "gain = 0 dB ± 4 dB\n");
     const char *points[] = {"A", "B", "C"};
     for (int i = 0; i < 3; i++) {
         gw_readings *r = put_sine(&b, points[i], i == 1 ? 0.3 : 1, 0);
