@@ -1,6 +1,7 @@
 #include "measure/model.h"
 
 #include "measure/beside.h"
+#include "measure/certain.h"
 #include "measure/demand.h"
 
 #include <math.h>
@@ -83,24 +84,6 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
     return true;
 }
 
-/* Is the comb more than noise would show at the best of all frequencies? Its strongest line alone, or all lines
- * together. */
-static bool tone_certain(const gw_model *model) {
-    const gw_fit *fit = &model->fit;
-    double noise = gw_fit_variance(fit), strongest = 0, sum = 0, lines = 0;
-    for (size_t k = 0; k < fit->line_count; k++) {
-        const gw_sinusoid *line = &fit->lines[k];
-        if (!line->multiple[GW_BASE_SIGNAL] && !line->multiple[GW_BASE_SECOND])
-            continue;
-        double drop = 0.5 * (line->cosine * line->cosine + line->sine * line->sine) * (double)fit->present;
-        strongest = fmax(strongest, drop);
-        sum += drop;
-        lines++;
-    }
-    double chance = 2 * (log((double)fit->present) + 5);
-    return strongest > chance * noise || sum > (2 * lines + 8 * sqrt(lines) + chance) * noise;
-}
-
 /* Is the only line there the mains', although something else was fed in, or beside a DC that is the point of the
  * capture (a rail)? Then it is hum, not the signal. */
 static bool is_hum_alone(const gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz) {
@@ -148,7 +131,7 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
         return start_over(model, error) && extend(model, block, mains_hz, error);
     if (!extend(model, block, mains_hz, error))
         return false;
-    if (model->tone && (!model->fit.solved || !tone_certain(model)))
+    if (model->tone && (!model->fit.solved || !gw_tone_certain(model)))
         return start_over(model, error) && extend(model, block, mains_hz, error);
     return true;
 }

@@ -1,0 +1,108 @@
+#include "measure/certain.h"
+
+#include <math.h>
+
+/* Up to here lines stand so near to each other, and to DC, that what is around one is little and uncertain. */
+static const double few_cycles = 12;
+/* Demands on a line's drop of rss over the variance of the noise: few neighbours tell less than many. */
+static const double over_few = 100, over_many = 30;
+/* Share of what lies within `NEAR` bins that a tone holds, whatever modulates it. */
+static const double near_share = 0.35;
+/* A comb's lines over what is half-way between them. */
+static const double comb_over = 4;
+
+/* A comb of many lines in a record of few cycles can imitate any slow noise: what it leaves, re what it holds, is the
+ * only evidence. Under about two cycles hardly anything repeats at all. */
+static const double few_left = 0.6, two_cycles = 2.2, two_left = 0.12;
+
+enum { NEAR = 8, FAR_STEP = 4, FAR = 40, HALVES_MAX = 40 };
+
+static bool is_signal(const gw_sinusoid *line) {
+    return line->multiple[GW_BASE_SIGNAL] || line->multiple[GW_BASE_SECOND];
+}
+
+static double drop_of(const gw_fit *fit, const gw_sinusoid *line) {
+    return 0.5 * (line->cosine * line->cosine + line->sine * line->sine) * (double)fit->present;
+}
+
+typedef struct around {
+    double sum; /* of drops that lines there would bring */
+    int count;
+} around;
+
+/* Adds what one frequency beside the line (in bins of the record) would bring, unless the model covers it. */
+static void around_add(const gw_fit *fit, double bins, around *a) {
+    double frequency = bins / (double)fit->count;
+    if (bins < 0.5 || frequency > 0.5 - 0.5 / (double)fit->count)
+        return;
+    gw_candidate candidate = gw_fit_candidate(fit, frequency);
+    if (candidate.share < 0.1)
+        return;
+    a->sum += candidate.drop;
+    a->count++;
+}
+
+/* A line in a record of few cycles: 2 times the noise's variance is what each frequency around it would bring. */
+static bool stands_out_few(const gw_fit *fit, double bins, double drop) {
+    static const double offsets[] = {1, 1.5, 2, 2.5, 3, 4, 5, 6, 8};
+    around a = {0};
+    for (size_t k = 0; k < sizeof offsets / sizeof *offsets; k++) {
+        around_add(fit, bins - offsets[k], &a);
+        around_add(fit, bins + offsets[k], &a);
+    }
+    return a.count >= 3 && drop > over_few * 0.5 * a.sum / a.count;
+}
+
+static bool stands_out_many(const gw_fit *fit, double bins, double drop) {
+    around near_it = {0}, far_off = {0};
+    for (int k = 1; k <= NEAR; k++) {
+        around_add(fit, bins - k, &near_it);
+        around_add(fit, bins + k, &near_it);
+    }
+    for (int k = NEAR; k <= FAR; k += FAR_STEP) {
+        around_add(fit, bins - k, &far_off);
+        around_add(fit, bins + k, &far_off);
+    }
+    if (far_off.count >= 3 && drop < over_many * 0.5 * far_off.sum / far_off.count)
+        return false;
+    return drop > near_share * (drop + near_it.sum);
+}
+
+/* Lines of the comb against what is half-way between them. */
+static bool comb_stands_out(const gw_fit *fit, double sum, double lines) {
+    int highest = 0;
+    for (size_t k = 0; k < fit->line_count; k++)
+        if (fit->lines[k].multiple[GW_BASE_SIGNAL] > highest)
+            highest = fit->lines[k].multiple[GW_BASE_SIGNAL];
+    around a = {0};
+    int every = highest / HALVES_MAX + 1;
+    for (int order = 1; order <= highest; order += every)
+        around_add(fit, (order + 0.5) * fit->base[GW_BASE_SIGNAL] * (double)fit->count, &a);
+    return a.count >= 3 && sum / lines > comb_over * a.sum / a.count;
+}
+
+bool gw_tone_certain(const gw_model *model) {
+    const gw_fit *fit = &model->fit;
+    double noise = gw_fit_variance(fit), strongest = 0, bins = 0, sum = 0, lines = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        if (!is_signal(&fit->lines[k]))
+            continue;
+        double drop = drop_of(fit, &fit->lines[k]);
+        if (drop > strongest) {
+            strongest = drop;
+            bins = gw_fit_frequency(fit, &fit->lines[k]) * (double)fit->count;
+        }
+        sum += drop;
+        lines++;
+    }
+    if (gw_fit_exact(fit))
+        return true;
+    double chance = 2 * (log((double)fit->present) + 7), cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count;
+    double left = sqrt(noise * (double)fit->present / fmax(sum, 1e-300));
+    if (lines > 3 && cycles < few_cycles && left > (cycles < two_cycles ? two_left : few_left))
+        return false;
+    bool alone = strongest > chance * noise &&
+                 (bins < few_cycles ? stands_out_few(fit, bins, strongest) : stands_out_many(fit, bins, strongest));
+    bool together = lines > 3 && sum > (2 * lines + 8 * sqrt(lines) + chance) * noise;
+    return alone || (together && comb_stands_out(fit, sum, lines));
+}

@@ -1,0 +1,12 @@
+/* Is there a tone, or does noise only look like one? Private to src/measure/. */
+#ifndef GAINWALK_MEASURE_CERTAIN_H
+#define GAINWALK_MEASURE_CERTAIN_H
+
+#include "measure/model.h"
+
+/* The strongest line must stand out of white noise of the residual's size (searched over all frequencies), out of what
+ * the residual shows around it (noise may be coloured: then that is more), and hold a good part of what lies near (a
+ * hump of noise is no tone). A comb without a strong line must stand out of what lies between its lines. */
+bool gw_tone_certain(const gw_model *model);
+
+#endif
