@@ -79,6 +79,8 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
             continue;
         if (!gw_fit_add(fit, 0, 0, w->order, error))
             return false;
+        fit->lines[fit->line_count - 1].cosine = w->cosine;
+        fit->lines[fit->line_count - 1].sine = w->sine;
         added++;
         strongest = fmax(strongest, w->drop);
     }

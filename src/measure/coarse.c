@@ -184,7 +184,7 @@ static size_t line_near(const task *t, double cycles) {
     double reach = fmax(0.03 * cycles, 1.0);
     for (size_t k = 0; k < t->peaks->count; k++) {
         double off = fabs(t->peaks->items[k].cycles - cycles);
-        if (off < reach && t->peaks->items[k].rms > 1e-3 * t->peaks->items[0].rms && !t->ignore[k]) {
+        if (off < reach && t->peaks->items[k].rms > 1e-3 * t->peaks->items[0].rms) {
             best = k;
             break; /* strongest first */
         }

@@ -295,25 +295,27 @@ bool gw_fit_solve_linear(gw_fit *fit, gw_error *error) {
     return steps_run(fit, held, 2, error);
 }
 
+/* From scratch: everything linear first, then the free bases along. */
+static bool solve_fresh(gw_fit *fit, const bool base_free[GW_BASES], bool any, gw_error *error) {
+    if (!gw_fit_solve_linear(fit, error))
+        return false;
+    memcpy(fit->base_free, base_free, GW_BASES * sizeof *base_free);
+    return !any || !fit->solved || steps_run(fit, base_free, STEPS_MAX, error);
+}
+
 bool gw_fit_solve(gw_fit *fit, gw_error *error) {
-    bool base_free[GW_BASES];
+    bool base_free[GW_BASES], any = false, done = true;
     memcpy(base_free, fit->base_free, sizeof base_free);
-    if (!fit->started) {
-        if (!gw_fit_solve_linear(fit, error))
-            return false;
-    } else {
-        residual_update(fit);
-        fit->solved = true;
-    }
-    bool any = false;
     for (int g = 0; g < GW_BASES; g++)
         any = any || base_free[g];
-    bool linear = fit->solved;
-    if (!any || !linear) {
-        memcpy(fit->base_free, base_free, sizeof base_free);
-        return !fit->started || !linear || steps_run(fit, base_free, STEPS_MAX, error);
+    bool fresh = !fit->started;
+    if (!fresh) {
+        residual_update(fit);
+        done = steps_run(fit, base_free, STEPS_MAX, error);
+        fresh = !fit->solved; /* a line whose coefficients are still zero can't move its base */
     }
-    bool done = steps_run(fit, base_free, STEPS_MAX, error);
+    if (done && fresh)
+        done = solve_fresh(fit, base_free, any, error);
     fit->started = done && fit->solved;
     return done;
 }

@@ -131,7 +131,8 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
         return start_over(model, error) && extend(model, block, mains_hz, error);
     if (!extend(model, block, mains_hz, error))
         return false;
-    if (model->tone && (!model->fit.solved || !gw_tone_certain(model)))
+    if (model->tone &&
+        (!model->fit.solved || !gw_tone_certain(model) || is_hum_alone(model, block, stimulus, mains_hz)))
         return start_over(model, error) && extend(model, block, mains_hz, error);
     return true;
 }
