@@ -58,7 +58,7 @@ BAD = {
 }
 GOOD = {
     "names alike": {"src/a.c": 'mkstemp("/tmp/a-' + "XX" + 'XXXX");\nint to' + "do_count;\n"},
-    "paths alike": {"README.md": "build/work/a and $HOME/work/a\n"},
+    "paths alike": {"README.md": "build/" + "work/a and $HOME/" + "work/a\n"},
     "captures as they are": {"tests/capture/captures/a.csv": "1,2 \r\n3,4"},
 }
 
