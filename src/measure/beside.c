@@ -116,8 +116,7 @@ static double hidden_size(const gw_candidate *line, double noise) {
 /* In a smaller part of a mains cycle than this, a bend says nothing of the size of a hum: noise bends likewise. */
 static const double hidden_cycles = 0.08;
 
-/* A DC outside of all samples is one that a line beside it has pushed there. */
-static bool dc_among_samples(const gw_fit *fit) {
+bool gw_dc_among_samples(const gw_fit *fit) {
     double low = INFINITY, high = -INFINITY;
     for (size_t i = 0; i < fit->count; i++)
         if (!fit->marks || fit->marks[i] == 0) {
@@ -162,7 +161,7 @@ bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *err
     model->mains_hz = mains * rate_hz;
     if (!gw_fit_solve(fit, error))
         return false;
-    return dc_among_samples(fit) || hum_beside(model, error);
+    return gw_dc_among_samples(fit) || hum_beside(model, error);
 }
 
 /* Adds to the covariance what a line that may be in the residual does to every unknown. */

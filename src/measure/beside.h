@@ -31,4 +31,7 @@ double gw_steps_drop(const gw_model *model);
 /* Peak of a sinusoid that the converter's steps could make, at their worst. `peak_v` is the signal's, 0 without one. */
 double gw_steps_peak(double step, double noise_v, double peak_v, size_t count);
 
+/* Whether DC lies within the samples: outside of them, lines beside it have pushed it there. */
+bool gw_dc_among_samples(const gw_fit *fit);
+
 #endif

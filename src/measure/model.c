@@ -118,6 +118,14 @@ static bool slope_instead(gw_model *model, const gw_block *block, const gw_coars
     return start_over(model, error) && start(model, coarse, error);
 }
 
+/* Slow noise in a record of few cycles is "explained" by lines far larger than itself that cancel each other. */
+static bool is_wild(const gw_fit *fit) {
+    double power = 0;
+    for (size_t k = 0; k < fit->line_count; k++)
+        power += 0.5 * (fit->lines[k].cosine * fit->lines[k].cosine + fit->lines[k].sine * fit->lines[k].sine);
+    return power > 4 * fit->total / (double)fit->present || !gw_dc_among_samples(fit);
+}
+
 static bool model_choose(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz,
                          gw_error *error) {
     gw_coarse coarse;
@@ -131,8 +139,8 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
         return start_over(model, error) && extend(model, block, mains_hz, error);
     if (!extend(model, block, mains_hz, error))
         return false;
-    if (model->tone &&
-        (!model->fit.solved || !gw_tone_certain(model) || is_hum_alone(model, block, stimulus, mains_hz)))
+    if (model->tone && (!model->fit.solved || is_wild(&model->fit) || !gw_tone_certain(model) ||
+                        is_hum_alone(model, block, stimulus, mains_hz)))
         return start_over(model, error) && extend(model, block, mains_hz, error);
     return true;
 }

@@ -314,13 +314,48 @@ static void test_reasons_are_complete(void **state) {
     free(v);
 }
 
+/* Slow noise of 0.1 s: whatever it is taken for, no reading of its size leaves the size of the samples themselves. */
+static void test_slow_noise_stays_its_size(void **state) {
+    (void)state;
+    enum { LENGTH = 4800, TRIALS = 40 };
+    double *v = new_volts(LENGTH);
+    uint64_t random = 811;
+    for (int t = 0; t < TRIALS; t++) {
+        double poles[6] = {0}, low = INFINITY, high = -INFINITY;
+        for (int i = -20 * LENGTH; i < LENGTH; i++) {
+            double sum = 0, even = random_gauss(&random);
+            for (int k = 0; k < 6; k++) /* a pole every two octaves: about -3 dB an octave */
+                sum += (poles[k] += (even - poles[k]) * 0.5 * pow(4, -k)) * pow(2, k);
+            if (i >= 0) {
+                v[i] = 0.01 * sum;
+                low = fmin(low, v[i]);
+                high = fmax(high, v[i]);
+            }
+        }
+        gw_readings *r = measured(v, LENGTH, 48000, 0);
+        const gw_reading *ac = &r->values[GW_AC_RMS], *dc = &r->values[GW_DC];
+        if (ac->state == GW_READING_VALUE)
+            assert_true(ac->value < high - low);
+        if (dc->state == GW_READING_VALUE)
+            assert_true(dc->value >= low && dc->value <= high);
+        gw_readings_free(r);
+    }
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_octaves),           cmocka_unit_test(test_flat_line),
-        cmocka_unit_test(test_noise_has_no_tone), cmocka_unit_test(test_pure_sine_has_no_distortion),
-        cmocka_unit_test(test_half_a_cycle),      cmocka_unit_test(test_hum_above_the_signal),
-        cmocka_unit_test(test_ripple_of_a_rail),  cmocka_unit_test(test_drift),
-        cmocka_unit_test(test_gaps_and_overload), cmocka_unit_test(test_reasons_are_complete),
+        cmocka_unit_test(test_octaves),
+        cmocka_unit_test(test_flat_line),
+        cmocka_unit_test(test_noise_has_no_tone),
+        cmocka_unit_test(test_pure_sine_has_no_distortion),
+        cmocka_unit_test(test_half_a_cycle),
+        cmocka_unit_test(test_hum_above_the_signal),
+        cmocka_unit_test(test_ripple_of_a_rail),
+        cmocka_unit_test(test_drift),
+        cmocka_unit_test(test_gaps_and_overload),
+        cmocka_unit_test(test_reasons_are_complete),
+        cmocka_unit_test(test_slow_noise_stays_its_size),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
