@@ -62,7 +62,10 @@ typedef struct gw_capture_options {
     double rate_hz;      /* for files that give no rate; 0 unknown */
 } gw_capture_options;
 
-/* Reads a capture by its content, never by its name. `options` may be NULL. On success `*out` is owned by the
+/* Limits, each with an error of its own: text files up to 2 GiB and 1024 columns (or one line of any number of
+ * values), sound files of any length and up to 256 channels; regular files only.
+ *
+ * Reads a capture by its content, never by its name. `options` may be NULL. On success `*out` is owned by the
  * caller (gw_capture_free). On failure `error` says in one sentence what the file seems to be, `*out` is NULL. */
 bool gw_capture_read(const char *path, const gw_capture_options *options, gw_capture **out, gw_error *error);
 
@@ -80,6 +83,32 @@ bool gw_capture_channel(const gw_capture *capture, const char *which, size_t *in
 
 /* The file names that a capture without a stated name may have, a list ended by NULL: ".csv", ".wav" … */
 extern const char *const gw_capture_extensions[];
+
+/* ---- writing WAV ----------------------------------------------------------------------------------- */
+
+typedef enum gw_wav_format { GW_WAV_PCM16, GW_WAV_PCM24, GW_WAV_FLOAT32 } gw_wav_format;
+
+typedef struct gw_wav_layout {
+    gw_wav_format format;
+    uint32_t rate_hz;
+    int channels; /* 1..16 */
+    uint64_t frames;
+} gw_wav_layout;
+
+/* Bytes of the whole file; 0 where that is more than a RIFF file can hold. */
+uint64_t gw_wav_size(const gw_wav_layout *layout);
+
+/* Adds the header of a WAV file (RIFF, little-endian whatever the machine; WAVE_FORMAT_EXTENSIBLE for more than 16 bits
+ * or two channels, as the format's definition asks). False for a layout that can't be written. */
+bool gw_wav_add_header(const gw_wav_layout *layout, gw_text *out, gw_error *error);
+
+/* Adds `count` frames, `channels` values each, full scale 1. PCM: `noise` (NULL or one value for each of `values`, in
+ * steps) is added before rounding; the result is held at the ends of the scale. Float ignores it. */
+void gw_wav_add_frames(const gw_wav_layout *layout, const double *values, const double *noise, size_t count,
+                       gw_text *out);
+
+/* Adds the pad byte that a data chunk of odd length needs. Once, behind the last frame. */
+void gw_wav_add_end(const gw_wav_layout *layout, gw_text *out);
 
 #ifdef __cplusplus
 }

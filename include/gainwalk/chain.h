@@ -153,6 +153,11 @@ typedef struct gw_chain {
     double zero_v;
     const char *reference; /* channel that holds the stimulus; NULL */
     double reference_probe;
+    /* a capture of a known level, taken through the same probe or pad, that gives the volts at digital full scale to
+     * points that have none stated; path as to be opened; NULL */
+    const char *calibrate;
+    double calibrate_v; /* RMS level that it holds */
+    long calibrate_line;
     bool simple_decision;
     gw_point *points;
     size_t point_count;
@@ -197,7 +202,8 @@ bool gw_chain_find_captures(gw_chain *chain, gw_error *error);
  * stated one stays. `frequency_hz` 0 gives the mid-band. The texts are the point's own. */
 gw_expected gw_point_gain_at(const gw_point *point, double frequency_hz);
 
-/* Reads what is fed in, `sine 1 kHz 100 mV`: shape, frequency (two for two-tone), RMS level; what is left out stays 0. */
+/* Reads what is fed in, `sine 1 kHz 100 mV`: shape, frequency (two for two-tone), RMS level; what is left out stays 0.
+ */
 bool gw_stimulus_parse(const char *text, gw_stimulus *out, const char *file, long line, gw_error *error);
 
 struct gw_chain_draft; /* private to src/chain/ */

@@ -262,6 +262,86 @@ typedef struct gw_pair {
 /* Gain, phase, delay and polarity by the cross-spectrum (H1 estimate; Bendat & Piersol). Works with any programme. */
 bool gw_measure_pair(const gw_capture *capture, size_t from, size_t to, gw_pair *out, gw_error *error);
 
+/* ---- test signals to feed in ---------------------------------------------------------------------- */
+
+typedef enum gw_test_shape {
+    GW_TEST_SINE,
+    GW_TEST_SAW,
+    GW_TEST_SQUARE,
+    GW_TEST_TWO_TONE,
+    GW_TEST_DIFFERENCE,
+    GW_TEST_SWEEP,
+    GW_TEST_STEPS,
+    GW_TEST_PINK,
+    GW_TEST_WHITE,
+    GW_TEST_SILENCE,
+    GW_TEST_SHAPE_COUNT
+} gw_test_shape;
+
+typedef struct gw_test_shape_info {
+    const char *name;
+    const char *meaning;            /* one line */
+    const char *source;             /* of its definition; NULL where it needs none */
+    double frequency_hz, second_hz; /* what it takes unless told otherwise; 0 where it has none */
+    double share;                   /* of the first of two tones in the sum of their amplitudes */
+} gw_test_shape_info;
+
+/* One row a shape, indexed by gw_test_shape. */
+extern const gw_test_shape_info gw_test_shapes[GW_TEST_SHAPE_COUNT];
+
+/* What to generate. Digital full scale is 1. */
+typedef struct gw_test_signal {
+    gw_test_shape shape;
+    double rate_hz;
+    uint64_t samples;
+    double frequency_hz, second_hz; /* of a sweep: its ends. 0: the shape's own */
+    double rms;                     /* of the signal without its fades, full scale 1; of `steps` the highest step's */
+    double fade_s;                  /* raised cosine at the start and at the end */
+    int steps;                      /* of `steps`: how many, the quietest first */
+    double step_ratio;              /* of `steps`: from one to the next, above 1 */
+    uint64_t seed;                  /* of noise */
+} gw_test_signal;
+
+typedef struct gw_generator gw_generator;
+
+/* Makes ready to generate. Fails where the frequencies don't fit the rate, the fades are longer than the signal, or a
+ * peak would exceed full scale. Noise is generated once here, so that its RMS over the whole length is exact. The same
+ * signal gives the same samples. The caller frees with gw_generator_free. */
+bool gw_generator_new(const gw_test_signal *signal, gw_generator **out, gw_error *error);
+
+/* The next `count` samples; zeros past the end. */
+void gw_generator_next(gw_generator *generator, double *values, size_t count);
+void gw_generator_free(gw_generator *generator);
+
+/* Uniform in [0, 1), the value numbered `index` of the series that `seed` names: SplitMix64 (Steele, Lea & Flood 2014)
+ * entered at any place. */
+double gw_random_uniform(uint64_t seed, uint64_t index);
+
+/* ---- response against frequency ----------------------------------------------------------------------- */
+
+typedef struct gw_response_line {
+    double frequency_hz; /* middle of its band, a twelfth of an octave wide */
+    double gain;         /* |to/from| */
+    double coherence;    /* 0..1: share of `to` that `from` explains */
+} gw_response_line;
+
+typedef struct gw_response {
+    gw_response_line *lines; /* rising; only where the stimulus has power and explains what comes out */
+    size_t count;
+    double middle_hz, middle_gain; /* at 1 kHz where that is covered, else in the middle of the lines */
+    double low_hz, high_hz;        /* where the gain has fallen by 3.01 dB re the middle; 0: nowhere in the lines */
+    double delay_s;                /* of `to` behind `from` by their cross-correlation; 0 within one capture */
+    gw_arena *arena;
+} gw_response;
+
+/* Response from one channel to another: of one capture, or of two whose clocks agree (the stimulus's own file and what
+ * was recorded; the delay is found, and taken out). Meant for a sweep or noise. H1 estimate, summed over bands (Bendat
+ * & Piersol). Fails where the rates differ, the records are longer than 2^23 samples, samples are missing, or no line
+ * is left. The caller frees with gw_response_free. */
+bool gw_response_run(const gw_capture *stimulus, size_t from, const gw_capture *capture, size_t to, gw_response **out,
+                     gw_error *error);
+void gw_response_free(gw_response *response);
+
 #ifdef __cplusplus
 }
 #endif

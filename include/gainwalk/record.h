@@ -65,7 +65,8 @@ bool gw_record_sha256(const char *path, char out[GW_SHA256_SIZE], gw_error *erro
 /* ---- comparisons ----------------------------------------------------------------------------------- */
 
 typedef enum gw_change_status {
-    GW_CHANGE_SAME,           /* no further apart than the uncertainty of the difference */
+    GW_CHANGE_SAME,           /* no further apart than the uncertainty of the difference, or within the limits both
+                                 times (`why` then says so) */
     GW_CHANGE_BETTER,         /* nearer to what is expected, by more than that */
     GW_CHANGE_WORSE,          /* further from it */
     GW_CHANGE_DIFFERENT,      /* apart, but nothing tells which is better */
@@ -125,6 +126,51 @@ typedef struct gw_comparison {
  * expanded uncertainties (scale errors count too: the two need not come from one instrument). */
 bool gw_compare_run(const gw_walk *before, const gw_walk *after, gw_comparison **out, gw_error *error);
 void gw_comparison_free(gw_comparison *comparison);
+
+/* ---- expectations from known-good units -------------------------------------------------------------- */
+
+/* Limits hold this share of all units like those seen, with this confidence. */
+extern const double gw_learn_content, gw_learn_confidence;
+
+/* k of a normal tolerance interval, mean ± k standard deviations (two-sided) or below mean + k standard deviations
+ * (one-sided), that holds `content` of the population with `confidence`, from `count` samples. Exact, by numerical
+ * integration (ISO 16269-6:2014, annexes; Odeh & Owen 1980; one-sided: the noncentral t distribution). 0 for fewer than
+ * two samples. */
+double gw_tolerance_factor(size_t count, double content, double confidence, bool two_sided);
+
+/* One expectation, linear SI (gain: a ratio). */
+typedef struct gw_learnt {
+    bool has;
+    double value, low, high; /* of thd and noise only `high` counts */
+    size_t samples, units;   /* siblings of a group are samples of one unit */
+    const char *why;         /* there is none, or what the limits rest on when it is not the spread; NULL */
+} gw_learnt;
+
+typedef struct gw_learnt_point {
+    const char *name;
+    bool rail;
+    long line;                      /* of its section in the chain file */
+    gw_learnt gain, dc, thd, noise; /* of a rail only dc */
+} gw_learnt_point;
+
+typedef struct gw_lesson {
+    gw_learnt_point *points;
+    size_t count;
+    gw_arena *arena;
+} gw_lesson;
+
+/* Learns what the chain's points do in good units: walks of the same chain, points matched by name. Members of a group
+ * are samples for each other, but for those that are off. Two samples or more give tolerance intervals (gain in
+ * decibels, DC in volts; thd and noise one-sided, in decibels); half a width is at least twice the largest expanded
+ * uncertainty, which both the learnt figure and the one to be judged carry. One sample shows no spread: a gain or DC
+ * then keeps the tolerance that the chain has for it. The caller frees `*out`; it keeps nothing of chain and walks. */
+bool gw_learn_run(const gw_chain *chain, const gw_walk *const *units, size_t count, gw_lesson **out, gw_error *error);
+void gw_lesson_free(gw_lesson *lesson);
+
+/* The chain file's text with the expectations put in: lines of the keys that were learnt are replaced, comments say how
+ * many units each rests on, all else stays. `from` (may be NULL) names the units in a comment at the top. */
+bool gw_lesson_write(const gw_lesson *lesson, const char *text, size_t length, const char *from, gw_text *out,
+                     gw_error *error);
 
 #ifdef __cplusplus
 }

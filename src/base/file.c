@@ -146,7 +146,7 @@ static bool read_failed(int descriptor, char *bytes, const char *path, const cha
     if (descriptor >= 0)
         close(descriptor);
     free(bytes);
-    return gw_error_set(error, path, 0, "%s", what);
+    return gw_error_set(error, path, 0, "cannot be read: %s", what);
 }
 
 /* Reads to the end or `limit` bytes, whichever comes first; -1 on failure. */
@@ -176,8 +176,7 @@ bool gw_file_read(const char *path, size_t limit, char **bytes, size_t *length, 
         return read_failed(descriptor, NULL, path, reason, error);
     }
     if (!S_ISREG(status.st_mode))
-        return read_failed(descriptor, NULL, path, S_ISDIR(status.st_mode) ? "is a folder" : "not a regular file",
-                           error);
+        return read_failed(descriptor, NULL, path, S_ISDIR(status.st_mode) ? "a folder" : "not a regular file", error);
     if ((uintmax_t)status.st_size > limit || limit > SIZE_MAX - 2)
         return read_failed(descriptor, NULL, path, "too large", error);
     size_t room = (size_t)status.st_size;

@@ -15,34 +15,48 @@ static bool is_present(const gw_times *times, size_t row) {
     return times->marks == NULL || (times->marks[row] & 3) == GW_SAMPLE_PRESENT;
 }
 
+/* Sums over the times that are present, rows counted from `middle`. */
+typedef struct sums {
+    double origin, largest;
+    double rows, squares, times, products;
+    size_t present;
+} sums;
+
+static inline double larger(double one, double other) {
+    return one > other ? one : other;
+}
+
+static sums sum_up(const gw_times *times, size_t first, size_t count, double middle) {
+    sums s = {0};
+    const double *values = times->values + first;
+    for (size_t i = 0; i < count; i++) {
+        if (times->marks != NULL && !is_present(times, first + i))
+            continue;
+        if (s.present++ == 0)
+            s.origin = values[i];
+        double row = (double)i - middle, time = values[i] - s.origin;
+        s.rows += row;
+        s.squares += row * row;
+        s.times += time;
+        s.products += row * time;
+        s.largest = larger(s.largest, fabs(values[i]));
+    }
+    return s;
+}
+
 bool gw_times_fit(const gw_times *times, size_t first, size_t count, gw_slope *slope) {
-    double origin = 0, rows = 0, sum = 0, largest = 0;
-    size_t present = 0;
-    for (size_t i = first; i < first + count; i++) {
-        if (!is_present(times, i))
-            continue;
-        if (present++ == 0)
-            origin = times->values[i];
-        rows += (double)(i - first);
-        sum += times->values[i] - origin;
-        largest = fmax(largest, fabs(times->values[i]));
-    }
-    if (present < 2)
+    double middle = (double)count / 2; /* near the mean row, so that little cancels */
+    sums s = sum_up(times, first, count, middle);
+    if (s.present < 2)
         return false;
-    double mean_row = rows / (double)present, mean = sum / (double)present, square = 0, product = 0;
-    for (size_t i = first; i < first + count; i++) {
-        if (!is_present(times, i))
-            continue;
-        double row = (double)(i - first) - mean_row;
-        square += row * row;
-        product += row * (times->values[i] - origin - mean);
-    }
-    double interval = product / square, residual = 0;
-    for (size_t i = first; i < first + count; i++)
-        if (is_present(times, i))
-            residual =
-                fmax(residual, fabs(times->values[i] - origin - mean - interval * ((double)(i - first) - mean_row)));
-    *slope = (gw_slope){interval, origin + mean - interval * mean_row, residual, largest, present};
+    double n = (double)s.present, row = s.rows / n, mean = s.times / n;
+    double interval = (s.products - n * row * mean) / (s.squares - n * row * row);
+    double start = s.origin + mean - interval * (middle + row), residual = 0;
+    const double *values = times->values + first;
+    for (size_t i = 0; i < count; i++)
+        if (times->marks == NULL || is_present(times, first + i))
+            residual = larger(residual, fabs(values[i] - s.origin - mean - interval * ((double)i - middle - row)));
+    *slope = (gw_slope){interval, start, residual, s.largest, s.present};
     return true;
 }
 

@@ -32,7 +32,7 @@ static const struct {
 
 /* The ASCII form of a character; 0 where there is none and it stays as it is. */
 static char ascii_of(unsigned long c) {
-    if (c == 0x2212 || (c >= 0x2010 && c <= 0x2013) || c == 0xFE63 || c == 0xFF0D || c == 0x96)
+    if (c == 0x2212 || (c >= 0x2010 && c <= 0x2015) || c == 0xFE63 || c == 0xFF0D || c == 0x96)
         return '-';
     if (gw_is_blank(c))
         return ' ';

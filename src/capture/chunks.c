@@ -177,7 +177,7 @@ static bool take_format(walk *w, const chunk *format, gw_error *error) {
         unsigned valid = (unsigned)get(w, bytes + 18, 2);
         if (valid > 0 && valid < f->bits)
             f->bits = valid;
-        f->tag = (unsigned)get(w, bytes + 24, 2);
+        f->tag = (unsigned)get(w, bytes + 24, 4) & 0xFFFF;
     }
     w->has_format = true;
     return true;

@@ -225,7 +225,8 @@ static size_t find_ramp_time(gw_page *page) {
         page->fields[first].role = GW_ROLE_IGNORED;
         return SIZE_MAX;
     }
-    if (named && stated > 0 && fabs(fabs(slope.interval) - stated) > 0.1 * stated)
+    bool codes = page->settings.per_division_v.given && page->table.columns[first].decimals_most == 0;
+    if ((named || codes) && stated > 0 && fabs(fabs(slope.interval) - stated) > 0.1 * stated)
         return SIZE_MAX;
     page->counts_rows = index;
     return first;
@@ -251,6 +252,8 @@ static void make_seconds(gw_page *page, size_t column) {
     gw_unit unit = page->fields[column].unit;
     double days = 0, before = 0, first = 0;
     bool any = false;
+    if (values->marks == NULL && unit.power == 0)
+        return;
     for (size_t i = 0; i < page->table.rows; i++) {
         unsigned char mark = values->marks != NULL ? values->marks[i] : GW_SAMPLE_PRESENT;
         if ((mark & GW_MARK_STATE) != GW_SAMPLE_PRESENT)
@@ -344,6 +347,20 @@ static bool looks_like_levels(const gw_page *page, size_t column) {
     return high < -10 && high - low > 10;
 }
 
+/* Two bare columns of whole numbers may be one of numbers with decimal commas. */
+static bool may_be_one_column(const gw_page *page) {
+    const gw_table *table = &page->table;
+    const gw_format *format = &page->vote.format;
+    if (table->width != 2 || format->separator != ',' || format->decimal != '.' || page->time != SIZE_MAX ||
+        page->heading.names != NULL || page->settings.per_division_v.given || page->channels != 2)
+        return false;
+    const gw_column *tail = &table->columns[1];
+    bool whole = table->columns[0].decimals_most == 0 && tail->decimals_most == 0 && tail->numbers == table->rows;
+    for (size_t i = 0; whole && i < table->rows; i++)
+        whole = tail->values[i] >= 0;
+    return whole;
+}
+
 static bool check_channels(gw_page *page, gw_error *error) {
     bool envelope = false, volts = false, levels = false;
     page->channels = 0;
@@ -361,6 +378,8 @@ static bool check_channels(gw_page *page, gw_error *error) {
         return refuse(page, error, "no column of volts among the numbers");
     if (levels)
         return refuse(page, error, "one bare column of low values far apart: levels in dB, it seems, not a waveform");
+    if (may_be_one_column(page))
+        return refuse(page, error, "commas that may be decimal signs or separators: the fields cannot be told apart");
     if (page->time == SIZE_MAX && page->channels > 1 && !volts && !has_interval(page))
         return refuse(page, error,
                       "a table of results, it seems, not a waveform: several columns without time, and no "

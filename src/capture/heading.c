@@ -92,15 +92,36 @@ static bool is_unit_row(const gw_line *line, const gw_line *above, size_t width,
     return units > 0;
 }
 
+/* A key with its value behind a blank: `Rate 48000`. */
+static bool is_spoken_setting(const char *cell) {
+    gw_words words;
+    double value;
+    const char *rest, *blank = strchr(cell, ' ');
+    while (blank != NULL && !gw_setting_number(blank + 1, '.', &value, &rest))
+        blank = strchr(blank + 1, ' ');
+    gw_words_split(cell, &words);
+    return blank != NULL &&
+           (gw_words_name_rate(&words) || gw_words_name_interval(&words) || gw_words_name_count(&words));
+}
+
+/* Of two cells below keys and values: a place and a value, a row number and a channel, or two channels. */
+static bool names_two_columns(const gw_line *line) {
+    gw_words one, other;
+    gw_words_split(line->cells[0], &one);
+    gw_words_split(line->cells[1], &other);
+    return gw_words_name_channels(&one, &other) || (one.count == 1 && gw_words_have(&one, "position pos place x")) ||
+           (one.count > 0 && gw_words_name_index(&one) && !gw_words_name_count(&one));
+}
+
 /* Whether a line names columns, rather than being the last of the preamble's keys, or a marker. */
 static bool is_name_row(gw_arena *arena, const gw_line *line, const gw_line *above, size_t width, bool has_unit_row,
                         gw_format format) {
     size_t start, step;
     bool time = begins_with_time(line), axis = find_axis_cells(line, &start, &step);
-    bool settings_above = above != NULL && gw_line_is_setting(above);
+    bool settings_above = above != NULL && gw_line_is_setting(above) && above->comment == line->comment;
     if (line->count == 1 && width == 1)
         return kind_of(line->cells[0], format) == GW_CELL_TEXT && !gw_line_is_setting(line) &&
-               (!settings_above || has_unit_row || has_units(arena, line));
+               !is_spoken_setting(line->cells[0]) && (!settings_above || has_unit_row || has_units(arena, line));
     if (line->count < width ? !time || line->count < 2 : line->count < 2)
         return false;
     if (!time && !is_mostly_text(line, format))
@@ -108,7 +129,7 @@ static bool is_name_row(gw_arena *arena, const gw_line *line, const gw_line *abo
     if (width == 1)
         return axis || (time && line->count == 1);
     if (width == 2 && !time && !axis && gw_line_is_setting(line) && settings_above)
-        return !has_unit_row && has_units(arena, line);
+        return (!has_unit_row && has_units(arena, line)) || names_two_columns(line);
     return true;
 }
 

@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "capture/room.h"
+
 enum { PROBE = 4096 };
 
 const uint64_t gw_script_size_max = UINT64_C(2) << 30;
@@ -121,7 +123,7 @@ bool gw_script_read(gw_script *script, const gw_input *input, gw_strings *remark
     *script = (gw_script){.path = input->path};
     if (input->size > gw_script_size_max)
         return gw_error_set(error, input->path, 0, "too large: text captures of up to 2 GiB are read");
-    script->bytes = malloc((size_t)input->size + GW_SCRIPT_PAD);
+    script->bytes = gw_room_new((size_t)input->size + GW_SCRIPT_PAD);
     if (script->bytes == NULL)
         return gw_error_memory(error);
     script->length = gw_input_read(input, 0, script->bytes, (size_t)input->size);
@@ -273,6 +275,16 @@ bool gw_line_split(gw_arena *arena, const char *text, const char *end, char sepa
     return true;
 }
 
+/* In a file of commas, a line whose key ends in a semicolon is taken apart there. */
+static char separator_of_line(const char *text, const char *end, char separator) {
+    size_t length = (size_t)(end - text);
+    const char *at = text + strspn(text, " \t;#"), *comma = memchr(text, ',', length);
+    const char *other = at < end ? memchr(at, ';', (size_t)(end - at)) : NULL;
+    if (separator == ',' && other != NULL && (comma == NULL || other < comma))
+        return ';';
+    return separator;
+}
+
 bool gw_lines_split(gw_arena *arena, const gw_script *script, size_t from, size_t to, char separator, size_t most,
                     gw_line **out, size_t *count) {
     const char *bytes = script->bytes;
@@ -291,7 +303,8 @@ bool gw_lines_split(gw_arena *arena, const gw_script *script, size_t from, size_
         while (end < to && !is_line_end(bytes[end]))
             end++;
         gw_line *line = &(*out)[*count];
-        if (end > at && !gw_line_split(arena, bytes + at, bytes + end, separator, line))
+        char own = separator_of_line(bytes + at, bytes + end, separator);
+        if (end > at && !gw_line_split(arena, bytes + at, bytes + end, own, line))
             return false;
         line->at = at;
         *count += end > at && line->count > 0;

@@ -106,6 +106,8 @@ static void take_count(const pair *p, gw_settings *settings) {
 static void take_unit(const pair *p, gw_settings *settings) {
     const char *text = skip_tag(p->value);
     gw_unit unit = gw_unit_find(text);
+    if (gw_words_have(&p->words, "rate frequency freq sample samples sampling trigger trig bandwidth filter"))
+        return;
     if (unit.kind == GW_UNIT_SECOND || unit.kind == GW_UNIT_HERTZ) {
         if (settings->axis_unit.kind == GW_UNIT_NONE)
             settings->axis_unit = unit;

@@ -117,11 +117,12 @@ double gw_levels_step(gw_levels *levels, double noise) {
     }
     if (!isfinite(smallest))
         return 0;
-    double sum = 0;
+    /* printing moves each end by up to half a digit: `noise` is half a digit too */
+    double largest_alike = fmin(1.5 * smallest, smallest + 2.1 * noise + 2 * single_precision * largest), sum = 0;
     size_t count = 0;
     for (size_t i = 1; i < levels->count; i++) {
         double gap = values[i] - values[i - 1];
-        if (gap > least && gap <= 1.5 * smallest) {
+        if (gap > least && gap <= largest_alike) {
             sum += gap;
             count++;
         }

@@ -21,9 +21,10 @@ typedef struct gw_levels {
 /* Adds `count` values, `stride` apart, those marked left out. */
 void gw_levels_take(gw_levels *levels, const double *values, size_t stride, const unsigned char *marks, size_t count);
 
-/* The smallest meaningful gap between the values seen; 0 where there is none. Values nearer to each other than
- * `noise`, or than single-precision rounding, are one level; gaps up to half above the smallest count as the same gap
- * and are averaged, so that steps printed with few digits come out whole. Sorts the set: call it once, at the end. */
+/* The smallest meaningful gap between the values seen; 0 where there is none. `noise` is half a printed digit, or 0:
+ * values nearer than that to each other, or than single-precision rounding, are one level; gaps that printing may have
+ * made of the same step are averaged, so that steps printed with few digits come out whole. Sorts the set: call it
+ * once, at the end. */
 double gw_levels_step(gw_levels *levels, double noise);
 void gw_levels_free(gw_levels *levels);
 

@@ -4,7 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { FEW_ROWS = 3, STREAK = 8, ROWS_LEAST = 64, BLOCKS_NOTED = 256 };
+#include "capture/room.h"
+
+enum { FEW_ROWS = 3, STREAK = 8, ROWS_LEAST = 64, ROWS_GUESSED = 4096, BLOCKS_NOTED = 256 };
 
 typedef struct finder {
     gw_table now, best;
@@ -14,6 +16,7 @@ typedef struct finder {
     size_t streak;    /* short rows since the last full one */
     size_t marks;     /* rows of missing marks only since the last row with a value */
     size_t wide_rows;
+    size_t expected_rows;                /* a guess at the rows of the whole text; 0 without one */
     size_t widths[BLOCKS_NOTED], blocks; /* of the blocks of a few rows and more */
     gw_error *error;
 } finder;
@@ -50,7 +53,7 @@ static bool grow_rows(gw_table *table, size_t capacity) {
         return false;
     for (size_t i = 0; i < table->width; i++) {
         gw_column *column = &table->columns[i];
-        double *values = realloc(column->values, capacity * sizeof *values);
+        double *values = gw_room_grow(column->values, table->rows * sizeof *values, capacity * sizeof *values);
         if (values == NULL)
             return false;
         column->values = values;
@@ -162,6 +165,8 @@ static bool append(finder *f) {
         return gw_error_memory(f->error);
     if (table->rows == table->capacity) {
         size_t guess = table->rows < ROWS_LEAST ? ROWS_LEAST : table->rows * 2;
+        if (table->rows >= ROWS_GUESSED && table->rows < f->expected_rows)
+            guess = f->expected_rows;
         if (!grow_rows(table, guess))
             return gw_error_memory(f->error);
     }
@@ -305,8 +310,8 @@ static bool take_row(finder *f, gw_row_kind kind, size_t *streak_start) {
 }
 
 bool gw_table_read(gw_table *table, const gw_script *script, gw_format format, const unsigned char *beside, size_t from,
-                   size_t to, gw_error *error) {
-    finder f = {.script = script, .error = error};
+                   size_t to, size_t expected_rows, gw_error *error) {
+    finder f = {.script = script, .expected_rows = expected_rows, .error = error};
     size_t streak_start = 0;
     gw_row_kind kind;
     bool right = true;

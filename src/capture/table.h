@@ -32,10 +32,11 @@ typedef struct gw_table {
 } gw_table;
 
 /* Finds and reads the longest block in bytes `from` to `to`. Rows that hold nothing but marks belong to it where they
- * stand within; a half last line is left out. `beside` as in gw_rows. False when memory is out, or a limit is passed.
+ * stand within; a half last line is left out. `beside` as in gw_rows. `expected_rows` is
+ * a guess that saves growing, 0 for none. False when memory is out, or a limit is passed.
  */
 bool gw_table_read(gw_table *table, const gw_script *script, gw_format format, const unsigned char *beside, size_t from,
-                   size_t to, gw_error *error);
+                   size_t to, size_t expected_rows, gw_error *error);
 void gw_table_free(gw_table *table);
 
 /* The last printed digit, as gw_column tells it, of rows `first` to `first + count` of a column only: reads the text

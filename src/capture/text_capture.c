@@ -19,7 +19,8 @@ static const unsigned char *beside_of(const gw_page *page) {
 
 static bool read_table(gw_page *page, gw_error *error) {
     gw_table_free(&page->table);
-    if (!gw_table_read(&page->table, &page->script, page->vote.format, beside_of(page), 0, page->script.length, error))
+    if (!gw_table_read(&page->table, &page->script, page->vote.format, beside_of(page), 0, page->script.length,
+                       page->vote.expected_rows, error))
         return false;
     if (page->table.wide_rows > 1 && page->table.wide)
         return refuse(page, error, "too many columns: up to 1024 are read, or one line of values");
@@ -31,12 +32,32 @@ static bool refuse_empty(const gw_page *page, gw_error *error) {
     return gw_error_set(error, page->script.path, 0, "no rows of numbers: only text, a heading or settings");
 }
 
+/* What separates the cells above the data: the data's own separator; where these have one column, or are set apart by
+ * blanks, the sign that most lines hold. */
+static char heading_separator(const gw_page *page) {
+    static const char candidates[] = "\t;,";
+    char best = page->vote.format.separator;
+    size_t most = 0;
+    if (best != ' ' && (page->table.width > 1 || page->table.raw_least > 1))
+        return best;
+    for (size_t i = 0; candidates[i] != '\0'; i++) {
+        size_t lines = 0;
+        for (const char *at = page->script.bytes, *end = at + page->table.start; at < end; at++) {
+            const char *line_end = at + strcspn(at, "\r\n");
+            at += strspn(at, " \t;"); /* a comment's mark separates nothing */
+            lines += at < line_end && memchr(at, candidates[i], (size_t)(line_end - at)) != NULL;
+            at = line_end;
+        }
+        best = lines > most ? candidates[i] : best;
+        most = lines > most ? lines : most;
+    }
+    return most > 0 ? best : '\t';
+}
+
 static bool find_heading(gw_page *page, gw_error *error) {
-    char separator = page->vote.format.separator == ' ' ? '\t' : page->vote.format.separator;
-    size_t start = page->vote.beside ? 0 : page->table.start;
-    size_t end = page->vote.beside ? page->table.end : start;
-    if (!gw_lines_split(page->arena, &page->script, page->vote.beside ? 0 : 0, end, separator, PREAMBLE_LINES,
-                        &page->lines, &page->line_count))
+    size_t end = page->vote.beside ? page->table.end : page->table.start;
+    if (!gw_lines_split(page->arena, &page->script, 0, end, heading_separator(page), PREAMBLE_LINES, &page->lines,
+                        &page->line_count))
         return gw_error_memory(error);
     if (page->vote.beside)
         return true;

@@ -214,11 +214,11 @@ static void make_channel(gw_capture *capture, gw_page *page, size_t c, size_t in
 
 static void tell_channel(gw_capture *capture, const gw_channel *channel, uint64_t marked) {
     if (channel->missing > 0)
-        gw_capture_remark(capture, "channel %d: %llu samples missing", channel->number,
-                          (unsigned long long)channel->missing);
+        gw_capture_remark(capture, "channel %d: %llu sample%s missing", channel->number,
+                          (unsigned long long)channel->missing, channel->missing == 1 ? "" : "s");
     if (marked > 0)
-        gw_capture_remark(capture, "channel %d: %llu samples overloaded, beyond the instrument's range",
-                          channel->number, (unsigned long long)marked);
+        gw_capture_remark(capture, "channel %d: %llu sample%s overloaded, beyond the instrument's range",
+                          channel->number, (unsigned long long)marked, marked == 1 ? "" : "s");
     if (strcmp(channel->unit, "div") == 0)
         gw_capture_remark(capture, "channel %d is in screen divisions, not volts: a scale must be given",
                           channel->number);

@@ -188,7 +188,7 @@ static void settle_rate(gw_capture *capture, const gw_page *page, const gw_slope
     if (count > 0)
         remark_disagreement(capture, rates[0], 1 / capture->rate_hz);
     char share[40];
-    gw_number_print(100 * width / d, 2, share, sizeof share);
+    gw_number_fixed(100 * width / d, width / d < 0.1 ? 1 : 0, share, sizeof share);
     if (repeats)
         gw_capture_remark(
             capture, "times repeat: they are printed with too few digits, and leave the rate open by %s %%", share);
@@ -283,6 +283,14 @@ static void take_outside_rate(gw_capture *capture, double rate_hz) {
     }
 }
 
+/* The reciprocal of an interval without the last bit's noise: 5 µs is 200 kHz, not 199999.99999999997 Hz. */
+static double rate_as_written(double rate_hz) {
+    char text[40];
+    double rate = rate_hz;
+    gw_number_print(rate_hz, 15, text, sizeof text);
+    return gw_number_parse(text, strlen(text), &rate) ? rate : rate_hz;
+}
+
 bool gw_text_find_rate(gw_capture *capture, gw_page *page, const gw_capture_options *options, gw_extent *extent,
                        gw_error *error) {
     *extent = (gw_extent){.count = page->table.rows};
@@ -293,6 +301,7 @@ bool gw_text_find_rate(gw_capture *capture, gw_page *page, const gw_capture_opti
         rate_without_times(capture, page);
     }
     capture->samples = extent->count;
+    capture->rate_hz = rate_as_written(capture->rate_hz);
     take_outside_rate(capture, options->rate_hz);
     check_rate(capture);
     return true;

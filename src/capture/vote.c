@@ -113,7 +113,7 @@ static bool vote_part(gw_vote *vote, const gw_script *script, size_t part, bool 
     vote->rows = 0;
     for (size_t i = 0; i < FORMATS; i++) {
         gw_table table;
-        if (!gw_table_read(&table, script, formats[i], NULL, 0, part, error))
+        if (!gw_table_read(&table, script, formats[i], NULL, 0, part, 0, error))
             return false;
         size_t rows = table.rows - (table.short_rows < table.rows ? table.short_rows : 0);
         bool wide = table.width > 1, better = rows > vote->rows || (rows == vote->rows && wide && !best_wide);
@@ -122,6 +122,8 @@ static bool vote_part(gw_vote *vote, const gw_script *script, size_t part, bool 
             vote->rows = rows;
             best_wide = wide;
             *reaches = table.end + 2 >= part;
+            double share = (double)script->length / (double)(table.end - table.start + 1);
+            vote->expected_rows = (size_t)((double)table.rows * share * 1.05) + 64;
         }
         gw_table_free(&table);
     }

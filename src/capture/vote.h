@@ -6,8 +6,9 @@
 
 typedef struct gw_vote {
     gw_format format;
-    size_t rows; /* of the best block in the part looked at; 0: no row of numbers under any reading */
-    bool beside; /* a preamble stands beside the data, in the columns marked in `preamble` */
+    size_t rows;          /* of the best block in the part looked at; 0: no row of numbers under any reading */
+    size_t expected_rows; /* of the whole text, with some to spare */
+    bool beside;          /* a preamble stands beside the data, in the columns marked in `preamble` */
     unsigned char preamble[GW_COLUMNS_MAX];
 } gw_vote;
 

@@ -153,8 +153,10 @@ static void tell(scan *s, const gw_capture_options *options) {
         capture->rate_from = NULL;
         gw_capture_remark(capture, "the heading gives no rate: one must be given");
     }
+    char rate[48];
     if (capture->rate_hz > 0 && capture->rate_hz < 1000)
-        gw_capture_remark(capture, "a rate of %.0f Hz is doubtful in a sound file", capture->rate_hz);
+        gw_capture_remark(capture, "a rate of %s is doubtful in a sound file",
+                          gw_quantity_print(capture->rate_hz, 0, "Hz", 6, rate, sizeof rate));
     tell_marks(capture);
     tell_steps(s);
 }

@@ -96,6 +96,19 @@ const char *gw_words_item(const gw_words *words, size_t index) {
     return index < words->count ? words->text + words->at[index] : "";
 }
 
+/* As gw_words_have, also for words with a number behind them. */
+static bool have_numbered(const gw_words *words, const char *list) {
+    for (size_t i = 0; i < words->count; i++) {
+        const char *word = gw_words_item(words, i);
+        size_t length = strlen(word);
+        while (length > 1 && isdigit((unsigned char)word[length - 1]))
+            length--;
+        if (is_in(list, word, length))
+            return true;
+    }
+    return false;
+}
+
 bool gw_words_have(const gw_words *words, const char *list) {
     for (size_t i = 0; i < words->count; i++)
         if (is_in(list, gw_words_item(words, i), strlen(gw_words_item(words, i))))
@@ -113,7 +126,10 @@ bool gw_words_name_time(const gw_words *words) {
         return false;
     const char *first = gw_words_item(words, 0);
     bool x = strcmp(first, "x") == 0 && (words->count == 1 || gw_words_have(words, "axis pos position"));
-    return x || (words->count > 0 && is_in(time_words, first, strlen(first))) ||
+    size_t letters = strlen(first);
+    while (letters > 3 && isdigit((unsigned char)first[letters - 1]))
+        letters--;
+    return x || (words->count > 0 && is_in(time_words, first, letters)) ||
            (words->count > 1 && gw_words_have(words, "time zeit stamp timestamp"));
 }
 
@@ -124,20 +140,20 @@ bool gw_words_name_index(const gw_words *words) {
 }
 
 bool gw_words_name_envelope(const gw_words *words) {
-    return gw_words_have(words, "envelope env min max minimum maximum peakdetect mini maxi") ||
+    return have_numbered(words, "envelope env min max minimum maximum peakdetect mini maxi") ||
            (gw_words_have(words, "peak") && gw_words_have(words, "detect"));
 }
 
 bool gw_words_name_code(const gw_words *words) {
-    return gw_words_have(words, "code codes raw count counts adc lsb");
+    return have_numbered(words, "code codes raw count counts adc lsb");
 }
 
 bool gw_words_name_logic(const gw_words *words) {
-    return gw_words_have(words, "binary logic digital bool");
+    return have_numbered(words, "binary logic digital bool");
 }
 
 bool gw_words_name_derived(const gw_words *words) {
-    return gw_words_have(words, "slope gradient derivative difference diff derived");
+    return have_numbered(words, "slope gradient derivative difference diff derived");
 }
 
 bool gw_words_name_frequency(const gw_words *words) {
@@ -204,6 +220,27 @@ bool gw_words_name_per_division(const gw_words *words) {
     bool volts = gw_words_have(words, "volts volt voltage v value vertical vert amplitude");
     return (volts && screen && gw_words_have(words, "per")) ||
            (gw_words_have(words, "vertical vert") && gw_words_have(words, "scale"));
+}
+
+/* A stem of channel names: `in`, `left`; or the name of one without its number. */
+static size_t stem_of(const gw_words *words, const char **stem) {
+    *stem = gw_words_item(words, 0);
+    size_t length = strlen(*stem);
+    while (length > 1 && isdigit((unsigned char)(*stem)[length - 1]))
+        length--;
+    return length;
+}
+
+bool gw_words_name_channels(const gw_words *one, const gw_words *other) {
+    static const char inputs[] =
+        "in out input output left right l r links rechts ch chan u v i a b x y front rear send "
+        "return dry wet";
+    const char *stem, *other_stem;
+    size_t length = stem_of(one, &stem), other_length = stem_of(other, &other_stem);
+    if (one->count == 0 || other->count == 0 || gw_words_name_source(one))
+        return false;
+    bool same = length == other_length && memcmp(stem, other_stem, length) == 0;
+    return same || (is_in(inputs, stem, length) && is_in(inputs, other_stem, other_length));
 }
 
 bool gw_words_name_source(const gw_words *words) {

@@ -39,4 +39,7 @@ bool gw_words_name_count(const gw_words *words);
 bool gw_words_name_per_division(const gw_words *words);
 bool gw_words_name_source(const gw_words *words);
 
+/* Whether two headings are names of two channels, rather than a key and its value. */
+bool gw_words_name_channels(const gw_words *one, const gw_words *other);
+
 #endif

@@ -50,7 +50,8 @@ typedef struct gw_chain_draft {
     /* what [instrument] says for all sections */
     double probe, full_scale_v, rate_hz;
     bool ac_coupled;
-    const char *captures; /* folder as written */
+    const char *captures;  /* folder as written */
+    const char *calibrate; /* file as written */
 } gw_chain_draft;
 
 /* Fills the draft's error with its file and the current line. Returns false. */

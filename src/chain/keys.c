@@ -137,6 +137,26 @@ static bool set_instrument_full_scale(gw_chain_draft *draft, const char *text) {
     return read_full_scale(draft, text, &draft->full_scale_v);
 }
 
+/* `tone.wav is 1 V` */
+static bool set_calibrate(gw_chain_draft *draft, const char *text) {
+    static const gw_value_rule rule = {.dimension = GW_DIM_VOLT, .most = 1e6, .peak_to_peak = true, .example = "1 V"};
+    static const char word[] = " is ";
+    const char *at = NULL;
+    for (const char *next = strstr(text, word); next != NULL; next = strstr(next + 1, word))
+        at = next;
+    if (at == NULL || at == text)
+        return gw_error_set(draft->error, draft->file, draft->line,
+                            "calibrate names no file and level, such as 'tone.wav is 1 V': '%s'", text);
+    gw_quantity level = {0};
+    if (!gw_draft_quantity(draft, "calibrate", at + sizeof word - 1, &rule, &level))
+        return false;
+    /* the peak-to-peak figure of a sine */
+    draft->chain->calibrate_v = level.peak_to_peak ? level.value / 2.8284271247461903 : level.value;
+    draft->chain->calibrate_line = draft->line;
+    draft->calibrate = gw_arena_copy(draft->arena, text, (size_t)(at - text));
+    return draft->calibrate != NULL || gw_error_memory(draft->error);
+}
+
 static bool set_instrument_coupling(gw_chain_draft *draft, const char *text) {
     return read_coupling(draft, text, &draft->ac_coupled);
 }
@@ -311,6 +331,8 @@ const gw_chain_key gw_chain_keys[] = {
      set_instrument_accuracy},
     {"instrument", "probe", "x10", "factor to apply to captures that don't include it", set_instrument_probe},
     {"instrument", "full_scale", "1.95 V", "volts (peak) at digital full scale, WAV", set_instrument_full_scale},
+    {"instrument", "calibrate", "tone.wav is 1 V",
+     "a capture of a known level (RMS), taken through the same probe or pad, instead of full_scale", set_calibrate},
     {"instrument", "reference", "1", "channel that holds the stimulus in every capture", set_reference},
     {"instrument", "coupling", "dc", "ac: the captures hide DC, so DC is not judged", set_instrument_coupling},
     {"instrument", "zero", "5 mV", "the instrument's own DC error, either way", set_zero},

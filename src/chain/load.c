@@ -61,8 +61,22 @@ static bool find_folder(gw_chain_draft *draft) {
     return !draft->error->set;
 }
 
+static bool find_calibration(gw_chain_draft *draft) {
+    if (draft->calibrate == NULL)
+        return true;
+    if (draft->full_scale_v > 0)
+        return gw_error_set(draft->error, draft->file, draft->chain->calibrate_line,
+                            "calibrate and full_scale together: one of them says what full scale is");
+    char *path = gw_path_join(draft->chain->folder, draft->calibrate);
+    if (path == NULL)
+        return gw_error_memory(draft->error);
+    draft->chain->calibrate = gw_draft_copy(draft, path);
+    free(path);
+    return !draft->error->set;
+}
+
 bool gw_draft_finish(gw_chain_draft *draft, bool good, gw_chain **out, gw_error *error) {
-    good = good && find_folder(draft) && gw_draft_link(draft) && gw_draft_resolve(draft);
+    good = good && find_folder(draft) && find_calibration(draft) && gw_draft_link(draft) && gw_draft_resolve(draft);
     *out = good ? draft->chain : NULL;
     if (!good && draft->chain != NULL)
         gw_chain_free(draft->chain);

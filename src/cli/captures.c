@@ -107,7 +107,7 @@ static int tell(entry *entries, const arguments *given, bool measure) {
     bool json = given->values[OPTION_JSON] != NULL;
     capture_report *text = measure ? gw_report_measure_text : gw_report_peek_text;
     capture_report *machine = measure ? gw_report_measure_json : gw_report_peek_json;
-    bool put = put_report(json ? machine : text, shown, given->count, given, NULL);
+    bool put = gw_cli_output_taken(given) || put_report(json ? machine : text, shown, given->count, given, NULL);
     if (given->values[OPTION_CSV] != NULL)
         put = put_report(gw_report_measure_csv, shown, given->count, given, given->values[OPTION_CSV]) && put;
     free(shown);

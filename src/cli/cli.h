@@ -26,6 +26,17 @@ typedef enum option_id {
     OPTION_MAINS,
     OPTION_BAND,
     OPTION_RATE,
+    OPTION_FREQUENCY,
+    OPTION_LEVEL,
+    OPTION_LENGTH,
+    OPTION_FADE,
+    OPTION_CHANNELS,
+    OPTION_BITS,
+    OPTION_DITHER,
+    OPTION_SEED,
+    OPTION_STEPS,
+    OPTION_STEP,
+    OPTION_ASSIGN,
     OPTION_JOBS,
     OPTION_QUIET,
     OPTION_COLOR,
@@ -36,7 +47,7 @@ typedef enum option_id {
 
 typedef struct option_info {
     const char *name;     /* without the two dashes */
-    const char *argument; /* what it takes, as help shows it; NULL for a switch */
+    const char *argument; /* what it takes, as help shows it; choices as `one|other`; NULL for a switch */
     const char *meaning;
 } option_info;
 
@@ -59,19 +70,35 @@ struct command {
     const char *summary; /* one line */
     const char *details; /* a few lines more, for its --help */
     const char *example;
-    unsigned long options; /* bits of option_id beside the common ones */
+    uint64_t options; /* bits of option_id beside the common ones */
+    bool hidden;      /* not for people: left out of help, manual and completions */
     int (*run)(const arguments *given);
 };
 
 /* Ended by a NULL name. */
 extern const command gw_cli_commands[];
 
-#define WITH(option) (1ul << (option))
+#define WITH(option) (UINT64_C(1) << (option))
 
 /* Reads argv[from..argc) for a command. False after `error` was filled. The caller frees `words`. */
 bool gw_cli_parse(const command *of, int argc, char **argv, int from, arguments *out, gw_error *error);
 
 int gw_cli_main(int argc, char **argv);
+
+/* Whether a command takes an option, the common ones included. */
+bool gw_cli_takes(const command *of, size_t option);
+
+/* Every word that `explain` knows, at most `max`; how many. */
+size_t gw_cli_explain_words(const char **words, size_t max);
+
+/* The manual pages in roff and the completions of shells, from the tables. */
+void gw_cli_manual(gw_text *out);
+void gw_cli_manual_chain(gw_text *out);
+void gw_cli_completion_bash(gw_text *out);
+void gw_cli_completion_zsh(gw_text *out);
+/* What a command's words are, for completion. */
+bool gw_cli_takes_words(const command *of);
+bool gw_cli_takes_shapes(const command *of);
 
 /* Text of `gainwalk --help`, or of one command's. */
 void gw_cli_help(const command *of, gw_text *out);
@@ -90,6 +117,9 @@ int gw_cli_fail(const gw_error *error);
  */
 bool gw_cli_print(const gw_text *text);
 bool gw_cli_write(const char *path, const gw_text *text, bool force);
+
+/* Whether one of the files to write is standard output, which then belongs to it alone. */
+bool gw_cli_output_taken(const arguments *given);
 
 /* Brings a report where it belongs (`path` NULL: standard output), or tells why it could not be made; frees its text.
  */
@@ -125,6 +155,11 @@ int gw_cli_peek(const arguments *given);
 int gw_cli_compare(const arguments *given);
 int gw_cli_new(const arguments *given);
 int gw_cli_explain(const arguments *given);
+int gw_cli_tone(const arguments *given);
+int gw_cli_watch(const arguments *given);
+int gw_cli_learn(const arguments *given);
+int gw_cli_response(const arguments *given);
+int gw_cli_pages(const arguments *given);
 
 /* ---- a chain judged from its files ---- */
 typedef struct job job;
@@ -134,6 +169,9 @@ typedef struct job job;
 bool gw_cli_job_run(gw_chain *chain, int jobs, job **out, gw_error *error);
 void gw_cli_job_free(job *done);
 const gw_walk *gw_cli_job_walk(const job *done);
+
+/* Every report of walks that the options ask for, on standard output and in files. False after a message. */
+bool gw_cli_report_walks(const arguments *given, const gw_walk *const *walks, size_t count);
 
 /* ---- where walks come from: a chain file, or a record ---- */
 typedef struct source {

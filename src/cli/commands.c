@@ -12,7 +12,7 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_CSV] = {"csv", "FILE", "write a table, one row a point"},
     [OPTION_SAVE] = {"save", "FILE", "keep the readings and the verdict as a record"},
     [OPTION_FORCE] = {"force", NULL, "replace files that exist already"},
-    [OPTION_OUTPUT] = {"output", "FILE", "file to write (default chain.ini; - is standard output)"},
+    [OPTION_OUTPUT] = {"output", "FILE", "file to write (new: chain.ini, learn: learnt.ini); - is standard output"},
     [OPTION_FROM] = {"from", "FOLDER", "one point for each capture of the folder, in name order"},
     [OPTION_GAIN] = {"gain", "LIST", "expected gains between successive captures: 0dB,20dB,x0.5"},
     [OPTION_STIMULUS] = {"stimulus", "TEXT", "what is fed in: 'sine 1kHz 100mV'"},
@@ -23,10 +23,23 @@ const option_info gw_cli_options[OPTION_COUNT] = {
                          "vertical accuracy of the instrument: 3% (default for text files; WAV: 0)"},
     [OPTION_MAINS] = {"mains", "FREQUENCY", "mains frequency: 50Hz or 60Hz (default: found out)"},
     [OPTION_BAND] = {"band", "LOW..HIGH", "band of noise and THD+N (default 20Hz..20kHz)"},
-    [OPTION_RATE] = {"rate", "FREQUENCY", "sample rate, for files that give none"},
+    [OPTION_RATE] = {"rate", "FREQUENCY", "sample rate, of files that give none or of a test signal (default 48kHz)"},
+    [OPTION_FREQUENCY] = {"frequency", "F", "of the signal: 997Hz; of two tones 60Hz+7kHz; of a sweep 20Hz..20kHz"},
+    [OPTION_LEVEL] = {"level", "LEVEL", "RMS: -20dBFS (default), or 100mV, 4dBu where --full-scale is given"},
+    [OPTION_LENGTH] = {"length", "TIME", "how long (default 10s)"},
+    [OPTION_FADE] = {"fade", "TIME", "soft start and end (default 10ms)"},
+    [OPTION_CHANNELS] = {"channels", "N", "channels, all with the same signal (default 1)"},
+    [OPTION_BITS] = {"bits", "16|24|float", "of each sample (default 24)"},
+    [OPTION_DITHER] = {"dither", "tpdf|none",
+                       "noise of two steps' width that frees rounding of distortion (default tpdf)"},
+    [OPTION_SEED] = {"seed", "N", "another noise for each number (default 1)"},
+    [OPTION_STEPS] = {"steps", "N", "how many levels (default 7)"},
+    [OPTION_STEP] = {"step", "GAIN", "from one level to the next (default 10dB)"},
+    [OPTION_ASSIGN] = {"assign", "name|order",
+                       "captures belong to the point of their name (default), or to the next one"},
     [OPTION_JOBS] = {"jobs", "N", "captures to read at a time (default: one a processor)"},
     [OPTION_QUIET] = {"quiet", NULL, "the verdict alone"},
-    [OPTION_COLOR] = {"color", "WHEN", "auto, always or never"},
+    [OPTION_COLOR] = {"color", "auto|always|never", "colours on the terminal (default auto; NO_COLOR turns them off)"},
     [OPTION_HELP] = {"help", NULL, "this help"},
     [OPTION_VERSION] = {"version", NULL, "the program's version"},
 };
@@ -68,6 +81,26 @@ const command gw_cli_commands[] = {
      .example = "gainwalk compare before.json after.json",
      .options = OUTPUTS | WITH(OPTION_HTML),
      .run = gw_cli_compare},
+    {.name = "learn",
+     .usage = "CHAIN.ini [RECORD...]",
+     .summary = "expectations from known-good units, as a chain file",
+     .details =
+         "Gain, DC, THD and noise of each point as good units show them: records (made by walk --save) or chain files\n"
+         "with captures of the same chain; without any the chain's own captures. Limits are tolerance intervals for\n"
+         "few samples (ISO 16269-6); each line says how many units it rests on.\n",
+     .example = "gainwalk learn --output voice.ini tarn.ini good1.json good2.json good3.json",
+     .options = WITH(OPTION_OUTPUT) | WITH(OPTION_FORCE),
+     .run = gw_cli_learn},
+    {.name = "watch",
+     .usage = "CHAIN.ini",
+     .summary = "judge each capture as it arrives in the captures folder",
+     .details =
+         "Shows the new point, the verdict so far and where to probe next. With --assign order a file of any name\n"
+         "is taken for the point that was suggested. An --html page reloads itself. Ctrl-C ends with the full\n"
+         "report.\n",
+     .example = "gainwalk watch --assign order --html tarn.html tarn.ini",
+     .options = OUTPUTS | KEPT | WITH(OPTION_ASSIGN),
+     .run = gw_cli_watch},
     {.name = "new",
      .usage = "POINT... | --from FOLDER",
      .summary = "write a commented chain file to fill in",
@@ -75,6 +108,28 @@ const command gw_cli_commands[] = {
      .example = "gainwalk new --output tarn.ini J1 U1-7 C9 J2",
      .options = WITH(OPTION_OUTPUT) | WITH(OPTION_FROM) | WITH(OPTION_FORCE),
      .run = gw_cli_new},
+    {.name = "tone",
+     .usage = "[SHAPE] OUT.wav",
+     .summary = "write a test signal to feed in",
+     .details =
+         "Shapes: sine (default), saw, square, two-tone, difference, sweep, steps, pink, white, silence; 'gainwalk\n"
+         "explain SHAPE' tells of each. Levels are RMS; 0 dBFS is a sine that just reaches full scale (AES17).\n"
+         "The same options give the same bytes.\n",
+     .example = "gainwalk tone sine --level 100mV --full-scale 1.95V tone.wav",
+     .options = WITH(OPTION_FREQUENCY) | WITH(OPTION_LEVEL) | WITH(OPTION_FULL_SCALE) | WITH(OPTION_LENGTH) |
+                WITH(OPTION_FADE) | WITH(OPTION_CHANNELS) | WITH(OPTION_RATE) | WITH(OPTION_BITS) |
+                WITH(OPTION_DITHER) | WITH(OPTION_SEED) | WITH(OPTION_STEPS) | WITH(OPTION_STEP) | WITH(OPTION_FORCE),
+     .run = gw_cli_tone},
+    {.name = "response",
+     .usage = "[SWEEP.wav] CAPTURE",
+     .summary = "gain against frequency, and the -3 dB corners",
+     .details =
+         "From a sweep or noise: of one capture with the stimulus on its first channel and the output on its second,\n"
+         "or of the file that was played and the capture of what came out, at the same sample rate. Gains of two\n"
+         "files hold between volts only if both have the same full scale.\n",
+     .example = "gainwalk response sweep.wav out.wav",
+     .options = WITH(OPTION_JSON),
+     .run = gw_cli_response},
     {.name = "explain",
      .usage = "[WORD...]",
      .summary = "what a reading, finding, stage kind or key means",
@@ -83,6 +138,14 @@ const command gw_cli_commands[] = {
      .example = "gainwalk explain dc-passed coupling",
      .options = 0,
      .run = gw_cli_explain},
+    {.name = "pages",
+     .usage = "man|man-chain|bash|zsh",
+     .summary = "manual pages and shell completions, for the installation",
+     .details = "Written from the tables that the program itself works with.\n",
+     .example = "gainwalk pages man --output gainwalk.1",
+     .options = WITH(OPTION_OUTPUT) | WITH(OPTION_FORCE),
+     .hidden = true,
+     .run = gw_cli_pages},
     {.name = NULL},
 };
 
@@ -95,8 +158,10 @@ static const command *find_command(const char *name) {
 
 static int unknown_command(const char *name) {
     const char *known[KNOWN_MAX] = {NULL};
-    for (size_t i = 0; gw_cli_commands[i].name != NULL && i + 1 < KNOWN_MAX; i++)
-        known[i] = gw_cli_commands[i].name;
+    size_t count = 0;
+    for (const command *at = gw_cli_commands; at->name != NULL && count + 1 < KNOWN_MAX; at++)
+        if (!at->hidden)
+            known[count++] = at->name;
     const char *nearest = gw_word_nearest(name, known);
     gw_error error = {0};
     if (nearest != NULL)

@@ -46,6 +46,7 @@ static bool put(compare_report *make, const pairs *from, const arguments *given,
 
 static bool report(const pairs *from, const arguments *given) {
     bool done =
+        gw_cli_output_taken(given) ||
         put(given->values[OPTION_JSON] != NULL ? gw_report_compare_json : gw_report_compare_text, from, given, NULL);
     if (given->values[OPTION_CSV] != NULL)
         done = put(gw_report_compare_csv, from, given, given->values[OPTION_CSV]) && done;

@@ -45,17 +45,25 @@ static void explain_key(gw_text *out, const gw_chain_key *row) {
                    row->meaning, row->key, row->example);
 }
 
-/* Every word there is; those of one table after those of another. */
-static size_t list_words(const char **words) {
+static void explain_shape(gw_text *out, const gw_test_shape_info *row) {
+    gw_text_printf(out, "%s: a test signal of 'gainwalk tone'\n  %s\n", row->name, row->meaning);
+    if (row->source != NULL)
+        gw_text_printf(out, "  source: %s\n", row->source);
+}
+
+/* Those of one table after those of another. */
+size_t gw_cli_explain_words(const char **words, size_t max) {
     size_t count = 0;
-    for (size_t i = 0; i < GW_READING_COUNT && count < WORDS_MAX; i++)
+    for (size_t i = 0; i < GW_READING_COUNT && count < max; i++)
         words[count++] = gw_reading_infos[i].key;
-    for (size_t i = 0; i < GW_FINDING_COUNT && count < WORDS_MAX; i++)
+    for (size_t i = 0; i < GW_FINDING_COUNT && count < max; i++)
         words[count++] = gw_finding_infos[i].code;
-    for (const gw_stage_kind *row = gw_stage_kinds; row->name != NULL && count < WORDS_MAX; row++)
+    for (const gw_stage_kind *row = gw_stage_kinds; row->name != NULL && count < max; row++)
         words[count++] = row->name;
-    for (const gw_chain_key *row = gw_chain_keys; row->key != NULL && count < WORDS_MAX; row++)
+    for (const gw_chain_key *row = gw_chain_keys; row->key != NULL && count < max; row++)
         words[count++] = row->key;
+    for (size_t i = 0; i < GW_TEST_SHAPE_COUNT && count < max; i++)
+        words[count++] = gw_test_shapes[i].name;
     return count;
 }
 
@@ -74,6 +82,9 @@ static bool explain_word(gw_text *out, const char *word) {
     for (const gw_chain_key *row = gw_chain_keys; row->key != NULL; row++)
         if (gw_word_equal(word, row->key))
             explain_key(out, row);
+    for (size_t i = 0; i < GW_TEST_SHAPE_COUNT; i++)
+        if (gw_word_equal(word, gw_test_shapes[i].name))
+            explain_shape(out, &gw_test_shapes[i]);
     return out->length > before;
 }
 
@@ -94,11 +105,14 @@ static void explain_all(gw_text *out) {
     gw_text_add(out, "\nKeys of the chain file:\n");
     for (const gw_chain_key *row = gw_chain_keys; row->key != NULL; row++)
         add_line(out, row->key, row->meaning);
+    gw_text_add(out, "\nTest signals:\n");
+    for (size_t i = 0; i < GW_TEST_SHAPE_COUNT; i++)
+        add_line(out, gw_test_shapes[i].name, gw_test_shapes[i].meaning);
 }
 
 static bool unknown_word(const char *word, gw_error *error) {
     const char *words[WORDS_MAX + 1] = {NULL};
-    list_words(words);
+    gw_cli_explain_words(words, WORDS_MAX);
     const char *nearest = gw_word_nearest(word, words);
     if (nearest != NULL)
         return gw_error_set(error, NULL, 0, "nothing is called '%s', did you mean '%s'?", word, nearest);

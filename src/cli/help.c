@@ -2,7 +2,7 @@
 
 #include <string.h>
 
-enum { NAME_COLUMNS = 22 };
+enum { NAME_COLUMNS = 26 };
 
 static void add_padded(gw_text *out, const char *text, size_t columns) {
     gw_text_add(out, text);
@@ -44,6 +44,8 @@ void gw_cli_help(const command *of, gw_text *out) {
                 "gainwalk finds the stage of an analogue audio chain where the signal goes wrong, from captures taken\n"
                 "at successive test points.\n\n");
     for (const command *at = gw_cli_commands; at->name != NULL; at++) {
+        if (at->hidden)
+            continue;
         gw_text_add(out, "  gainwalk ");
         add_padded(out, at->name, NAME_COLUMNS - 9);
         gw_text_printf(out, " %s\n", at->summary);

@@ -75,6 +75,43 @@ static void read_station(const gw_chain *chain, station *at, bool sine) {
     }
 }
 
+/* Volts at digital full scale, from the chain's capture of a known level. */
+static bool calibrate(const gw_chain *chain, double *full_scale_v, gw_error *error) {
+    double probe = chain->point_count > 0 ? chain->points[0].probe : 1;
+    gw_capture_options how = {.probe = probe};
+    gw_capture *capture = NULL;
+    gw_readings *readings = NULL;
+    bool done =
+        gw_capture_read(chain->calibrate, &how, &capture, error) && gw_measure_run(capture, 0, NULL, &readings, error);
+    if (done && strcmp(capture->channels[0].unit, "FS") != 0)
+        done = gw_error_set(error, chain->file, chain->calibrate_line,
+                            "calibrate needs a capture without a volt scale, '%s' is in '%s'", chain->calibrate,
+                            capture->channels[0].unit);
+    const gw_reading *level = done ? &readings->values[GW_LEVEL] : NULL;
+    if (done && (level->state != GW_READING_VALUE || !(level->value > 0)))
+        done = gw_error_set(error, chain->file, chain->calibrate_line, "calibrate: no level in '%s': %s",
+                            chain->calibrate, level->why != NULL ? level->why : "silence");
+    if (done)
+        *full_scale_v = chain->calibrate_v / level->value;
+    gw_readings_free(readings);
+    gw_capture_free(capture);
+    return done;
+}
+
+static bool apply_calibration(gw_chain *chain, gw_error *error) {
+    double full_scale_v = 0;
+    if (chain->calibrate == NULL)
+        return true;
+    if (!calibrate(chain, &full_scale_v, error))
+        return false;
+    for (size_t i = 0; i < chain->point_count + chain->rail_count; i++) {
+        gw_point *point = i < chain->point_count ? &chain->points[i] : &chain->rails[i - chain->point_count];
+        if (point->full_scale_v <= 0)
+            point->full_scale_v = full_scale_v;
+    }
+    return true;
+}
+
 static bool is_sine(const station *at) {
     const gw_readings *stimulus = at->reference != NULL ? at->reference : at->readings;
     return stimulus != NULL && stimulus->signal == GW_SIGNAL_SINE;
@@ -128,7 +165,7 @@ bool gw_cli_job_run(gw_chain *chain, int jobs, job **out, gw_error *error) {
         return gw_error_memory(error);
     }
     made->chain = chain;
-    bool done = prepare(made, error);
+    bool done = apply_calibration(chain, error) && prepare(made, error);
     if (done && made->count > 0)
         read_all(made, jobs);
     for (size_t i = 0; done && i < made->count; i++)

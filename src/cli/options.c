@@ -5,11 +5,9 @@
 #include <string.h>
 #include <unistd.h>
 
-enum {
-    COMMON = WITH(OPTION_JOBS) | WITH(OPTION_QUIET) | WITH(OPTION_COLOR) | WITH(OPTION_HELP) | WITH(OPTION_VERSION)
-};
+#define COMMON (WITH(OPTION_JOBS) | WITH(OPTION_QUIET) | WITH(OPTION_COLOR) | WITH(OPTION_HELP) | WITH(OPTION_VERSION))
 
-static bool takes(const command *of, size_t option) {
+bool gw_cli_takes(const command *of, size_t option) {
     return ((of->options | COMMON) & WITH(option)) != 0;
 }
 
@@ -17,7 +15,7 @@ static bool unknown_option(const command *of, const char *word, size_t length, g
     const char *known[OPTION_COUNT + 1] = {NULL};
     size_t count = 0;
     for (size_t i = 0; i < OPTION_COUNT; i++)
-        if (takes(of, i))
+        if (gw_cli_takes(of, i))
             known[count++] = gw_cli_options[i].name;
     char name[64] = {0};
     strncpy(name, word, length < sizeof name ? length : sizeof name - 1);
@@ -29,7 +27,7 @@ static bool unknown_option(const command *of, const char *word, size_t length, g
 
 static size_t find_option(const command *of, const char *name, size_t length) {
     for (size_t i = 0; i < OPTION_COUNT; i++)
-        if (takes(of, i) && strlen(gw_cli_options[i].name) == length &&
+        if (gw_cli_takes(of, i) && strlen(gw_cli_options[i].name) == length &&
             memcmp(gw_cli_options[i].name, name, length) == 0)
             return i;
     return OPTION_COUNT;

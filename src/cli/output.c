@@ -59,6 +59,14 @@ bool gw_cli_write(const char *path, const gw_text *text, bool force) {
     return false;
 }
 
+bool gw_cli_output_taken(const arguments *given) {
+    static const option_id files[] = {OPTION_CSV, OPTION_HTML};
+    for (size_t i = 0; i < sizeof files / sizeof *files; i++)
+        if (given->values[files[i]] != NULL && gw_cli_is_standard(given->values[files[i]]))
+            return true;
+    return false;
+}
+
 bool gw_cli_deliver(bool made, gw_text *text, const gw_error *error, const arguments *given, const char *path) {
     if (!made)
         gw_cli_fail(error);

@@ -73,6 +73,16 @@ static void note_failure(batch *to, const gw_error *error) {
     to->status = gw_cli_worse(to->status, gw_cli_fail(error));
 }
 
+/* Captures that could not be read stand in the report; whoever reads only standard error is told as well. */
+static void tell_unreadable(const gw_walk_point *points, size_t count) {
+    for (size_t i = 0; i < count; i++)
+        if (points[i].status == GW_UNREADABLE && points[i].why != NULL) {
+            gw_error error = {0};
+            gw_error_set(&error, NULL, 0, "%s", points[i].why);
+            gw_cli_fail(&error);
+        }
+}
+
 /* Takes over what was loaded. */
 static void add_source(batch *to, source from) {
     to->sources[to->source_count++] = from;
@@ -83,7 +93,10 @@ static void add_source(batch *to, source from) {
             note_failure(to, &error);
             return;
         }
-        to->walks[to->count] = gw_cli_source_walk(&from, i);
+        const gw_walk *walk = gw_cli_source_walk(&from, i);
+        tell_unreadable(walk->points, walk->point_count);
+        tell_unreadable(walk->rails, walk->rail_count);
+        to->walks[to->count] = walk;
         to->status = gw_cli_worse(to->status, gw_walk_exit(to->walks[to->count++]));
     }
 }
@@ -105,35 +118,37 @@ static void run_chains(const arguments *given, bool files, int jobs, batch *to) 
 typedef bool walk_report(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,
                          gw_error *error);
 
-static bool put_report(walk_report *make, const arguments *given, const batch *from, const char *path) {
+static bool put_report(walk_report *make, const arguments *given, const gw_walk *const *walks, size_t count,
+                       const char *path) {
     gw_report_options options;
     gw_text text = {0};
     gw_error error = {0};
     if (!gw_cli_report_options(given, &options))
         return false;
-    bool made = make(from->walks, from->count, &options, &text, &error);
+    bool made = make(walks, count, &options, &text, &error);
     return gw_cli_deliver(made, &text, &error, given, path);
 }
 
-static bool save(const arguments *given, const batch *from) {
+static bool save(const arguments *given, const gw_walk *const *walks, size_t count) {
     char created[32] = "";
     gw_error error = {0};
     gw_record_options options = {.program = PROGRAM,
                                  .created = gw_cli_now(created, sizeof created),
                                  .force = given->values[OPTION_FORCE] != NULL};
-    return gw_record_save(given->values[OPTION_SAVE], from->walks, from->count, &options, &error) ||
+    return gw_record_save(given->values[OPTION_SAVE], walks, count, &options, &error) ||
            gw_cli_fail(&error) == EXIT_IN_ORDER;
 }
 
-static bool report(const arguments *given, const batch *from) {
+bool gw_cli_report_walks(const arguments *given, const gw_walk *const *walks, size_t count) {
     bool json = given->values[OPTION_JSON] != NULL;
-    bool done = put_report(json ? gw_report_walk_json : gw_report_walk_text, given, from, NULL);
+    bool done = gw_cli_output_taken(given) ||
+                put_report(json ? gw_report_walk_json : gw_report_walk_text, given, walks, count, NULL);
     if (given->values[OPTION_CSV] != NULL)
-        done = put_report(gw_report_walk_csv, given, from, given->values[OPTION_CSV]) && done;
+        done = put_report(gw_report_walk_csv, given, walks, count, given->values[OPTION_CSV]) && done;
     if (given->values[OPTION_HTML] != NULL)
-        done = put_report(gw_report_walk_html, given, from, given->values[OPTION_HTML]) && done;
+        done = put_report(gw_report_walk_html, given, walks, count, given->values[OPTION_HTML]) && done;
     if (given->values[OPTION_SAVE] != NULL)
-        done = save(given, from) && done;
+        done = save(given, walks, count) && done;
     return done;
 }
 
@@ -149,7 +164,7 @@ int gw_cli_walk(const arguments *given) {
         note_failure(&all, &error);
     } else {
         run_chains(given, files, jobs, &all);
-        if (all.count > 0 && !report(given, &all))
+        if (all.count > 0 && !gw_cli_report_walks(given, all.walks, all.count))
             all.status = EXIT_NOT_DONE;
     }
     for (size_t i = 0; i < all.source_count; i++)

@@ -113,6 +113,31 @@ static double hidden_size(const gw_candidate *line, double noise) {
     return prior;
 }
 
+/* In a smaller part of a mains cycle than this, a bend says nothing of the size of a hum: noise bends likewise. */
+static const double hidden_cycles = 0.08;
+
+/* A DC outside of all samples is one that a line beside it has pushed there. */
+static bool dc_among_samples(const gw_fit *fit) {
+    double low = INFINITY, high = -INFINITY;
+    for (size_t i = 0; i < fit->count; i++)
+        if (!fit->marks || fit->marks[i] == 0) {
+            low = fmin(low, fit->values[i]);
+            high = fmax(high, fit->values[i]);
+        }
+    return fit->dc >= low && fit->dc <= high;
+}
+
+/* Takes the hum out of the model again; what it could be goes into the covariance instead. */
+static bool hum_beside(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    gw_fit_remove(fit, fit->line_count - 1);
+    fit->base[GW_BASE_MAINS] = 0;
+    model->mains_hidden = false;
+    model->mains_hz = 0;
+    model->mains_bend = true;
+    return gw_fit_solve(fit, error);
+}
+
 bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *error) {
     gw_fit *fit = &model->fit;
     double mains = (mains_hz > 0 ? mains_hz : 50) / rate_hz;
@@ -121,6 +146,10 @@ bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *err
     double noise = gw_fit_variance(fit);
     if (!(candidate.drop > hum_demand * noise) || noise <= 0 || gw_fit_exact(fit))
         return true;
+    if (mains * (double)fit->count < hidden_cycles) {
+        model->mains_bend = true;
+        return true;
+    }
     /* the noise without it */
     noise = fmax(fit->rss - candidate.drop, 0) / fmax((double)fit->present - (double)fit->unknowns - 2, 1);
     double size = hidden_size(&candidate, noise);
@@ -131,7 +160,9 @@ bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *err
     fit->lines[fit->line_count - 1].ridge = size > 0 ? noise / size : 0;
     model->mains_hidden = true;
     model->mains_hz = mains * rate_hz;
-    return gw_fit_solve(fit, error);
+    if (!gw_fit_solve(fit, error))
+        return false;
+    return dc_among_samples(fit) || hum_beside(model, error);
 }
 
 /* Adds to the covariance what a line that may be in the residual does to every unknown. */
@@ -166,7 +197,8 @@ bool gw_hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_error *e
     if (!(model->variance > 0))
         return true;
     if (model->mains_short && !model->mains_hidden)
-        done = hiding_grow(model, (mains_hz > 0 ? mains_hz : 50) / rate_hz, hum_demand, error);
+        done = hiding_grow(model, (mains_hz > 0 ? mains_hz : 50) / rate_hz, model->mains_bend ? INFINITY : hum_demand,
+                           error);
     for (int order = 2; order <= HIDING_ORDERS && done && model->tone && model->cycles < leaning_cycles; order++)
         if (gw_fit_find(fit, order, 0, 0) == fit->line_count && order * fit->base[GW_BASE_SIGNAL] < 0.49)
             done = hiding_grow(model, order * fit->base[GW_BASE_SIGNAL], gw_line_demand(order), error);

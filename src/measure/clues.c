@@ -59,10 +59,39 @@ static size_t kept(size_t count) {
     return count < EVENTS_MAX ? count : EVENTS_MAX;
 }
 
-/* Dropouts need a steady signal, crackle and steps the residual. */
+/* Marks with the stretches of the dropouts, and a period either side, missing: what happens there is the dropout. */
+static unsigned char *marks_beside(const gw_block *b, const gw_event *dropouts, size_t count, double frequency_hz) {
+    unsigned char *marks = malloc(b->count);
+    if (!marks)
+        return NULL;
+    for (size_t i = 0; i < b->count; i++)
+        marks[i] = b->marks ? b->marks[i] : GW_SAMPLE_PRESENT;
+    for (size_t k = 0; k < count; k++) {
+        double from = (dropouts[k].start_s - 1 / frequency_hz) * b->rate_hz;
+        double to = (dropouts[k].start_s + dropouts[k].length_s + 1 / frequency_hz) * b->rate_hz;
+        size_t first = (size_t)fmax(from, 0), end = (size_t)fmin(to, (double)b->count);
+        for (size_t i = first; i < end; i++)
+            marks[i] = GW_SAMPLE_MISSING;
+    }
+    return marks;
+}
+
+/* Where edges are sampled that the fit can't follow, their average moves as the samples fall: steps under a hundredth
+ * of the swing are theirs. Returns how many remain. */
+static size_t drop_small_steps(const gw_work *work, gw_event *steps, size_t count) {
+    double least = work->folded ? 0.01 * work->out->values[GW_PEAK_TO_PEAK].value : 0;
+    size_t left = 0;
+    for (size_t k = 0; k < count; k++)
+        if (fabs(steps[k].size_v) >= least)
+            steps[left++] = steps[k];
+    return left;
+}
+
+/* Dropouts need a steady signal, crackle and steps the residual. Harmonics folded down are a part of the waveform's
+ * edges: with some of them taken out, the rest of an edge looks like an impulse. */
 static bool events_find(gw_work *work) {
     const gw_block *b = work->block;
-    const double *residual = work->model->fit.residual;
+    const double *residual = work->model->fit.residual, *edges = work->folded ? residual : work->quiet;
     gw_event *events = gw_arena_array(work->out->arena, 3 * EVENTS_MAX, sizeof *events);
     double frequency = work->model->tone ? work->model->fit.base[GW_BASE_SIGNAL] * b->rate_hz : 0, sigma = 0;
     size_t dropouts = 0, impulses = 0, leaps = 0;
@@ -71,13 +100,16 @@ static bool events_find(gw_work *work) {
         done = gw_events_dropouts(b->volts, b->marks, b->count, b->rate_hz, work->model->fit.dc, frequency, sigma,
                                   events, EVENTS_MAX, &dropouts);
     size_t at = kept(dropouts);
-    done = done && gw_events_crackle(work->quiet, b->marks, b->count, b->rate_hz, b->step, frequency, events + at,
-                                     EVENTS_MAX, &impulses);
+    unsigned char *marks = done ? marks_beside(b, events, at, frequency) : NULL;
+    done = marks && gw_events_crackle(edges, marks, b->count, b->rate_hz, b->step, frequency, events + at, EVENTS_MAX,
+                                      &impulses);
     at += kept(impulses);
-    done = done && gw_events_steps(work->quiet, b->marks, b->count, b->rate_hz, b->step, frequency, events + at,
-                                   EVENTS_MAX, &leaps);
+    done = done &&
+           gw_events_steps(edges, marks, b->count, b->rate_hz, b->step, frequency, events + at, EVENTS_MAX, &leaps);
+    free(marks);
     if (!done)
         return gw_error_memory(work->error);
+    leaps = drop_small_steps(work, events + at, kept(leaps));
     work->out->events = events;
     work->out->event_count = at + kept(leaps);
     work->out->clues.crackle_count = (double)impulses;
@@ -93,8 +125,8 @@ static bool events_find(gw_work *work) {
 static bool wobble_read(gw_work *work) {
     const gw_fit *fit = &work->model->fit;
     double frequency = signal_hz(work);
-    if (!(frequency > 0))
-        return true;
+    if (!(frequency > 0) || work->out->values[GW_DROPOUTS].value > 0)
+        return true; /* a cut-out modulates too */
     double *clean = malloc(fit->count * sizeof *clean);
     if (!clean)
         return gw_error_memory(work->error);
@@ -117,7 +149,7 @@ static bool wobble_read(gw_work *work) {
 }
 
 static void shape_read(gw_work *work) {
-    if (!signal_hz(work) || !sine_meant(work))
+    if (!(signal_hz(work) > 0) || !sine_meant(work))
         return;
     gw_shape_clues shape = gw_shape_at_zero(work->out->harmonics, work->out->harmonic_count, work->block->step);
     bool clipped = work->out->clues.high.clipped || work->out->clues.low.clipped;

@@ -88,10 +88,20 @@ static bool overload_withhold(gw_work *work, const tally *t) {
                          " samples; levels are at least as shown by the rest");
 }
 
+/* What the record's every sample counts in, where the fit's lines can stand without the missing ones. */
+static const gw_reading_key of_the_whole[] = {
+    GW_AC_RMS, GW_TOTAL_RMS, GW_CREST, GW_THD, GW_THD_N, GW_SINAD, GW_NOISE, GW_NOISE_A, GW_SNR,
+};
+
+/* Above this share of missing samples. */
+static const double missing_most = 0.001;
+
 static bool gaps_tell(gw_work *work, const tally *t) {
     if (!t->missing)
         return true;
-    work->out->clues.gappy = (double)t->missing > 0.001 * (double)work->block->count;
+    work->out->clues.gappy = (double)t->missing > missing_most * (double)work->block->count;
+    for (size_t k = 0; work->out->clues.gappy && k < sizeof of_the_whole / sizeof *of_the_whole; k++)
+        gw_work_none(work, of_the_whole[k], "samples are missing from the record");
     return remark_number(work, "", (double)t->missing, 6, " samples are missing: they are left out of the fit");
 }
 

@@ -124,10 +124,10 @@ static double largest_near(const residue *r, double at, size_t reach) {
 
 /* Whether the same comes at the same phase of the periods around: then it is the waveform's. */
 static bool repeats(const residue *r, size_t i) {
-    enum { PERIODS = 3 };
+    enum { PERIODS = 5 };
     if (r->period < 4)
         return false;
-    size_t reach = (size_t)fmax(2, r->period / 100);
+    size_t reach = (size_t)fmax(3, r->period / 50);
     int there = 0, alike = 0;
     for (int k = -PERIODS; k <= PERIODS; k++) {
         double other = k == 0 ? -1 : largest_near(r, (double)i + k * r->period, reach);
@@ -238,16 +238,20 @@ static bool collect_steps(const running *r, size_t window, double rate_hz, doubl
     size_t kept = 0;
     for (size_t i = 0; i <= r->n; i += hop)
         if (jump_at(r, i, window, &jump))
-            jumps[kept++] = fabs(jump);
+            jumps[kept++] = jump;
+    /* a drift fitted over a step leaves every other jump with a slope's share: what is usual is no step */
+    double usual = gw_median(jumps, kept);
+    for (size_t k = 0; k < kept; k++)
+        jumps[k] = fabs(jumps[k] - usual);
     sigma = gw_median(jumps, kept) / GW_GAUSS_QUARTILE;
     free(jumps);
     double limit = fmax(step_sigmas * sigma, step_steps * step);
     for (size_t i = 0; i <= r->n; i += hop) {
-        if (!jump_at(r, i, window, &jump) || !(fabs(jump) > limit))
+        if (!jump_at(r, i, window, &jump) || !(fabs(jump - usual) > limit))
             continue;
         size_t at = largest_jump(r, i, window, window, &jump);
         if (is_sharp(r, at, window, jump))
-            keep_event((gw_event){GW_EVENT_STEP, (double)at / rate_hz, 0, jump}, out, max, count);
+            keep_event((gw_event){GW_EVENT_STEP, (double)at / rate_hz, 0, jump - usual}, out, max, count);
         i = at + window;
     }
     return true;

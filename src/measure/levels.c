@@ -63,7 +63,10 @@ static double frequency_uncertainty(const gw_work *work) {
     for (size_t k = 0; k < fit->line_count; k++)
         peak = hypot(peak, sqrt(2) * fit->lines[k].multiple[GW_BASE_SIGNAL] * gw_work_line_rms(&fit->lines[k]));
     double u_code = peak > 0 ? work->u_code / peak * sqrt(6.0) / (6.283185307 * (double)fit->count) : 0;
-    return hypot(u, u_code) * work->block->rate_hz;
+    /* in a record of two cycles or so the steps' error at the few crests is all of one kind, and frequency leans on it:
+     * held against simulated captures of 20 and 200 codes without noise */
+    double cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count;
+    return hypot(u, u_code * hypot(1, 2 / cycles)) * work->block->rate_hz;
 }
 
 static const char *const note_names[] = {"C", "C♯", "D", "E♭", "E", "F", "F♯", "G", "A♭", "A", "B♭", "B"};

@@ -9,6 +9,9 @@
 
 enum { FOUND_MAX = 64 };
 
+/* Slow modulation is looked for up to 20 Hz; its second order as well. */
+static const double sidebands_hz = 40;
+
 static void band_set(gw_work *work) {
     gw_band wanted = {.low_hz = work->options->band_low_hz, .high_hz = work->options->band_high_hz};
     if (wanted.low_hz <= 0)
@@ -28,6 +31,47 @@ static bool on_comb(const gw_work *work, double frequency_hz) {
     double order = round(frequency_hz / fundamental);
     double apart = work->block->rate_hz / (double)work->block->count;
     return order >= 1 && fabs(frequency_hz - order * fundamental) < apart;
+}
+
+/* RMS times order of the model's harmonics, at most, doubled for what the last ones scatter; 0 where they end well
+ * below half the rate, for then none lies above it either. */
+static double harmonics_strength(const gw_work *work) {
+    const gw_fit *fit = &work->model->fit;
+    double strength = 0, highest = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        int order = fit->lines[k].multiple[GW_BASE_SIGNAL];
+        if (order < 2 || fit->lines[k].multiple[GW_BASE_SECOND] || fit->lines[k].multiple[GW_BASE_MAINS])
+            continue;
+        strength = fmax(strength, 2 * order * gw_work_line_rms(&fit->lines[k]));
+        highest = fmax(highest, gw_fit_frequency(fit, &fit->lines[k]));
+    }
+    return highest > 0.3 ? strength : 0; /* cycles a sample; half the rate is 0.5 */
+}
+
+/* A harmonic from above half the rate; a line's width is allowed for, as for the others. */
+static bool folds(gw_work *work, const gw_line *line) {
+    if (!work->model->tone || work->model->two_tone)
+        return false;
+    double rate = work->block->rate_hz, fundamental = work->model->fit.base[GW_BASE_SIGNAL] * rate;
+    bool folded = gw_tone_folds(line, fundamental, rate, rate / (double)work->block->count, harmonics_strength(work));
+    work->folded = work->folded || folded;
+    return folded;
+}
+
+/* One of a pair of lines either side of a harmonic: the signal's level wanders. */
+static bool is_sideband(const gw_work *work, const gw_line *found, size_t count, size_t at) {
+    if (!work->model->tone || work->model->two_tone)
+        return false;
+    double fundamental = work->model->fit.base[GW_BASE_SIGNAL] * work->block->rate_hz;
+    double middle = fundamental * round(found[at].frequency_hz / fundamental);
+    double apart = work->block->rate_hz / (double)work->block->count, other = 2 * middle - found[at].frequency_hz;
+    if (fabs(found[at].frequency_hz - middle) > sidebands_hz)
+        return false;
+    for (size_t k = 0; k < count; k++)
+        if (fabs(found[k].frequency_hz - other) < apart && found[k].rms > 0.3 * found[at].rms &&
+            found[k].rms < 3 * found[at].rms)
+            return true;
+    return false;
 }
 
 static void tone_put(gw_work *work, gw_tone tone) {
@@ -62,7 +106,7 @@ static void found_lines(gw_work *work, const gw_line *found, size_t count) {
         double f = found[k].frequency_hz;
         if (f >= work->out->band_low_hz && f <= work->out->band_high_hz)
             work->tones_v = hypot(work->tones_v, found[k].rms);
-        if (!on_comb(work, f))
+        if (!on_comb(work, f) && !folds(work, &found[k]) && !is_sideband(work, found, count, k))
             tone_put(work,
                      (gw_tone){.frequency_hz = f, .rms = found[k].rms, .u95 = found[k].u_rms, .kind = GW_TONE_OTHER});
     }

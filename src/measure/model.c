@@ -41,7 +41,7 @@ static bool start_over(gw_model *model, gw_error *error) {
     fit->has_drift = false;
     fit->drift = 0;
     model->mains_hz = 0;
-    model->mains_signal = model->mains_hidden = false;
+    model->mains_signal = model->mains_hidden = model->mains_bend = false;
     model->tone = false;
     model->two_tone = false;
     return gw_fit_solve(fit, error);

@@ -134,6 +134,17 @@ double gw_tones_quantiser_bound(double step, double noise_rms) {
     return step / 2 * exp(-2 * pi * pi * before);
 }
 
+bool gw_tone_folds(const gw_line *line, double fundamental_hz, double rate_hz, double tolerance_hz, double strength) {
+    enum { ORDERS = 20000 };
+    if (!(fundamental_hz > 0) || !(rate_hz > 0) || !(line->rms > 0))
+        return false;
+    double highest = fmin(strength / line->rms, ORDERS);
+    for (double k = ceil(rate_hz / 2 / fundamental_hz); k <= highest; k++)
+        if (fabs(fabs(remainder(k * fundamental_hz, rate_hz)) - line->frequency_hz) < tolerance_hz)
+            return true;
+    return false;
+}
+
 /* ---- the search ------------------------------------------------------------------------------------- */
 
 enum {

@@ -35,6 +35,12 @@ bool gw_tones_find(const double *residual, const unsigned char *marks, size_t n,
 void gw_tones_remove(double *residual, const unsigned char *marks, size_t n, double rate_hz, const gw_line *lines,
                      size_t count);
 
+/* Whether a line can be a harmonic of the fundamental that lies above half the rate and was folded down by sampling:
+ * some order falls within `tolerance_hz` of it, and the line is no stronger than that order may be. No shape's
+ * harmonics fall more slowly than 1/k (a step's do; Fourier series): `strength` is the RMS of the k-th times k, at
+ * most. 0 where the signal has no harmonics near half the rate: then nothing folds. */
+bool gw_tone_folds(const gw_line *line, double fundamental_hz, double rate_hz, double tolerance_hz, double strength);
+
 /* RMS under which a line may be the quantiser's own: half a step without noise (its error is never larger, and a sine
  * with few samples a period can put all of it into one line), less with it. `noise_rms` is the floor's standard
  * deviation in the whole bandwidth, quantising included. 0 for step 0. */

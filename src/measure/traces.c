@@ -80,8 +80,10 @@ bool gw_trace_spectrum(const double *volts, const unsigned char *marks, size_t n
     size_t segment = n < SEGMENT_MAX ? n : SEGMENT_MAX;
     out->log_x = true;
     out->end = rate_hz / 2;
+    size_t segments = (n + segment - 1) / segment; /* spread evenly, so that the end is seen too */
     bool made = true;
-    for (size_t start = 0; made && start + segment <= n; start += segment) {
+    for (size_t s = 0; made && s < segments; s++) {
+        size_t start = segments > 1 ? (size_t)((double)s * (double)(n - segment) / (double)(segments - 1)) : 0;
         gw_arena *scratch = gw_arena_new();
         gw_spectrum spectrum = {0};
         made = scratch && gw_spectrum_amplitude(volts + start, marks ? marks + start : NULL, segment, rate_hz, 1,

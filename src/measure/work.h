@@ -21,6 +21,7 @@ typedef struct gw_work {
     double u_steps;  /* standard uncertainty of a sinusoid's peak by the converter's steps */
     double u_code;   /* what of that the residual does not tell */
     double *quiet;   /* the residual without the tones found in it */
+    bool folded;     /* among these are harmonics from above half the rate */
     double tones_v;  /* RMS of those of them in the band */
     gw_psd psd;      /* of the residual */
     gw_band_shown band;

@@ -139,18 +139,31 @@ static bool smaller_is_better(gw_change_key key) {
     return key == GW_CHANGE_THD || key == GW_CHANGE_NOISE || key == GW_CHANGE_HUM;
 }
 
-static void judge(gw_change_key key, const side *before, const side *after, gw_change *out) {
-    if (!apart(&before->figure, &after->figure)) {
-        out->status = GW_CHANGE_SAME;
+/* What is expected of both: that of the walk whose figure keeps it. (Behind a fault the expectation itself is shifted:
+ * DC that comes through is expected further on.) */
+static side held_against(const side *figure, const side *before, const side *after) {
+    const side *good = within(after) || !within(before) ? after : before;
+    side out = *figure;
+    out.expected = good->expected;
+    out.low = good->low;
+    out.high = good->high;
+    return out;
+}
+
+static void judge(gw_change_key key, const side *first, const side *second, gw_change *out) {
+    out->status = GW_CHANGE_SAME;
+    if (!apart(&first->figure, &second->figure))
         return;
-    }
-    out->status = GW_CHANGE_DIFFERENT;
-    if (!before->has_expected || !after->has_expected) {
+    bool known = first->has_expected && second->has_expected;
+    const side before = known ? held_against(first, first, second) : *first;
+    const side after = known ? held_against(second, first, second) : *second;
+    if (!known) {
+        out->status = GW_CHANGE_DIFFERENT;
         out->why = "nothing tells which is better";
-    } else if (!smaller_is_better(key) && within(before) && within(after)) {
-        out->why = "both within their limits";
+    } else if (!smaller_is_better(key) && within(&before) && within(&after)) {
+        out->why = "changed, within the limits both times";
     } else {
-        double then = distance(key, before), now = distance(key, after);
+        double then = distance(key, &before), now = distance(key, &after);
         out->status = now < then ? GW_CHANGE_BETTER : GW_CHANGE_WORSE;
     }
 }
@@ -212,7 +225,8 @@ static void judge_relative(const gw_change *level, gw_change_key key, gw_change 
         return;
     side before = relative(&change->before, &level->before), after = relative(&change->after, &level->after);
     judge(key, &before, &after, change);
-    change->why = "judged relative to the level, which changed";
+    if (change->status != GW_CHANGE_SAME)
+        change->why = "relative to the level, which changed";
 }
 
 /* ---- the point --------------------------------------------------------------------------------------- */

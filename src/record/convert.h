@@ -2,8 +2,8 @@
 #ifndef GAINWALK_RECORD_CONVERT_H
 #define GAINWALK_RECORD_CONVERT_H
 
+#include "base/tree.h"
 #include "record/fields.h"
-#include "record/tree.h"
 
 /* The object that holds `structure`'s fields of `from`. */
 json_t *gw_record_out(gw_tree *tree, const gw_structure *structure, const void *from);

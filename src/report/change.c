@@ -48,6 +48,7 @@ char *gw_shown_print_change(const gw_shown_change *change, char *out, size_t siz
     if (!change->has_change)
         return out;
     gw_quantity_print(change->change, change->u95, change->unit, 3, figure, sizeof figure);
-    snprintf(out, size, "%s%s", change->change > 0 ? "+" : "", figure);
+    bool shows = strpbrk(figure, "123456789") != NULL; /* "+0.0 dB" would pretend to know a direction */
+    snprintf(out, size, "%s%s", change->change > 0 && shows ? "+" : "", figure);
     return out;
 }

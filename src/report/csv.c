@@ -1,6 +1,6 @@
 #include "report/csv.h"
 
-#include "record/unicode.h"
+#include "base/unicode.h"
 
 #include <string.h>
 
@@ -82,6 +82,10 @@ void gw_csv_headings(gw_csv *csv, const char *name, const char *unit) {
     gw_csv_heading(csv, gw_text_string(&second), unit);
     csv->out->failed = csv->out->failed || second.failed;
     gw_text_free(&second);
+}
+
+const char *gw_csv_unit(gw_reading_key key, const char *unit) {
+    return gw_reading_infos[key].show == GW_SHOW_VOLTS ? unit : gw_reading_unit(key, unit);
 }
 
 void gw_csv_end(gw_csv *csv) {

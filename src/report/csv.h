@@ -20,6 +20,8 @@ void gw_csv_shown(gw_csv *csv, const gw_shown *shown);
 /* A heading with its unit, "gain (dB)", and for the uncertainty "gain u95 (dB)". */
 void gw_csv_heading(gw_csv *csv, const char *name, const char *unit);
 void gw_csv_headings(gw_csv *csv, const char *name, const char *unit);
+/* The unit in a heading; `unit` is that of the captures, or "V or FS" where they are mixed. */
+const char *gw_csv_unit(gw_reading_key key, const char *unit);
 void gw_csv_end(gw_csv *csv);
 
 #endif

@@ -26,7 +26,7 @@ static void put_headings(gw_csv *csv, const char *unit) {
     for (size_t i = 0; i < sizeof first / sizeof *first; i++)
         gw_csv_text(csv, first[i]);
     for (int key = 0; key < GW_READING_COUNT; key++)
-        gw_csv_headings(csv, gw_reading_infos[key].name, gw_reading_unit((gw_reading_key)key, unit));
+        gw_csv_headings(csv, gw_reading_infos[key].name, gw_csv_unit((gw_reading_key)key, unit));
     gw_csv_text(csv, "remarks");
     gw_csv_end(csv);
 }

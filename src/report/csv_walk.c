@@ -31,7 +31,7 @@ static void put_headings(gw_csv *csv, const char *unit) {
     gw_csv_heading(csv, "gain expected", "dB");
     gw_csv_heading(csv, "gain tolerance", "dB");
     for (size_t i = 0; i < COLUMNS; i++)
-        gw_csv_headings(csv, gw_reading_infos[columns[i]].name, gw_reading_unit(columns[i], unit));
+        gw_csv_headings(csv, gw_reading_infos[columns[i]].name, gw_csv_unit(columns[i], unit));
     gw_csv_heading(csv, "DC expected", unit);
     gw_csv_heading(csv, "DC tolerance", unit);
     gw_csv_text(csv, "capture");
@@ -57,11 +57,7 @@ static void put_judged(gw_csv *csv, const gw_judgement *judgement, bool figure, 
 
 static void put_figures(gw_csv *csv, const gw_walk_point *point) {
     for (size_t i = 0; i < COLUMNS; i++) {
-        gw_shown shown = {.state = GW_READING_NONE};
-        if (point->readings != NULL)
-            shown = gw_shown_reading(columns[i], &point->readings->values[columns[i]], point->readings->source.unit);
-        else if (point->metered && columns[i] == GW_DC)
-            shown = (gw_shown){.state = GW_READING_VALUE, .value = point->meter_v, .u95 = point->meter_u95_v};
+        gw_shown shown = gw_shown_at(point, columns[i]);
         gw_csv_shown(csv, &shown);
     }
 }

@@ -1,10 +1,12 @@
 #include "report/html.h"
 
+#include "base/tree.h"
 #include "report/terminal.h"
 
 #include <nettle/base64.h>
 #include <nettle/sha2.h>
 
+#include <math.h>
 #include <stdarg.h>
 #include <string.h>
 
@@ -82,23 +84,11 @@ void gw_html_end(gw_text *out, const gw_report_options *options) {
 
 void gw_html_number(gw_text *out, double value) {
     char number[40];
-    gw_text_add(out, gw_number_print(value < 0 ? -(double)(long)(-value * 10 + 0.5) / 10
-                                               : (double)(long)(value * 10 + 0.5) / 10,
-                                     6, number, sizeof number));
+    double tenths = isfinite(value) && fabs(value) < 1e6 ? round(value * 10) : 0;
+    gw_text_add(out, gw_number_print(tenths / 10, 8, number, sizeof number));
 }
 
 /* ---- figures --------------------------------------------------------------------------------------- */
-
-static void exact(gw_text *out, double value) {
-    char number[40];
-    double back = 0;
-    for (int digits = 15; digits <= 17; digits++) {
-        gw_number_print(value, digits, number, sizeof number);
-        if (gw_number_parse(number, strlen(number), &back) && back == value)
-            break;
-    }
-    gw_text_add(out, number);
-}
 
 void gw_html_shown(gw_text *out, const gw_shown *shown, int digits) {
     char figure[80];
@@ -107,7 +97,7 @@ void gw_html_shown(gw_text *out, const gw_shown *shown, int digits) {
         return;
     }
     gw_text_add(out, "<data value=\"");
-    exact(out, shown->value);
+    gw_tree_number(shown->value, out);
     gw_html_format(out, "\">%s</data>", gw_shown_print(shown, digits, figure, sizeof figure));
 }
 
@@ -117,7 +107,7 @@ void gw_html_shown_u95(gw_text *out, const gw_shown *shown, int digits) {
     if (shown->state != GW_READING_VALUE)
         return;
     gw_text_add(out, " <small>\xC2\xB1 <data value=\"");
-    exact(out, shown->u95);
+    gw_tree_number(shown->u95, out);
     gw_html_format(out, "\">%s</data></small>", gw_quantity_print(shown->u95, 0, shown->unit, 2, u95, sizeof u95));
 }
 
@@ -128,7 +118,7 @@ void gw_html_expected(gw_text *out, const gw_shown_judgement *judged) {
         return;
     }
     gw_text_add(out, "<data value=\"");
-    exact(out, judged->limit_only ? judged->tolerance : judged->expected);
+    gw_tree_number(judged->limit_only ? judged->tolerance : judged->expected, out);
     gw_html_format(out, "\">%s</data>", gw_shown_print_expected(judged, text, sizeof text));
 }
 

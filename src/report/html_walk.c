@@ -10,9 +10,9 @@ static const char *title_of(const gw_walk *walk) {
 
 static void put_walk(const gw_page *page) {
     gw_page_head(page);
+    gw_page_drawings(page);
     if (page->comparison != NULL)
         gw_page_changes(page);
-    gw_page_drawings(page);
     gw_page_findings(page);
     gw_page_next(page);
     gw_page_points(page);
@@ -36,8 +36,10 @@ static void put_summary(gw_text *out, const gw_walk *const *walks, size_t count)
 
 static gw_page page_of(gw_text *out, const gw_walk *walk, size_t index, size_t count) {
     gw_page page = {.out = out, .walk = walk};
-    if (count > 1)
-        snprintf(page.prefix, sizeof page.prefix, "c%zu-", index + 1);
+    if (count < 2)
+        return page;
+    page.number = index + 1;
+    snprintf(page.prefix, sizeof page.prefix, "c%zu-", index + 1);
     return page;
 }
 

@@ -2,7 +2,7 @@
 #ifndef GAINWALK_REPORT_JSON_H
 #define GAINWALK_REPORT_JSON_H
 
-#include "record/tree.h"
+#include "base/tree.h"
 #include "report/shown.h"
 
 enum { GW_JSON_VERSION = 1 };

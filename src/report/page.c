@@ -8,9 +8,16 @@
 #include <string.h>
 
 void gw_page_section(const gw_page *page, const char *id, const char *heading) {
-    char full[48];
+    char full[48], number[24];
     snprintf(full, sizeof full, "%s%s", page->prefix, id);
-    gw_html_section(page->out, full, heading);
+    if (page->number == 0) {
+        gw_html_section(page->out, full, heading);
+        return;
+    }
+    /* several chains have sections of one name: a screen reader tells them apart by their number */
+    snprintf(number, sizeof number, "%zu", page->number);
+    gw_html_format(page->out, "<section aria-label=\"%s, chain %s\">\n<h2 id=\"%s\">%s</h2>\n", heading, number, full,
+                   heading);
 }
 
 static void danger(const gw_page *page) {
@@ -37,7 +44,7 @@ void gw_page_head(const gw_page *page) {
     if (walk->unit != NULL)
         gw_html_format(page->out, " \xC2\xB7 unit %s", walk->unit);
     if (walk->file != NULL)
-        gw_html_format(page->out, " \xC2\xB7 %s", walk->file);
+        gw_html_format(page->out, " \xC2\xB7 %s", gw_path_name(walk->file));
     gw_html_format(page->out, "</p>\n<h1>%s</h1>\n", title);
     if (walk->note != NULL)
         gw_html_format(page->out, "<p>%s</p>\n", walk->note);
@@ -80,14 +87,17 @@ void gw_page_drawings(const gw_page *page) {
     gw_text *out = page->out;
     bool done = true;
     gw_page_section(page, "chain", "The chain, its levels and its DC");
-    gw_text_add(out,
-                "<div class=\"columns\">\n<figure><figcaption><h3>Chain</h3>top to bottom; the orange line is where "
-                "it goes wrong</figcaption>\n");
+    gw_text_add(out, "<div class=\"columns\">\n<figure><figcaption><h3>Chain</h3>downwards; a thick line is the faulty "
+                     "stage</figcaption>\n");
     done = gw_svg_chain(out, page->walk) && done;
     gw_text_add(out, "</figure>\n<figure><figcaption><h3>Level</h3>expected band and measured level</figcaption>\n");
     done = gw_svg_levels(out, page->walk, page->before) && done;
     gw_text_add(out, "</figure>\n<figure><figcaption><h3>DC</h3>measured, with what is expected</figcaption>\n");
-    done = gw_svg_dc(out, page->walk, page->before) && done;
+    done = gw_svg_dc(out, page->walk, page->before, false) && done;
+    if (page->walk->rail_count > 0) {
+        gw_text_add(out, "</figure>\n<figure><figcaption><h3>Rails</h3>DC, with what is expected</figcaption>\n");
+        done = gw_svg_dc(out, page->walk, page->before, true) && done;
+    }
     gw_text_add(out, "</figure>\n</div>\n");
     key(page);
     gw_html_section_end(out);
@@ -164,7 +174,7 @@ void gw_page_next(const gw_page *page) {
                        walk->next[i].why);
     }
     gw_text_add(page->out, "</ol>\n");
-    if (walk->probes_expected > 0)
+    if (walk->probes_expected > 0 && walk->probes_expected < 1e4)
         gw_text_printf(page->out, "<p>About %ld more until the stage is known.</p>\n",
                        (long)ceil(walk->probes_expected - 1e-9));
     gw_html_section_end(page->out);

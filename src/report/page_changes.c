@@ -20,10 +20,10 @@ static void change_row(gw_text *out, const gw_comparison_point *point, gw_change
     gw_html_row_begin(out, point->name);
     gw_html_cell(out, "figure", NULL, gw_change_titles[key]);
     gw_html_cell_begin(out, "before", NULL);
-    gw_html_shown_u95(out, &change->before, 3);
+    gw_html_shown_u95(out, &change->before, 4);
     gw_html_cell_end(out);
     gw_html_cell_begin(out, "after", NULL);
-    gw_html_shown_u95(out, &change->after, 3);
+    gw_html_shown_u95(out, &change->after, 4);
     gw_html_cell_end(out);
     gw_html_cell_begin(out, "change", NULL);
     gw_shown difference = {
@@ -35,7 +35,7 @@ static void change_row(gw_text *out, const gw_comparison_point *point, gw_change
     gw_html_cell_end(out);
     gw_html_cell_begin(out, "is", class_of(change->status));
     gw_html_text(out, gw_change_name(change->status));
-    if (change->why != NULL && change->status != GW_CHANGE_SAME)
+    if (change->why != NULL)
         gw_html_format(out, ": %s", change->why);
     gw_html_cell_end(out);
     gw_html_row_end(out);
@@ -73,15 +73,68 @@ static void counts(const gw_page *page) {
     gw_text_add(page->out, "</dl>\n");
 }
 
+/* ---- at a glance ------------------------------------------------------------------------------------- */
+
+static void glance_cell(gw_text *out, const gw_shown_change *change, gw_change_key key) {
+    bool same = change->status == GW_CHANGE_SAME || change->status == GW_CHANGE_NOT_COMPARABLE;
+    gw_html_cell_begin(out, gw_change_titles[key], class_of(change->status));
+    gw_html_shown(out, &change->before, 3);
+    gw_text_add(out, " \xE2\x86\x92 ");
+    gw_html_shown(out, &change->after, 3);
+    if (!same)
+        gw_html_format(out, " <strong class=\"mark\">%s</strong>", gw_change_name(change->status));
+    gw_html_cell_end(out);
+}
+
+/* `keys`: how many of the figures, from the first on. */
+static void glance_row(const gw_page *page, const gw_comparison_point *point, int keys) {
+    gw_html_row_begin(page->out, point->name);
+    gw_html_cell_begin(page->out, "overall", class_of(point->status));
+    gw_html_text(page->out, gw_change_name(point->status));
+    if (point->why != NULL)
+        gw_html_format(page->out, ": %s", point->why);
+    gw_html_cell_end(page->out);
+    for (int key = 0; key < keys; key++) {
+        gw_shown_change change = gw_shown_change_of(page->comparison, point, (gw_change_key)key);
+        if (change.before.state == GW_READING_NONE && change.after.state == GW_READING_NONE)
+            gw_text_add(page->out, "<td role=\"cell\"></td>");
+        else
+            glance_cell(page->out, &change, (gw_change_key)key);
+    }
+    gw_html_row_end(page->out);
+}
+
+static void glance(const gw_page *page) {
+    static const char *const headings[] = {"point", "overall", "level", "gain", "DC", "THD", "noise", "hum", NULL};
+    gw_html_table_begin(page->out, "Before and after, one row a point; what is not marked is the same", headings);
+    for (size_t i = 0; i < page->comparison->point_count; i++)
+        glance_row(page, &page->comparison->points[i], GW_CHANGE_KEYS);
+    gw_html_table_end(page->out);
+}
+
+void gw_page_sheet_changes(const gw_page *page, bool all) {
+    static const char *const headings[] = {"point", "overall", "level", "gain", "DC", NULL};
+    const gw_comparison *comparison = page->comparison;
+    gw_html_table_begin(page->out, all ? "Before and after" : "Before and after: the points that are not the same",
+                        headings);
+    for (size_t i = 0; i < comparison->point_count; i++)
+        if (all || comparison->points[i].status != GW_CHANGE_SAME)
+            glance_row(page, &comparison->points[i], GW_CHANGE_DC + 1);
+    gw_html_table_end(page->out);
+}
+
 void gw_page_changes(const gw_page *page) {
     static const char *const headings[] = {"point", "figure", "before", "after", "change", "is", NULL};
     gw_page_section(page, "changes", "Before and after");
     counts(page);
+    glance(page);
+    gw_text_add(page->out, "<details><summary>Every change with its uncertainty</summary>\n");
     gw_html_table_begin(
         page->out, "Better and worse are nearer to and further from what is expected, by more than the uncertainty",
         headings);
     for (size_t i = 0; i < page->comparison->point_count; i++)
         point_rows(page, &page->comparison->points[i]);
     gw_html_table_end(page->out);
+    gw_text_add(page->out, "</details>\n");
     gw_html_section_end(page->out);
 }

@@ -2,13 +2,14 @@
 #include "report/odd.h"
 #include "report/page.h"
 
-static void reading_cell(gw_text *out, const char *label, const gw_readings *readings, gw_reading_key key, int digits,
+static void reading_cell(gw_text *out, const char *label, const gw_walk_point *point, gw_reading_key key, int digits,
                          gw_status status) {
+    gw_shown shown = gw_shown_at(point, key);
     gw_html_cell_begin(out, label, gw_html_class(status));
-    gw_shown shown = {.state = GW_READING_NONE, .why = "not measured"};
-    if (readings != NULL)
-        shown = gw_shown_reading(key, &readings->values[key], readings->source.unit);
-    gw_html_shown(out, &shown, digits);
+    if (key == GW_DC && gw_shown_dc_hidden(point))
+        gw_text_add(out, "<small>hidden by the capture</small>");
+    else
+        gw_html_shown(out, &shown, digits);
     gw_html_mark(out, status);
     gw_html_cell_end(out);
 }
@@ -41,12 +42,12 @@ static void point_row(const gw_page *page, size_t index) {
     static const gw_judgement nothing = {.kind = GW_JUDGE_GAIN, .why = "nothing stands before it"};
     gw_html_row_begin(page->out, point->name);
     gw_html_cell(page->out, "what", NULL, point->what);
-    reading_cell(page->out, "level", point->readings, GW_LEVEL, 3, gw_odd_status(walk, index, "level", NULL));
+    reading_cell(page->out, "level", point, GW_LEVEL, 3, gw_odd_status(walk, index, "level", NULL));
     judged_cells(page->out, "gain", "gain expected", stage != NULL ? &stage->gain : &nothing, NULL);
-    reading_cell(page->out, "DC", point->readings, GW_DC, 3, gw_odd_status(walk, index, "dc", "dc"));
-    reading_cell(page->out, "THD", point->readings, GW_THD, 2, gw_odd_status(walk, index, "thd", "thd_added"));
-    reading_cell(page->out, "noise", point->readings, GW_NOISE, 2, gw_odd_status(walk, index, "noise", "noise_added"));
-    reading_cell(page->out, "hum", point->readings, GW_HUM, 2, gw_odd_status(walk, index, "hum", "hum_added"));
+    reading_cell(page->out, "DC", point, GW_DC, 3, gw_odd_status(walk, index, "dc", "dc"));
+    reading_cell(page->out, "THD", point, GW_THD, 2, gw_odd_status(walk, index, "thd", "thd_added"));
+    reading_cell(page->out, "noise", point, GW_NOISE, 2, gw_odd_status(walk, index, "noise", "noise_added"));
+    reading_cell(page->out, "hum", point, GW_HUM, 2, gw_odd_status(walk, index, "hum", "hum_added"));
     words_cell(page, false, index);
     gw_html_row_end(page->out);
 }
@@ -63,14 +64,16 @@ void gw_page_points(const gw_page *page) {
 }
 
 /* What is expected of the points themselves: DC, limits, level, frequency. */
-static bool is_judged(const gw_judgement *judgement) {
+static bool is_judged(const gw_walk_point *point, const gw_judgement *judgement) {
+    if (judgement == &point->frequency && judgement->status == GW_OK)
+        return false; /* the same all along the chain; it stands among the readings */
     return judgement->has_expected || judgement->status != GW_UNJUDGED;
 }
 
 static void own_rows(const gw_page *page, const char *name, const gw_walk_point *point) {
     for (const gw_judged_field *field = gw_point_fields; field->key != NULL; field++) {
         const gw_judgement *judgement = gw_judged_of_point(point, field);
-        if (!is_judged(judgement))
+        if (!is_judged(point, judgement))
             continue;
         gw_html_row_begin(page->out, name);
         gw_html_cell(page->out, "figure", NULL, field->name);
@@ -108,7 +111,7 @@ static bool anything_judged(const gw_walk *walk) {
         if (point->metered)
             return true;
         for (const gw_judged_field *field = gw_point_fields; field->key != NULL; field++)
-            if (is_judged(gw_judged_of_point(point, field)))
+            if (is_judged(point, gw_judged_of_point(point, field)))
                 return true;
     }
     return walk->rail_count > 0;

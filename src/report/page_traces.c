@@ -11,7 +11,7 @@ static void reading_rows(gw_text *out, const gw_readings *readings) {
         if (shown.state == GW_READING_NONE) {
             gw_html_format(out, "<small>%s</small>", shown.why);
         } else {
-            gw_html_shown_u95(out, &shown, 5);
+            gw_html_shown_u95(out, &shown, 7);
             if (shown.state == GW_READING_BELOW)
                 gw_html_format(out, " <small>%s</small>", shown.why);
         }

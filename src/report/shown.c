@@ -92,6 +92,21 @@ const char *gw_shown_volts(const gw_walk_point *point) {
     return point->readings != NULL ? unit_of(point->readings->source.unit) : "V";
 }
 
+bool gw_shown_dc_hidden(const gw_walk_point *point) {
+    return point->readings != NULL && point->readings->dc_hidden && !point->metered;
+}
+
+gw_shown gw_shown_at(const gw_walk_point *point, gw_reading_key key) {
+    gw_shown nothing = {.state = GW_READING_NONE, .unit = "V", .why = "not measured"};
+    if (key == GW_DC && point->metered)
+        return (gw_shown){.state = GW_READING_VALUE, .value = point->meter_v, .u95 = point->meter_u95_v, .unit = "V"};
+    if (key == GW_DC && gw_shown_dc_hidden(point))
+        nothing.why = "the capture hides DC";
+    if (point->readings == NULL || (key == GW_DC && gw_shown_dc_hidden(point)))
+        return nothing;
+    return gw_shown_reading(key, &point->readings->values[key], point->readings->source.unit);
+}
+
 #define POINT_FIELD(member, name)                                                                                      \
     { #member, name, offsetof(gw_walk_point, member) }
 #define STAGE_FIELD(member, name)                                                                                      \
@@ -176,9 +191,16 @@ char *gw_shown_print(const gw_shown *shown, int digits, char *out, size_t size) 
     out[0] = '\0';
     if (shown->state == GW_READING_NONE)
         return out;
+    if (shown->state == GW_READING_VALUE && !(shown->u95 > 0)) /* counted, not measured */
+        return gw_shown_exact(shown->value, shown->unit, digits, out, size);
     double u95 = shown->state == GW_READING_VALUE ? shown->u95 : 0;
-    gw_quantity_print(shown->value, u95, shown->unit, shown->state == GW_READING_BELOW ? 2 : digits, figure,
-                      sizeof figure);
+    /* a bound may be rounded up: "< 0.001 %" says all that anybody wants to know */
+    bool tiny = shown->state == GW_READING_BELOW && strcmp(shown->unit, "%") == 0 && shown->value < 0.001;
+    gw_quantity_print(tiny ? 0.001 : shown->value, u95, shown->unit,
+                      tiny                               ? 1
+                      : shown->state == GW_READING_BELOW ? 2
+                                                         : digits,
+                      figure, sizeof figure);
     snprintf(out, size, "%s%s", shown->state == GW_READING_BELOW ? "< " : "", figure);
     return out;
 }
@@ -189,6 +211,20 @@ static void print_decibels(const gw_shown_judgement *judged, char *out, size_t s
     gw_number_fixed(fabs(judged->expected) < 0.05 ? 0 : judged->expected, 1, expected, sizeof expected);
     gw_number_fixed(judged->tolerance, judged->tolerance < 0.095 ? 2 : 1, tolerance, sizeof tolerance);
     snprintf(out, size, "%s \xC2\xB1 %s dB", expected, tolerance);
+}
+
+/* "15 V ± 0.75 V" reads better than "15 V ± 750 mV": the tolerance takes the prefix of what is expected, unless it
+ * would be too small a number. */
+static void same_prefix(const gw_shown_judgement *judged, const char *expected, char *tolerance, size_t size) {
+    const char *unit = strchr(expected, ' ');
+    double number = 0;
+    if (unit == NULL || !gw_number_parse(expected, (size_t)(unit - expected), &number) || !(fabs(number) > 0))
+        return;
+    double scaled = judged->tolerance * number / judged->expected;
+    if (scaled < 0.01 || scaled >= 1000)
+        return;
+    char digits[40];
+    snprintf(tolerance, size, "%s%s", gw_number_print(scaled, 3, digits, sizeof digits), unit);
 }
 
 char *gw_shown_print_expected(const gw_shown_judgement *judged, char *out, size_t size) {
@@ -207,6 +243,7 @@ char *gw_shown_print_expected(const gw_shown_judgement *judged, char *out, size_
         return out;
     }
     gw_shown_exact(judged->expected, unit, 4, expected, sizeof expected);
+    same_prefix(judged, expected, tolerance, sizeof tolerance);
     snprintf(out, size, "%s \xC2\xB1 %s", expected, tolerance);
     return out;
 }

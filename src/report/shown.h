@@ -27,6 +27,11 @@ typedef struct gw_shown_judgement {
 gw_shown gw_shown_reading(gw_reading_key key, const gw_reading *reading, const char *capture_unit);
 gw_shown_judgement gw_shown_judge(const gw_judgement *judgement, const char *capture_unit);
 
+/* A reading of a point for tables that judge: a meter's DC beats the capture's, and DC that the capture hides has no
+ * value (gw_shown_dc_hidden) where it would pretend to be in order. */
+gw_shown gw_shown_at(const gw_walk_point *point, gw_reading_key key);
+bool gw_shown_dc_hidden(const gw_walk_point *point);
+
 /* The unit of volts at a point: what its capture is in. */
 const char *gw_shown_volts(const gw_walk_point *point);
 

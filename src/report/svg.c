@@ -1,9 +1,9 @@
 #include "report/svg.h"
 
-#include "record/unicode.h"
+#include "base/unicode.h"
 #include "report/terminal.h"
 
-#include <math.h>
+#include <string.h>
 
 void gw_svg_begin(gw_text *out, double height, const char *label) {
     gw_text_add(out, "<svg viewBox=\"0 0 360 ");
@@ -37,16 +37,34 @@ void gw_svg_rect(gw_text *out, const char *class_name, double x, double y, doubl
     gw_text_add(out, "/>\n");
 }
 
+/* Width of a character in ems, on the safe side: as bold in a wide sans serif. */
+static double ems(uint32_t code) {
+    if (code < 0x80 && strchr("WMm@%", (int)code) != NULL)
+        return 1.1;
+    if (code < 0x80 && strchr("ijlI.,:;|'!/ ()", (int)code) != NULL)
+        return 0.42;
+    if ((code >= 'A' && code <= 'Z') || code == 'w')
+        return 0.85;
+    return code < 0x80 ? 0.7 : 0.85 * gw_unicode_columns(code);
+}
+
+static double width_of(const char *text, double size) {
+    double width = 0;
+    for (uint32_t code; (code = gw_unicode_next(&text)) != 0;)
+        width += ems(code) * size;
+    return width;
+}
+
 void gw_svg_text(gw_text *out, const char *class_name, double x, double y, double width, const char *text) {
-    static const double per_column = 6.1; /* of common sans serif at 11 units */
+    double size = strncmp(class_name, "small", 5) == 0 ? 9.5 : 11, used = 0; /* as in the style */
+    size *= strcmp(class_name, "small") == 0 ? 0.93 : 1;                     /* not bold */
     gw_text clean = {0}, cut = {0};
     gw_terminal_clean(text, &clean);
-    int most = (int)(width / per_column), used = 0;
-    bool all = gw_terminal_columns(gw_text_string(&clean)) <= most;
+    bool all = width_of(gw_text_string(&clean), size) <= width;
     const char *at = gw_text_string(&clean), *before = at;
     for (uint32_t code; (code = gw_unicode_next(&at)) != 0; before = at) {
-        used += gw_unicode_columns(code);
-        if (!all && used >= most)
+        used += ems(code) * size;
+        if (!all && used > width - size)
             break;
         gw_text_add_bytes(&cut, before, (size_t)(at - before));
     }

@@ -54,9 +54,10 @@ void gw_svg_strip(gw_text *out, const gw_strip *strip);
 /* The chain with its branches, top to bottom, the faulty stage marked. False when memory is out. */
 bool gw_svg_chain(gw_text *out, const gw_walk *walk);
 
-/* Levels and DC of a walk; `before` may be NULL, its points are matched by name. False when memory is out. */
+/* Levels of a walk, DC of its points or of its rails; `before` may be NULL, its points are matched by name. False when
+ * memory is out. */
 bool gw_svg_levels(gw_text *out, const gw_walk *walk, const gw_walk *before);
-bool gw_svg_dc(gw_text *out, const gw_walk *walk, const gw_walk *before);
+bool gw_svg_dc(gw_text *out, const gw_walk *walk, const gw_walk *before, bool rails);
 
 /* Curves at a point; `before` may be NULL. */
 void gw_svg_waveform(gw_text *out, const char *name, const gw_readings *now, const gw_readings *before);

@@ -82,6 +82,9 @@ static void put_edge(gw_text *out, const gw_walk *walk, const lanes *in, size_t 
     }
     gw_svg_point(out, 'L', x1, y1);
     gw_text_add(out, "\"/>\n");
+    if ((int)index == walk->verdict.to && is_faulty(walk, index))
+        gw_svg_text(out, walk->verdict.status == GW_VERDICT_FAULT ? "off" : "unsure", lane_x(in, in->count - 1) + 18,
+                    y1 - 18, 80, walk->verdict.status == GW_VERDICT_FAULT ? "fault here" : "unsure here");
 }
 
 /* "coupling, -31.2 dB" under the name of the point. */
@@ -98,7 +101,7 @@ static void put_stage(gw_text *out, const gw_walk *walk, size_t index, double x,
     }
     if (point->what != NULL)
         gw_text_printf(&said, "%s%s", said.length > 0 ? " \xC2\xB7 " : "", point->what);
-    gw_svg_text(out, "small", x, y + 9, (GW_SVG_WIDTH - x) * 1.14, gw_text_string(&said));
+    gw_svg_text(out, "small", x, y + 9, GW_SVG_WIDTH - x, gw_text_string(&said));
     out->failed = out->failed || said.failed;
     gw_text_free(&said);
 }
@@ -112,8 +115,7 @@ static void put_point(gw_text *out, const gw_walk *walk, const lanes *in, size_t
     gw_svg_text(out, "name", text_x, y - 4, 90, point->name);
     bool odd = point->status == GW_OFF || point->status == GW_UNSURE;
     gw_svg_text(out, odd ? gw_html_class(point->status) : "small", text_x + 98, y - 4, GW_SVG_WIDTH - text_x - 98,
-                is_faulty(walk, index) && (int)index == walk->verdict.to ? gw_text_string(&words)
-                                                                         : gw_text_string(&words));
+                gw_text_string(&words));
     put_stage(out, walk, index, text_x, y);
     out->failed = out->failed || words.failed;
     gw_text_free(&words);

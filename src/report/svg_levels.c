@@ -122,18 +122,18 @@ static void fill_dc(gw_strip_row *row, const gw_walk *walk, const gw_walk *befor
     mark_dc(&row->marks[1], same_point(before, point, rail), GW_UNJUDGED);
 }
 
-bool gw_svg_dc(gw_text *out, const gw_walk *walk, const gw_walk *before) {
-    gw_strip strip = {.label = "DC at each point and rail with what is expected; the same figures stand in the tables",
-                      .axis = first_unit(walk),
+bool gw_svg_dc(gw_text *out, const gw_walk *walk, const gw_walk *before, bool rails) {
+    gw_strip strip = {.label =
+                          rails ? "DC of each rail with what is expected; the same figures stand in the table of rails"
+                                : "DC at each point with what is expected; the same figures stand in the tables",
+                      .axis = rails ? "V" : first_unit(walk),
                       .from_zero = true,
-                      .count = walk->point_count + walk->rail_count};
+                      .count = rails ? walk->rail_count : walk->point_count};
     strip.rows = calloc(strip.count + 1, sizeof *strip.rows);
     if (strip.rows == NULL)
         return false;
-    for (size_t i = 0; i < walk->point_count; i++)
-        fill_dc(&strip.rows[i], walk, before, false, i);
-    for (size_t i = 0; i < walk->rail_count; i++)
-        fill_dc(&strip.rows[walk->point_count + i], walk, before, true, i);
+    for (size_t i = 0; i < strip.count; i++)
+        fill_dc(&strip.rows[i], walk, before, rails, i);
     gw_svg_strip(out, &strip);
     free(strip.rows);
     return true;

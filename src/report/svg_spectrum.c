@@ -13,14 +13,18 @@ typedef struct frame {
     bool log_x;
 } frame;
 
+/* An axis that can be drawn: no more than nine decades where it is logarithmic. */
 static bool usable(const gw_readings *readings) {
-    return readings != NULL && readings->spectrum.count > 2 && readings->spectrum.high != NULL &&
-           readings->spectrum.end > readings->spectrum.start &&
-           (readings->spectrum.start > 0 || !readings->spectrum.log_x);
+    if (readings == NULL || readings->spectrum.count < 3 || readings->spectrum.high == NULL)
+        return false;
+    double start = readings->spectrum.start, end = readings->spectrum.end;
+    return isfinite(start) && isfinite(end) && end > start &&
+           (!readings->spectrum.log_x || (start > 0 && end < 1e9 * start));
 }
 
 static double decibels(double rms, bool full_scale) {
-    return rms > 0 ? gw_db_from_ratio(full_scale ? rms * sqrt(2.0) : rms) : -400;
+    double db = rms > 0 ? gw_db_from_ratio(full_scale ? rms * sqrt(2.0) : rms) : -400;
+    return db < -400 ? -400 : db > 400 ? 400 : db; /* beyond any voltage */
 }
 
 static double place_x(const frame *in, double hertz) {
@@ -94,7 +98,7 @@ static void put_axes(gw_text *out, const frame *in, const char *unit) {
     if (in->log_x)
         put_decades(out, in);
     gw_svg_text(out, "small end", LEFT - 4, TOP + 8, 60, gw_shown_exact(in->high_db, unit, 4, text, sizeof text));
-    gw_svg_text(out, "small end", LEFT - 4, BOTTOM, 60, gw_shown_exact(in->low_db, unit, 4, text, sizeof text));
+    gw_svg_text(out, "small end", LEFT - 4, BOTTOM, 60, gw_shown_exact(in->low_db, "", 4, text, sizeof text));
     gw_svg_text(out, "small end", RIGHT, HEIGHT - 10, 60, gw_shown_exact(in->high_hz, "Hz", 3, text, sizeof text));
 }
 
@@ -132,7 +136,8 @@ static void put_floor(gw_text *out, const frame *in, double floor_rms, bool full
         return;
     double y = place_y(in, decibels(floor_rms, full_scale));
     gw_svg_line(out, "floor", LEFT, y, RIGHT, y);
-    gw_svg_text(out, "small end", RIGHT - 3, y - 3, 60, "floor");
+    if (y > TOP + 20 && y < BOTTOM - 11)
+        gw_svg_text(out, "small end", LEFT - 4, y + 3, 60, "floor");
 }
 
 static frame frame_of(const gw_trace *trace, const gw_trace *then, double floor_rms, bool full_scale) {

@@ -12,7 +12,7 @@ typedef struct axis {
 } axis;
 
 static void widen(axis *to, double value) {
-    if (!isfinite(value))
+    if (!(fabs(value) < 1e12)) /* no voltage and no level */
         return;
     to->low = value < to->low ? value : to->low;
     to->high = value > to->high ? value : to->high;
@@ -67,7 +67,7 @@ static void put_axis(gw_text *out, const gw_strip *strip, const axis *on) {
             gw_svg_text(out, "small middle", x, GW_SVG_TOP - 12, 60,
                         gw_shown_exact(zero ? 0 : value, "", 4, text, sizeof text));
     }
-    gw_svg_text(out, "small", VALUES, GW_SVG_TOP - 12, 60, strip->axis);
+    gw_svg_text(out, "small", 4, GW_SVG_TOP - 12, 60, strip->axis);
 }
 
 static void put_band(gw_text *out, const gw_strip_row *row, const axis *on, double y) {

@@ -22,7 +22,8 @@ static double place_y(const frame *in, double volts) {
 
 static bool usable(const gw_readings *readings) {
     return readings != NULL && readings->waveform.count > 1 && readings->waveform.high != NULL &&
-           readings->waveform.end > readings->waveform.start;
+           readings->waveform.end > readings->waveform.start && isfinite(readings->waveform.end) &&
+           isfinite(readings->waveform.start);
 }
 
 static double low_at(const gw_trace *trace, size_t i) {
@@ -93,6 +94,21 @@ static void put_axes(gw_text *out, const frame *in, const char *unit) {
     gw_svg_text(out, "small end", RIGHT, HEIGHT - 8, 90, gw_shown_exact(in->x1, "s", 3, text, sizeof text));
 }
 
+/* The curve before, from the left edge on, as far as the picture goes in time. */
+static void put_before(gw_text *out, const gw_trace *trace, const frame *in) {
+    gw_trace then = *trace;
+    frame own = *in;
+    own.x0 = then.start;
+    own.x1 = then.start + (in->x1 - in->x0);
+    double share = (own.x1 - then.start) / (then.end - then.start);
+    if (share < 1) {
+        then.count = share > 0 ? (size_t)((double)then.count * share) : 0;
+        then.end = own.x1;
+    }
+    if (then.count > 1)
+        put_curve(out, &then, &own, "then");
+}
+
 static void label_of(gw_text *label, const char *name, const gw_readings *now, const gw_readings *before) {
     char level[80];
     gw_shown shown = gw_shown_reading(GW_AC_RMS, &now->values[GW_AC_RMS], now->source.unit);
@@ -115,20 +131,8 @@ void gw_svg_waveform(gw_text *out, const char *name, const gw_readings *now, con
     label_of(&label, name, now, before);
     gw_svg_begin(out, HEIGHT, gw_text_string(&label));
     put_axes(out, &in, gw_reading_unit(GW_AC_RMS, now->source.unit != NULL ? now->source.unit : "V"));
-    if (usable(before)) {
-        gw_trace then = before->waveform;
-        frame own = in; /* each against its own time, both from the left edge */
-        own.x0 = then.start;
-        own.x1 = then.start + (trace->end - trace->start);
-        if (then.end <= own.x1 + 1e-12 * fabs(own.x1))
-            put_curve(out, &then, &own, "then");
-        else {
-            then.count = (size_t)((double)then.count * (own.x1 - then.start) / (then.end - then.start));
-            then.end = own.x1;
-            if (then.count > 1)
-                put_curve(out, &then, &own, "then");
-        }
-    }
+    if (usable(before))
+        put_before(out, &before->waveform, &in);
     put_curve(out, trace, &in, "curve");
     gw_svg_end(out);
     out->failed = out->failed || label.failed;

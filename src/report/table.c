@@ -1,7 +1,7 @@
 /* Tables on a terminal. */
 #include "report/terminal.h"
 
-#include "record/unicode.h"
+#include "base/unicode.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -117,11 +117,14 @@ static void put_row(const gw_listing *table, const gw_pen *pen, const int *width
 /* The first and the last cell head a paragraph, the others follow with their headings. */
 static void put_paragraph(const gw_listing *table, const gw_pen *pen, const gw_cell *row) {
     size_t last = table->column_count - 1;
-    gw_pen_put(pen, GW_TINT_STRONG, cell_text(&row[0]));
+    int own = gw_terminal_columns(cell_text(&row[0]));
+    own = own < pen->width ? own : pen->width;
+    put_cut(pen, GW_TINT_STRONG, cell_text(&row[0]), own, false);
     gw_pen_blanks(pen, GAP);
-    int at = gw_terminal_columns(cell_text(&row[0])) + GAP;
+    int at = own + GAP;
     if (at > pen->width / 2) {
-        gw_text_add(pen->out, "\n  ");
+        trim_line(pen->out);
+        gw_pen_blanks(pen, GAP);
         at = GAP;
     }
     gw_pen_lines(pen, row[last].tint, cell_text(&row[last]), pen->width - at, at);
@@ -139,7 +142,7 @@ void gw_listing_write(const gw_listing *table, const gw_pen *pen) {
     int widths[GW_TABLE_COLUMNS];
     bool fits = fit_widths(table, widths) <= pen->width;
     pen->out->failed = pen->out->failed || table->failed;
-    if (fits)
+    if (fits && table->row_count > 0)
         put_headings(table, pen, widths);
     for (size_t i = 0; i < table->row_count; i++) {
         if (fits)

@@ -1,6 +1,6 @@
 #include "report/terminal.h"
 
-#include "record/unicode.h"
+#include "base/unicode.h"
 
 #include <string.h>
 

@@ -100,7 +100,7 @@ static void add_reading(gw_listing *table, gw_reading_key key, const gw_readings
     char figure[80] = "", u95[64] = "", note[80] = "", name[8];
     if (row == NULL)
         return;
-    gw_shown_print(&shown, 5, figure, sizeof figure);
+    gw_shown_print(&shown, 7, figure, sizeof figure);
     if (shown.state == GW_READING_VALUE && shown.u95 > 0)
         gw_quantity_print(shown.u95, 0, shown.unit, 2, u95, sizeof u95);
     if (key == GW_PITCH && shown.state == GW_READING_VALUE)

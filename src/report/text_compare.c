@@ -22,7 +22,7 @@ static gw_tint tint_of(gw_change_status status) {
 static void set_words(gw_listing *table, gw_cell *cell, gw_change_status status, const char *why) {
     gw_text words = {0};
     gw_text_add(&words, gw_change_name(status));
-    if (why != NULL && status != GW_CHANGE_SAME)
+    if (why != NULL)
         gw_text_printf(&words, ": %s", why);
     gw_cell_set(table, cell, gw_text_string(&words), tint_of(status));
     table->failed = table->failed || words.failed;
@@ -43,8 +43,8 @@ static void add_change(gw_listing *table, const gw_comparison *comparison, const
         return;
     gw_cell_set(table, &row[0], first ? point->name : "", GW_TINT_STRONG);
     gw_cell_set(table, &row[1], gw_change_titles[key], GW_TINT_PLAIN);
-    gw_cell_set(table, &row[2], gw_shown_print(&change.before, 3, before, sizeof before), GW_TINT_PLAIN);
-    gw_cell_set(table, &row[3], gw_shown_print(&change.after, 3, after, sizeof after), GW_TINT_PLAIN);
+    gw_cell_set(table, &row[2], gw_shown_print(&change.before, 4, before, sizeof before), GW_TINT_PLAIN);
+    gw_cell_set(table, &row[3], gw_shown_print(&change.after, 4, after, sizeof after), GW_TINT_PLAIN);
     gw_cell_set(table, &row[4], gw_shown_print_change(&change, difference, sizeof difference), tint_of(change.status));
     set_words(table, &row[5], change.status, change.why);
 }

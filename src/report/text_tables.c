@@ -7,8 +7,8 @@
 
 /* With gaps and the least of the last column, these make 100 columns. */
 static const gw_listing_column point_columns[] = {
-    {"point", false, 12}, {"level", true, 11}, {"gain", true, 10},  {"expected", true, 15},
-    {"DC", true, 11},     {"THD", true, 8},    {"noise", true, 10}, {"", false, 0},
+    {"point", false, 11}, {"level", true, 11}, {"gain", true, 10},  {"expected", true, 15},
+    {"DC", true, 11},     {"THD", true, 9},    {"noise", true, 10}, {"", false, 0},
 };
 
 static const gw_listing_column rail_columns[] = {
@@ -49,10 +49,6 @@ static void set_gain(gw_listing *table, gw_cell *row, const gw_walk *walk, size_
     gw_cell_set(table, &row[3], gw_shown_print_expected(&gain, expected, sizeof expected), GW_TINT_PLAIN);
 }
 
-static gw_shown meter_shown(const gw_walk_point *point) {
-    return (gw_shown){.state = GW_READING_VALUE, .value = point->meter_v, .u95 = point->meter_u95_v, .unit = "V"};
-}
-
 static void add_point(gw_listing *table, const gw_walk *walk, size_t index) {
     static const struct {
         gw_reading_key key;
@@ -68,16 +64,14 @@ static void add_point(gw_listing *table, const gw_walk *walk, size_t index) {
     if (row == NULL)
         return;
     gw_cell_set(table, &row[0], point->name, GW_TINT_STRONG);
-    for (size_t i = 0; i < sizeof figures / sizeof *figures && point->readings != NULL; i++) {
-        gw_shown shown =
-            gw_shown_reading(figures[i].key, &point->readings->values[figures[i].key], point->readings->source.unit);
+    bool known = point->readings != NULL || point->metered;
+    for (size_t i = 0; i < sizeof figures / sizeof *figures && known; i++) {
+        gw_shown shown = gw_shown_at(point, figures[i].key);
         set_figure(table, row, figures[i].column, &shown, figures[i].digits,
                    gw_odd_status(walk, index, figures[i].point_key, figures[i].stage_key));
     }
-    if (point->metered && point->readings == NULL) {
-        gw_shown shown = meter_shown(point);
-        set_figure(table, row, 4, &shown, 4, gw_odd_status(walk, index, "dc", "dc"));
-    }
+    if (gw_shown_dc_hidden(point))
+        gw_cell_set(table, &row[4], "hidden", GW_TINT_FAINT);
     set_gain(table, row, walk, index);
     set_words(table, &row[7], walk, false, index);
 }

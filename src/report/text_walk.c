@@ -142,10 +142,10 @@ static void put_next(const gw_pen *pen, const gw_walk *walk) {
         const char *place = gw_shown_place(walk, walk->next[i].point, walk->next[i].rail);
         put_named(pen, place != NULL ? place : "outside the chain", walk->next[i].why != NULL ? walk->next[i].why : "");
     }
-    if (walk->next_count > 0 && walk->probes_expected > 0) {
+    if (walk->next_count > 0 && walk->probes_expected > 0 && walk->probes_expected < 1e4) {
         char line[80];
-        snprintf(line, sizeof line, "about %ld more probes until the stage is known",
-                 (long)ceil(walk->probes_expected - 1e-9));
+        long more = (long)ceil(walk->probes_expected - 1e-9);
+        snprintf(line, sizeof line, "about %ld more probe%s until the stage is known", more, more == 1 ? "" : "s");
         gw_pen_wrap(pen, GW_TINT_PLAIN, "  ", line);
     }
 }

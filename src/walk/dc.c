@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 /* A limit finer than this many steps of the capture cannot be judged. */
 static const double steps_needed = 3;
@@ -10,6 +11,10 @@ static const double steps_needed = 3;
 static const double half_supply_tolerance = 0.10;
 /* Under this a DC is an offset, not a bias. */
 static const double least_bias_v = 0.5;
+/* A DC of less than this share of what is stated is none. */
+static const double zero_share = 0.02;
+/* What a channel that blocks DC may still show of its own. */
+static const double coupled_zero_v = 1e-3;
 
 /* What can be known of the DC at a point. */
 typedef struct known_dc {
@@ -29,18 +34,27 @@ static known_dc dc_at(const gw_walker *walker, int point) {
     return out;
 }
 
-/* Every capture reads 0 to the last digit: AC coupling that nobody declared. */
+/* Every capture reads 0 to the last digit, or reads nothing where volts are stated and the signal is there: AC coupling
+ * that nobody declared. */
 bool gw_dc_all_zero(const gw_walker *walker) {
-    size_t read = 0;
+    size_t exact = 0, read = 0, missed = 0;
     for (size_t i = 0; i < walker->count; i++) {
-        const gw_readings *readings = walker->nodes[i].readings;
-        if (!readings || readings->dc_hidden)
+        const gw_node *node = &walker->nodes[i];
+        const gw_readings *readings = node->readings;
+        const gw_expected *stated = &node->point->dc;
+        if (!readings || readings->dc_hidden || !gw_reading_has(readings, GW_DC))
             continue;
-        if (!readings->clues.dc_exactly_zero)
+        const gw_reading *dc = &readings->values[GW_DC];
+        /* any DC for certain came through a DC coupling */
+        if (fabs(dc->value) > fmax(fmax(2 * dc->u95, readings->source.step / 2), coupled_zero_v))
             return false;
         read++;
+        exact += readings->clues.dc_exactly_zero ? 1 : 0;
+        bool alive = node->detected && !node->dead && !node->below_dead;
+        missed += alive && stated->origin == GW_ORIGIN_STATED && fabs(stated->value) > least_bias_v &&
+                  (stated->low > 0 || stated->high < 0);
     }
-    return read >= 2;
+    return read >= 2 && (exact == read || missed >= 1);
 }
 
 /* Half of a declared single supply, within a tenth of it. */
@@ -77,6 +91,15 @@ static bool blocked_next(const gw_walker *walker, int point) {
     return any;
 }
 
+/* A gain stage may hold its own bias; a follower, a wire or a pot can only pass one on. */
+static bool can_bias_itself(const gw_point *point) {
+    static const char *const kinds[] = {"noninverting", "inverting", "mix", "emitter", "amp", NULL};
+    for (size_t i = 0; kinds[i]; i++)
+        if (point->has_stage && gw_word_equal(point->stage.kind->name, kinds[i]))
+            return true;
+    return false;
+}
+
 /* Healthy designs that a chain file did not state: half a single supply before a coupling capacitor; a stage that
  * amplifies about its bias, so that the bias itself passes once. */
 static bool is_bias(const gw_walker *walker, int point, double dc_v) {
@@ -86,10 +109,12 @@ static bool is_bias(const gw_walker *walker, int point, double dc_v) {
         return true;
     if (span->blocks || node->dead)
         return false;
-    if (dc_v > least_bias_v && !has_opposite_rail(walker, dc_v) && blocked_next(walker, point) &&
+    known_dc in = dc_at(walker, span->from);
+    bool biased_before = in.has && fabs(in.value) > least_bias_v;
+    if (dc_v > least_bias_v && !biased_before && can_bias_itself(node->point) && !has_opposite_rail(walker, dc_v) &&
+        blocked_next(walker, point) &&
         !(node->readings && (node->readings->clues.high.clipped || node->readings->clues.low.clipped)))
         return true;
-    known_dc in = dc_at(walker, span->from);
     if (!in.has)
         return false;
     double before = in.value;
@@ -159,11 +184,22 @@ static void judge_limits(const gw_walker *walker, int point, bool stated, gw_jud
 static const char *why_no_dc(const gw_walker *walker, const gw_readings *readings) {
     if (!readings)
         return "not captured";
-    if (readings->dc_hidden)
-        return "the capture hides DC (AC coupling or a sound card)";
-    if (walker->dc_hidden_all)
-        return "every capture reads exactly 0: AC coupling is likely, so DC is not judged";
-    return readings->values[GW_DC].why ? readings->values[GW_DC].why : "DC cannot be read";
+    if (walker->dc_hidden_all && !readings->dc_hidden)
+        return "every capture reads 0: AC coupling is likely, so DC is not judged";
+    if (readings->values[GW_DC].state != GW_READING_VALUE)
+        return readings->values[GW_DC].why ? readings->values[GW_DC].why : "DC cannot be read";
+    return "the capture hides DC (AC coupling or a sound card)";
+}
+
+/* A stage cannot pass its signal with its output at the wrong end: volts are expected, none are there, and yet the
+ * signal is. */
+static bool reads_zero_though_alive(const gw_walker *walker, int point, const gw_judgement *dc) {
+    const gw_node *node = &walker->nodes[point];
+    bool nothing = fabs(dc->value) <=
+                   fmax(fmax(2 * dc->u95, steps_needed * dc_at(walker, point).step), zero_share * fabs(dc->expected));
+    if (node->point->metered || (dc->low <= 0 && dc->high >= 0) || fabs(dc->expected) < least_bias_v)
+        return false;
+    return node->readings->clues.dc_exactly_zero || (nothing && node->detected && !node->dead && !node->below_dead);
 }
 
 static gw_judgement judge(const gw_walker *walker, int point, bool *stated) {
@@ -184,10 +220,9 @@ static gw_judgement judge(const gw_walker *walker, int point, bool *stated) {
         return out;
     }
     judge_limits(walker, point, *stated, &out);
-    bool exactly_zero = !node->point->metered && node->readings->clues.dc_exactly_zero;
-    if (out.status == GW_OFF && exactly_zero && *stated) {
+    if (out.status == GW_OFF && *stated && reads_zero_though_alive(walker, point, &out)) {
         out.status = GW_UNSURE;
-        out.why = "DC reads exactly 0: the capture may be AC-coupled";
+        out.why = "DC reads 0 although the signal is in order: the capture may be AC-coupled";
     } else if (out.status != GW_OK && !*stated && is_bias(walker, point, out.value)) {
         out.status = GW_UNJUDGED;
         out.why = "looks like the bias of a single supply: state `dc` to have it judged";
@@ -221,7 +256,7 @@ static void report(gw_walker *walker, int point, gw_judgement *dc) {
         found->evidence = gw_walker_text(walker, "%s; %s before", found->evidence, before);
     }
     if (dc->status == GW_UNSURE)
-        found->settle = walker->nodes[point].readings && walker->nodes[point].readings->clues.dc_exactly_zero
+        found->settle = dc->why && strstr(dc->why, "AC-coupled")
                             ? "capture with DC coupling, or measure DC with a meter"
                             : "measure DC with a meter, or capture on a finer range";
 }
@@ -247,7 +282,10 @@ static void note_coupling(gw_walker *walker, int point, const gw_judgement *dc) 
     known_dc in = dc_at(walker, span->from), out = dc_at(walker, point);
     if (!span->last_blocks || span->across != 1)
         return;
+    const gw_readings *readings = walker->nodes[point].readings;
     const char *filter = filter_words(walker, &walker->nodes[point].point->stage), *note = "";
+    if (!out.has && readings && gw_layout_dc_hidden(walker, readings))
+        note = "the capture hides DC: whether it is blocked is not shown";
     if (in.has && out.has) {
         char before[64], left[96];
         gw_quantity_print(in.value, in.u95, "V", 4, before, sizeof before);
@@ -264,14 +302,28 @@ static void note_coupling(gw_walker *walker, int point, const gw_judgement *dc) 
                                                     : NULL;
 }
 
+/* The scope's own zero is part of every DC; said once where nobody stated it. */
+static void remark_zero(gw_walker *walker) {
+    if (walker->chain->zero_v > 0)
+        return;
+    for (size_t i = 0; i < walker->count; i++) {
+        const gw_judgement *dc = &walker->stage_of[i].dc;
+        if (dc->status == GW_OK || dc->status == GW_OFF || dc->status == GW_UNSURE) {
+            gw_walker_remark(walker, "DC is as good as the instrument's zero: state `zero` if it is off by more than a "
+                                     "step or so");
+            return;
+        }
+    }
+}
+
 void gw_dc_judge(gw_walker *walker) {
     if (walker->dc_hidden_all)
-        gw_walker_remark(walker, "DC reads exactly 0 in every capture: AC coupling is likely, so DC is not judged");
+        gw_walker_remark(walker, "DC reads 0 in every capture: AC coupling is likely, so DC is not judged");
     for (size_t k = 0; k < walker->count; k++) {
         int i = walker->order[k];
         const gw_node *node = &walker->nodes[i];
         bool stated = false;
-        if (!node->usable && !node->point->metered)
+        if (!node->usable && !node->hidden_poor && !node->point->metered)
             continue;
         gw_judgement dc = judge(walker, i, &stated);
         if (node->from >= 0 && node->usable)
@@ -282,4 +334,5 @@ void gw_dc_judge(gw_walker *walker) {
             report(walker, i, &dc);
         note_coupling(walker, i, &dc);
     }
+    remark_zero(walker);
 }

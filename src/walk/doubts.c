@@ -4,6 +4,9 @@
 #include <math.h>
 #include <stdio.h>
 
+static const double eight_bits = 256;
+/* A record of so many cycles of the stimulus would show it, whatever else was made of it. */
+static const double cycles_needed = 2;
 /* A source off by less than this is no probe error. */
 static const double least_probe_error = 1.9; /* 5.6 dB */
 /* What a capture made itself is gone at the next point: less than this share of it is left there. */
@@ -11,10 +14,19 @@ static const double gone_share = 0.4;
 /* A stage that leaves this much of a frequency has not filtered it away. */
 static const double kept_share = 0.7;
 
+/* Flat at one end or both, and as many codes in between as a converter of 8 bits has: the screen's edge. */
+static bool fills_screen(const gw_readings *readings) {
+    const gw_clues *clues = &readings->clues;
+    return (clues->high.clipped || clues->low.clipped) && fabs(clues->codes - eight_bits) <= 1.01;
+}
+
 static bool is_poor(const gw_walker *walker, const gw_node *node) {
     const gw_clues *clues = &node->readings->clues;
-    bool recorder = (clues->high.clipped && clues->high.recorder) || (clues->low.clipped && clues->low.recorder);
-    bool unread = !node->detected && clues->too_short && node->readings->values[GW_LEVEL].state == GW_READING_NONE;
+    bool recorder = (clues->high.clipped && clues->high.recorder) || (clues->low.clipped && clues->low.recorder) ||
+                    fills_screen(node->readings);
+    double cycles = walker->frequency_hz * node->readings->source.duration_s;
+    bool unread = !node->detected && clues->too_short && node->readings->values[GW_LEVEL].state == GW_READING_NONE &&
+                  cycles < cycles_needed;
     return walker->shape != GW_SHAPE_NONE && (clues->overloaded || recorder || unread);
 }
 
@@ -35,7 +47,8 @@ static bool is_clipped(const gw_readings *readings) {
 /* No linear stage un-clips: flat tops that the next point does not have were the screen's. */
 static bool child_denies_clipping(const gw_walker *walker, int point, int child) {
     const gw_node *node = &walker->nodes[point], *next = &walker->nodes[child];
-    double here = gw_reading_or(node->readings, GW_THD, -1), there = gw_reading_or(next->readings, GW_THD, -1);
+    double here = gw_reading_has(node->readings, GW_THD) ? node->readings->values[GW_THD].value : -1,
+           there = gw_reading_or(next->readings, GW_THD, -1);
     return next->detected && !is_clipped(next->readings) && there >= 0 && there < gone_share * here &&
            gw_layout_tilt(walker, point, child, 3 * walker->frequency_hz) > kept_share;
 }
@@ -94,16 +107,22 @@ static bool child_undoes(const gw_walker *walker, int point, int child, double i
     return fabs(across) < 0.5 * fabs(in);
 }
 
-/* The chain's first point read wrong: every branch from it is off by the same, the same way. */
+/* The chain's first point read wrong: every branch from it is off by the same, the same way, and no stated stimulus
+ * speaks for it. Branches that share a stage behind it may have the fault there. */
 static bool branches_agree(const gw_walker *walker, int point) {
     double first = 0;
     size_t branches = 0;
+    gw_status source;
+    deviation(walker, -1, point, &source);
+    if (source == GW_OK)
+        return false;
     for (size_t i = 0; i < walker->count; i++) {
         gw_status status;
         if (!walker->nodes[i].usable || walker->nodes[i].from != point)
             continue;
         double off = deviation(walker, point, (int)i, &status);
-        if (status != GW_OFF || fabs(off) < log(least_probe_error) || (branches && fabs(off - first) > 0.12))
+        if (status != GW_OFF || walker->span_of[i].across != 1 || fabs(off) < log(least_probe_error) ||
+            (branches && fabs(off - first) > 0.12))
             return false;
         first = off;
         branches++;
@@ -131,16 +150,31 @@ static bool is_suspect(const gw_walker *walker, int point) {
     return (children > 0 && deny == children) || (node->detected && branches_agree(walker, point));
 }
 
+/* A capture too coarse to show whether the signal is there is no ground to build on; its DC stays. */
+static bool set_hidden_aside(gw_walker *walker) {
+    for (size_t k = 0; k < walker->count; k++) {
+        gw_node *node = &walker->nodes[walker->order[k]];
+        if (!node->usable || !node->hidden)
+            continue;
+        node->poor = node->hidden_poor = true;
+        node->usable = false;
+        return true;
+    }
+    return false;
+}
+
 void gw_doubts_find(gw_walker *walker) {
     if (walker->shape == GW_SHAPE_NONE)
         return;
     find_poor(walker);
     gw_layout_link(walker);
     find_unclipped(walker);
-    for (size_t round = 0; round <= walker->count; round++) {
+    for (size_t round = 0; round <= 2 * walker->count; round++) {
         int suspect = -1;
         gw_layout_link(walker);
         gw_levels_death(walker);
+        if (set_hidden_aside(walker))
+            continue;
         for (size_t k = 0; k < walker->count && suspect < 0; k++)
             if (walker->nodes[walker->order[k]].usable && is_suspect(walker, walker->order[k]))
                 suspect = walker->order[k];
@@ -182,10 +216,14 @@ static const char *suspect_evidence(gw_walker *walker, int point) {
 
 static const char *poor_evidence(gw_walker *walker, const gw_node *node) {
     const gw_clues *clues = &node->readings->clues;
-    char share[32];
+    char share[64];
+    if (node->hidden_poor) {
+        gw_words_volts(node->level.value, 0, gw_words_unit(node->readings), share, sizeof share);
+        return gw_walker_text(walker, "no stimulus seen, but up to %s of it could hide in the capture", share);
+    }
     if (node->unclipped_next)
         return "clipped here and not at the next point: no stage un-clips, so the screen or recorder did it";
-    if (clues->high.recorder || clues->low.recorder) {
+    if (clues->high.recorder || clues->low.recorder || fills_screen(node->readings)) {
         gw_words_percent(clues->high.share + clues->low.share, share, sizeof share);
         return gw_walker_text(walker, "clipped in the recorder: %s of the record is flat at its end", share);
     }
@@ -211,7 +249,9 @@ void gw_doubts_report(gw_walker *walker) {
             if (!found)
                 return;
             found->evidence = evidence;
-            found->settle = node->readings->clues.too_short && !node->unclipped_next
+            found->settle = node->hidden_poor && !node->readings->clues.too_short
+                                ? "capture again on a finer range, or state the stimulus"
+                            : node->readings->clues.too_short && !node->unclipped_next
                                 ? "capture again with a slower time base"
                                 : "capture again on a coarser range";
         }
@@ -220,13 +260,15 @@ void gw_doubts_report(gw_walker *walker) {
 
 /* ---- what is gone at the next point ---- */
 
-static double amount(const gw_finding *found, const gw_readings *readings, double level) {
+static double amount(const gw_walker *walker, const gw_finding *found, const gw_readings *readings, double level) {
     switch (found->code) {
     case GW_FOUND_CLIPPED:
     case GW_FOUND_DISTORTION_ADDED:
         return gw_reading_or(readings, GW_THD, -1);
     case GW_FOUND_HUM_ADDED:
-        return level > 0 ? gw_reading_or(readings, GW_HUM, -1) / level : -1;
+        if (readings->values[GW_HUM].state == GW_READING_NONE || !(level > 0))
+            return -1;
+        return gw_shape_hum(walker, readings) / level;
     case GW_FOUND_NOISE_ADDED:
         return level > 0 ? gw_reading_or(readings, GW_NOISE, -1) / level : -1;
     default:
@@ -241,10 +283,18 @@ static bool passes(const gw_walker *walker, const gw_finding *found, int child) 
     return gw_layout_tilt(walker, found->point, child, at) > kept_share;
 }
 
+static gw_reading_key figure_of(gw_finding_code code) {
+    return code == GW_FOUND_HUM_ADDED ? GW_HUM : code == GW_FOUND_NOISE_ADDED ? GW_NOISE : GW_THD;
+}
+
 static bool gone_at(const gw_walker *walker, const gw_finding *found, int child) {
     const gw_node *node = &walker->nodes[found->point], *next = &walker->nodes[child];
-    double here = amount(found, node->readings, node->level.value);
-    double there = amount(found, next->readings, next->level.value);
+    /* "at most" is no ground to say that there was more here than there is there */
+    if (!gw_reading_has(node->readings, figure_of(found->code)) ||
+        (found->code == GW_FOUND_CLIPPED && is_clipped(next->readings)))
+        return false;
+    double here = amount(walker, found, node->readings, node->level.value);
+    double there = amount(walker, found, next->readings, next->level.value);
     return here > 0 && there >= 0 && there < gone_share * here && passes(walker, found, child);
 }
 

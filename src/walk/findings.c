@@ -17,8 +17,8 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
                                    "DC at every pin of the device, against the schematic"},
                     [LOST_OPEN] = {"broken track, bad joint or open contact in the signal path",
                                    "continuity between the two points with the power off; move the joint and watch"},
-                    [LOST_COUPLING] = {"open coupling capacitor",
-                                       "bridge it with a good one of the same value and voltage and watch the signal"},
+                    [LOST_COUPLING] = {"open coupling capacitor", "bridge the coupling capacitor with a good one of "
+                                                                  "the same value and voltage, and watch the signal"},
                     [LOST_STUCK] = {"output stuck near a rail",
                                     "DC at both inputs of the device: a difference that does not match the output "
                                     "means the device"},
@@ -43,9 +43,10 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
                 {
                     [LOW_PART] = {"gain-setting part changed value, or a wrong value fitted",
                                   "measure the gain-setting resistors with the power off, one leg lifted"},
-                    [LOW_CONTACT] = {"oxidised switch, pot or connector contact",
-                                     "operate it and watch the level; repeat at a higher level: a film breaks down and "
-                                     "the gain rises"},
+                    [LOW_CONTACT] =
+                        {"oxidised switch, pot or connector contact",
+                         "operate the contact and watch the level; repeat at a higher level: a film breaks down and "
+                         "the gain rises"},
                     [LOW_FEEDBACK] = {"open leg of the feedback network: the stage has become a follower",
                                       "resistance from the inverting input to ground, power off"},
                     [LOW_BALANCED] = {"one leg of a balanced line lost",
@@ -54,7 +55,7 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
                                       "repeat at 10 kHz: a dry capacitor comes back to full level, an open one gains "
                                       "20 dB a decade"},
                     [LOW_BYPASS] = {"open bypass capacitor of an emitter, source or cathode",
-                                    "bridge it with a good one; every DC stays as it was"},
+                                    "bridge the bypass capacitor with a good one; every DC stays as it was"},
                     [LOW_LOAD] = {"loaded too heavily by what it feeds, or by the instrument",
                                   "disconnect the next stage and measure again; use a x10 probe"},
                     [LOW_PROBE] = {"probe switch at x10 where the file says x1",
@@ -93,7 +94,7 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
             .causes =
                 {
                     [SHIFT_DEVICE] = {"device with a wrong operating point: leaky junction or failed input",
-                                      "DC at each of its pins; compare with a sibling stage or a new device"},
+                                      "DC at each pin of the device; compare with a sibling stage or a new device"},
                     [SHIFT_BIAS] = {"bias resistor changed value or open",
                                     "measure the bias resistors with the power off, one leg lifted"},
                     [SHIFT_STUCK] = {"output stuck near a rail",
@@ -119,14 +120,15 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
             .sentence = "DC comes through where it should be blocked",
             .causes =
                 {
-                    [PASSED_LEAKY] = {"leaky coupling capacitor",
-                                      "lift its far leg: DC on the open leg through a meter's 10 megohm is the leak"},
+                    [PASSED_LEAKY] =
+                        {"leaky coupling capacitor",
+                         "lift the capacitor's far leg: DC on the open leg through a meter's 10 megohm is the leak"},
                     [PASSED_REVERSED] = {"electrolytic capacitor fitted the wrong way round",
-                                         "compare its marking with the DC on both sides"},
+                                         "compare the capacitor's marking with the DC on both sides"},
                     [PASSED_CURRENT] = {"grid or bias current of the next stage through its resistor",
                                         "take the next device out: its current goes with it"},
                     [PASSED_BOARD] = {"conductive dirt or flux across the capacitor",
-                                      "clean and dry, then read DC again"},
+                                      "clean and dry the board, then read DC again"},
                 },
             .lookalikes = "grid or bias current: by its sign, or only with signal; the DC may exceed that before the "
                           "capacitor where the next node is fed as well; a capacitor still settling after power-on",
@@ -163,7 +165,7 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
                     [BENT_CROSSOVER] = {"crossover distortion: output bias too low",
                                         "repeat at a tenth of the level: crossover grows; measure the idle current"},
                     [BENT_DEVICE] = {"worn or failing device",
-                                     "exchange it with one of a sibling stage and see whether the fault moves"},
+                                     "exchange the device with one of a sibling stage and see whether the fault moves"},
                     [BENT_CONTACT] = {"oxidised contact that conducts above a threshold",
                                       "operate the contact; a film shows less at a higher level"},
                     [BENT_SLEW] = {"slew limiting: too fast and loud for the device",
@@ -171,7 +173,7 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
                     [BENT_RAIL] = {"a rail too low: the waveform bends before it clips",
                                    "DC of both rails at the stage's own pins, with signal"},
                     [BENT_CAPACITOR] = {"dielectric or electrolytic capacitor bending at low frequency",
-                                        "repeat at ten times the frequency: it goes"},
+                                        "repeat at ten times the frequency: this distortion goes"},
                 },
             .lookalikes =
                 "a saw, square or triangle has its harmonics by design; loud noise and few codes fake harmonics; "
@@ -208,8 +210,9 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
                                   "disconnect all other gear but the source; never lift an earth"},
                     [HUM_INDUCTION] = {"induction from a transformer or lead: nearly pure mains",
                                        "move or turn the lead or the transformer and watch"},
-                    [HUM_SMOOTHING] = {"smoothing capacitor dried out: twice the mains",
-                                       "ripple of the rail; bridge the capacitor with a good one (discharged first)"},
+                    [HUM_SMOOTHING] =
+                        {"smoothing capacitor dried out: twice the mains",
+                         "ripple of the rail; bridge its smoothing capacitor with a good one (discharged first)"},
                     [HUM_DIODE] = {"open rectifier diode: mains frequency on the rail",
                                    "ripple of the rail: once the mains instead of twice"},
                     [HUM_SCREEN] = {"screen or ground connection open",
@@ -234,12 +237,13 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
                                           "touch the output through 100 ohm and 100 nF: an oscillation moves or stops; "
                                           "capture at a higher rate"},
                     [TONE_DECOUPLING] = {"decoupling or compensation capacitor open",
-                                         "bridge it with a good one directly at the pins"},
+                                         "bridge the decoupling capacitor with a good one directly at the pins"},
                     [TONE_MOTORBOATING] = {"motor-boating through the supply: a slow envelope",
                                            "capture the rail: it moves in step; bridge its smoothing capacitor"},
-                    [TONE_LOAD] = {"capacitive load or long cable on the output", "take the load off: it stops"},
-                    [TONE_RESIDUE] = {"residue of a clock, switching supply or tape bias",
-                                      "its frequency: a clock's stays to the last digit; switch that section off"},
+                    [TONE_LOAD] = {"capacitive load or long cable on the output", "take the load off: the tone stops"},
+                    [TONE_RESIDUE] =
+                        {"residue of a clock, switching supply or tape bias",
+                         "the tone's frequency: a clock's stays to the last digit; switch that section off"},
                 },
             .lookalikes =
                 "tape bias, clock and switching residue are design tones, and then already known; a tone above "
@@ -269,11 +273,12 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
             .causes =
                 {
                     [CUTS_CONTACT] = {"intermittent contact: connector, switch, relay or socket",
-                                      "move it gently while watching; DC that steps along points to the contact"},
+                                      "move connectors, switches and sockets gently while watching; DC that steps "
+                                      "along points to the contact"},
                     [CUTS_JOINT] = {"cracked joint or track", "press and flex the board with something insulating"},
-                    [CUTS_DEVICE] = {"device that fails with warmth", "cool and warm it by turns"},
+                    [CUTS_DEVICE] = {"device that fails with warmth", "cool and warm the device by turns"},
                     [CUTS_PROTECTION] = {"protection or muting circuit at work",
-                                         "watch its control line together with the output"},
+                                         "watch the muting circuit's control line together with the output"},
                 },
             .lookalikes = "a probe that slips; a source with pauses: compare with the point before",
         },
@@ -285,11 +290,11 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
             .causes =
                 {
                     [CRACKLE_CONTACT] = {"dirty pot, switch or connector",
-                                         "operate it: the crackle comes and goes with it"},
+                                         "operate pot, switch or connector: the crackle comes and goes with it"},
                     [CRACKLE_DC] = {"DC across a control from a leaky capacitor",
                                     "DC on the control's hot end against its cold end"},
                     [CRACKLE_DEVICE] = {"device with popcorn noise or breakdown",
-                                        "cool it with spray; exchange it with a sibling's"},
+                                        "cool the device with spray; exchange it with a sibling's"},
                     [CRACKLE_ARC] = {"arcing across dirt or a tired insulator", "watch in the dark, from a distance"},
                 },
             .lookalikes =
@@ -307,8 +312,9 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
                     [HIGHS_PART] = {"filter or compensation part changed value",
                                     "measure the capacitor and its resistor, one leg lifted, power off"},
                     [HIGHS_DEVICE] = {"device too slow or failing",
-                                      "exchange it; a slow one has the same slope at any level"},
-                    [HIGHS_HEAD] = {"tape head worn, dirty or out of line", "clean, then align on a known tape"},
+                                      "exchange the device; a slow one has the same slope at any level"},
+                    [HIGHS_HEAD] = {"tape head worn, dirty or out of line",
+                                    "clean the head, then align it on a known tape"},
                 },
             .lookalikes = "declared equalisation and filters do it by design; slew limiting goes at low level",
         },
@@ -320,7 +326,7 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
             .causes =
                 {
                     [LOWS_DRY] = {"dry coupling or bypass capacitor",
-                                  "bridge it with a good one of the same value and voltage"},
+                                  "bridge the capacitor with a good one of the same value and voltage"},
                     [LOWS_LOAD] = {"load on the coupling too heavy", "measure the input resistance that it feeds"},
                     [LOWS_TRANSFORMER] = {"transformer with a shorted turn or lost inductance",
                                           "inductance of the winding against a sibling"},
@@ -367,8 +373,9 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
             .sentence = "the supply rail has too much ripple",
             .causes =
                 {
-                    [RIPPLE_SMOOTHING] = {"smoothing capacitor dried out: twice the mains",
-                                          "bridge it with a good one (discharged first) and watch the ripple"},
+                    [RIPPLE_SMOOTHING] =
+                        {"smoothing capacitor dried out: twice the mains",
+                         "bridge the smoothing capacitor with a good one (discharged first) and watch the ripple"},
                     [RIPPLE_DIODE] = {"open rectifier diode: once the mains", "check each diode with the power off"},
                     [RIPPLE_REGULATOR] = {"regulator out of regulation: too little input",
                                           "the lowest point of the ripple before it, against its output and drop"},

@@ -5,12 +5,12 @@
 
 /* Of several findings at one point the one nearest the cause comes first. */
 static const gw_finding_code precedence[GW_FINDING_COUNT] = {
-    GW_FOUND_RAIL_OFF,    GW_FOUND_RIPPLE_HIGH, GW_FOUND_PROBE_SUSPECT,    GW_FOUND_CAPTURE_POOR,
-    GW_FOUND_TONE_ADDED,  GW_FOUND_SIGNAL_LOST, GW_FOUND_CUTS_OUT,         GW_FOUND_CRACKLE,
-    GW_FOUND_DC_PASSED,   GW_FOUND_DC_SHIFT,    GW_FOUND_POLARITY_FLIPPED, GW_FOUND_PITCH_OFF,
-    GW_FOUND_HIGHS_LOST,  GW_FOUND_LOWS_LOST,   GW_FOUND_LEVEL_HIGH,       GW_FOUND_CLIPPED,
-    GW_FOUND_LEVEL_LOW,   GW_FOUND_HUM_ADDED,   GW_FOUND_NOISE_ADDED,      GW_FOUND_DISTORTION_ADDED,
-    GW_FOUND_ODD_ONE_OUT,
+    GW_FOUND_RAIL_OFF,         GW_FOUND_RIPPLE_HIGH, GW_FOUND_PROBE_SUSPECT,    GW_FOUND_CAPTURE_POOR,
+    GW_FOUND_TONE_ADDED,       GW_FOUND_SIGNAL_LOST, GW_FOUND_CUTS_OUT,         GW_FOUND_CRACKLE,
+    GW_FOUND_POLARITY_FLIPPED, /* it flips the DC as well */
+    GW_FOUND_DC_PASSED,        GW_FOUND_DC_SHIFT,    GW_FOUND_PITCH_OFF,        GW_FOUND_HIGHS_LOST,
+    GW_FOUND_LOWS_LOST,        GW_FOUND_LEVEL_HIGH,  GW_FOUND_CLIPPED,          GW_FOUND_LEVEL_LOW,
+    GW_FOUND_HUM_ADDED,        GW_FOUND_NOISE_ADDED, GW_FOUND_DISTORTION_ADDED, GW_FOUND_ODD_ONE_OUT,
 };
 
 static int place(gw_finding_code code) {
@@ -40,10 +40,49 @@ static bool shift_is_clipping(const gw_walker *walker, const gw_finding *shift) 
                clip_dc_share * gw_reading_or(node->readings, GW_PEAK_TO_PEAK, 0) + dc->high - dc->expected;
 }
 
+/* A loss, or too much gain, takes the DC along: what came in, times the gain as it is. */
+static bool shift_is_gain(const gw_walker *walker, const gw_finding *shift) {
+    const gw_judgement *dc = dc_at(walker, shift->point), *gain = &walker->stage_of[shift->point].gain;
+    if (gain->status != GW_OFF || !gain->has_value || gain->below || !(gain->expected > 0))
+        return false;
+    double half = fmax(dc->high - dc->expected, dc->expected - dc->low);
+    return fabs(dc->value - dc->expected * gain->value / gain->expected) <= half + dc->u95;
+}
+
+/* A sine cut at both sides: what is left of the fundamental against the THD that this makes (closed form; see the table
+ * of clipped sines in tests/standards). */
+static const struct {
+    double thd, left;
+} cut_sines[] = {{0, 1},           {0.0192, 0.9867}, {0.0422, 0.9626}, {0.0898, 0.8959},
+                 {0.1342, 0.8183}, {0.2329, 0.6090}, {0.3543, 0.3150}};
+
+static double left_of_cut_sine(double thd) {
+    size_t last = sizeof cut_sines / sizeof cut_sines[0] - 1;
+    for (size_t i = 0; i < last; i++)
+        if (thd < cut_sines[i + 1].thd) {
+            double way = (thd - cut_sines[i].thd) / (cut_sines[i + 1].thd - cut_sines[i].thd);
+            return cut_sines[i].left + way * (cut_sines[i + 1].left - cut_sines[i].left);
+        }
+    return cut_sines[last].left;
+}
+
+/* A low gain that bending alone explains: with what the bend took away the gain would be inside its limits. */
+static bool loss_is_bending(const gw_walker *walker, const gw_finding *loss) {
+    const gw_judgement *gain = &walker->stage_of[loss->point].gain;
+    const gw_node *node = &walker->nodes[loss->point];
+    bool bent = gw_finding_at(walker, GW_FOUND_DISTORTION_ADDED, loss->point) >= 0 ||
+                gw_finding_at(walker, GW_FOUND_CLIPPED, loss->point) >= 0;
+    if (!bent || !node->readings || !gain->has_value || !gain->has_expected)
+        return false;
+    return gain->value / left_of_cut_sine(gw_reading_or(node->readings, GW_THD, 0)) + gain->u95 >= gain->low;
+}
+
 static int rank_at_point(const gw_walker *walker, const gw_finding *found) {
     int rank = 10 * place(found->code);
-    if (found->code == GW_FOUND_DC_SHIFT && shift_is_clipping(walker, found))
+    if (found->code == GW_FOUND_DC_SHIFT && (shift_is_clipping(walker, found) || shift_is_gain(walker, found)))
         rank = 10 * place(GW_FOUND_DISTORTION_ADDED) + 5;
+    if (found->code == GW_FOUND_LEVEL_LOW && loss_is_bending(walker, found))
+        rank = 10 * place(GW_FOUND_DISTORTION_ADDED) + 6;
     /* what is certain comes before what is not */
     return found->status == GW_OFF ? rank : rank + 1000;
 }
@@ -145,6 +184,12 @@ static bool same_direction(const gw_finding *one, const gw_finding *other) {
     return one_high == other_high;
 }
 
+/* Two noise findings that reach back over the same stage have one source. */
+static bool same_noise(const gw_walker *walker, const gw_finding *earlier, const gw_finding *later) {
+    return earlier->code == GW_FOUND_NOISE_ADDED && later->code == GW_FOUND_NOISE_ADDED &&
+           later->from != earlier->point && gw_layout_is_before(walker, later->from, earlier->point);
+}
+
 /* Whether a finding at one point explains one at a later point of the same way. */
 static bool explains(const gw_walker *walker, const gw_finding *earlier, const gw_finding *later) {
     family cause = family_of(earlier->code), effect = family_of(later->code);
@@ -155,6 +200,8 @@ static bool explains(const gw_walker *walker, const gw_finding *earlier, const g
     if (cause == DC)
         return effect == DC ? dc_came_through(walker, earlier, later)
                             : (effect == SIGNAL || effect == BENDING) && dc_upsets(walker, earlier, later);
+    if (same_noise(walker, earlier, later))
+        return true;
     if (cause == MOMENTS)
         return effect != DC && effect != PITCH;
     if (cause == PITCH)
@@ -173,8 +220,10 @@ static void mark_chain(gw_walker *walker) {
         int best = -1;
         for (size_t k = 0; k < walker->finding_count && later->follows < 0 && later->rail < 0; k++) {
             const gw_finding *earlier = &walker->findings[k];
-            bool before = earlier->rail < 0 && earlier->point != later->point && earlier->follows < 0 &&
-                          earlier->status == GW_OFF && !gw_finding_is_doubt(earlier->code) &&
+            /* a shadow explains what comes after it as well as its leader at the same point does */
+            bool first = earlier->follows < 0 || walker->findings[earlier->follows].point == earlier->point;
+            bool before = earlier->rail < 0 && earlier->point != later->point && first && earlier->status == GW_OFF &&
+                          !gw_finding_is_doubt(earlier->code) &&
                           gw_layout_is_before(walker, earlier->point, later->point);
             if (before && !gw_finding_is_doubt(later->code) && explains(walker, earlier, later) &&
                 (best < 0 || walker->nodes[earlier->point].depth < walker->nodes[walker->findings[best].point].depth))
@@ -209,8 +258,32 @@ static void mark_rails(gw_walker *walker) {
     }
 }
 
+/* An intermittent contact seen as a lower level here, and in the act at a later point: captures of moments. */
+static const double sag_least = 0.3162277660168; /* -10 dB */
+
+static void name_intermittent(gw_walker *walker) {
+    for (size_t i = 0; i < walker->finding_count; i++) {
+        gw_finding *sag = &walker->findings[i];
+        const gw_judgement *gain = sag->point >= 0 ? &walker->stage_of[sag->point].gain : NULL;
+        if (sag->code != GW_FOUND_LEVEL_LOW || sag->status != GW_OFF || sag->follows >= 0 || !gain->has_value ||
+            gain->value < sag_least * gain->expected)
+            continue;
+        for (size_t k = 0; k < walker->finding_count && sag->code == GW_FOUND_LEVEL_LOW; k++) {
+            gw_finding *act = &walker->findings[k];
+            if (act->code != GW_FOUND_CUTS_OUT || act->status != GW_OFF || act->follows >= 0 ||
+                !gw_layout_is_before(walker, sag->point, act->point))
+                continue;
+            sag->code = GW_FOUND_CUTS_OUT;
+            sag->evidence = gw_walker_text(walker, "%s here, and at %s %s", sag->evidence,
+                                           gw_words_name(walker, act->point), act->evidence);
+            act->follows = (int)i;
+        }
+    }
+}
+
 void gw_follows_mark(gw_walker *walker) {
     mark_points(walker);
     mark_rails(walker);
     mark_chain(walker);
+    name_intermittent(walker);
 }

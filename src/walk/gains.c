@@ -9,6 +9,9 @@ static const double steady_stimulus = 0.003;
 /* Common practice: people mix up RMS, peak and generator scale; only more than that is a fault of what is fed in. */
 static const double source_low = 0.3162277660168, source_near = 0.63095734448; /* -10 dB, -4 dB */
 
+/* An upper bound that is not even so far down does not say that the signal is lost (common practice: 30 to 40 dB). */
+static const double lost_below = 0.0316227766; /* -30 dB */
+
 static gw_figure reference_level(const gw_node *node) {
     if (!node->reference || node->reference->values[GW_LEVEL].state != GW_READING_VALUE)
         return (gw_figure){0};
@@ -137,6 +140,12 @@ static const char *ways_to_settle(const gw_walker *walker, const gw_span *span) 
     return "capture again on a finer range, or for longer";
 }
 
+/* Nothing was seen, but the capture shows no more than that it is too little: that much is certain, and no more. */
+static bool is_only_low(const gw_walker *walker, int to, const gw_judgement *gain) {
+    return gain && gain->has_value && gain->has_expected && gain->below && gain->value > lost_below * gain->expected &&
+           !gw_layout_near_rail(walker, walker->nodes[to].readings);
+}
+
 static void report_lost(gw_walker *walker, int to, const gw_judgement *gain) {
     const gw_node *node = &walker->nodes[to];
     int from = walker->span_of[to].from;
@@ -145,14 +154,17 @@ static void report_lost(gw_walker *walker, int to, const gw_judgement *gain) {
     double came = from >= 0 ? walker->nodes[from].level.value : walker->chain->stimulus.level_v;
     if (came > 0)
         gw_words_volts(came, 0, gw_words_unit(node->readings), input, sizeof input);
-    gw_finding *found = gw_finding_add(walker, GW_FOUND_SIGNAL_LOST, GW_OFF, from, to);
+    gw_finding *found = gw_finding_add(
+        walker, is_only_low(walker, to, gain) ? GW_FOUND_LEVEL_LOW : GW_FOUND_SIGNAL_LOST, GW_OFF, from, to);
     if (!found)
         return;
-    const char *gain_text = gain && gain->has_value ? gw_words_evidence(walker, "; gain", gain, "V") : "";
-    found->evidence = gw_walker_text(walker, "%s %s%s%s%s", node->detected ? "stimulus" : "no stimulus, under", level,
-                                     came > 0 ? ", where " : "", came > 0 ? input : "",
-                                     came > 0 ? from >= 0 ? " go in" : " are fed in" : "");
-    found->evidence = gw_walker_text(walker, "%s%s", found->evidence, gain_text);
+    found->evidence = gw_walker_text(walker, "%s %s", node->detected ? "only" : "under", level);
+    if (came > 0)
+        found->evidence =
+            gw_walker_text(walker, "%s where %s %s", found->evidence, input, from >= 0 ? "go in" : "are fed in");
+    if (gain && gain->has_value && gain->has_expected)
+        found->evidence =
+            gw_walker_text(walker, "%s; %s", found->evidence, gw_words_evidence(walker, "gain", gain, "V"));
 }
 
 static void report_gain(gw_walker *walker, int to, gw_judgement *gain) {
@@ -166,19 +178,6 @@ static void report_gain(gw_walker *walker, int to, gw_judgement *gain) {
         found->settle = ways_to_settle(walker, span);
 }
 
-static void report_hidden(gw_walker *walker, int to) {
-    const gw_node *node = &walker->nodes[to];
-    char most[64];
-    gw_finding *found = gw_finding_add(walker, GW_FOUND_CAPTURE_POOR, GW_UNSURE, -1, -1);
-    if (!found)
-        return;
-    found->point = to;
-    gw_words_volts(node->level.value, 0, gw_words_unit(node->readings), most, sizeof most);
-    found->evidence = gw_walker_text(walker, "no stimulus seen, but up to %s of it could hide in the capture", most);
-    found->settle = node->readings->clues.too_short ? "capture more cycles"
-                                                    : "capture again on a finer range, or state the stimulus";
-}
-
 static void judge_stage(gw_walker *walker, int to) {
     gw_node *node = &walker->nodes[to];
     gw_walk_stage *stage = &walker->stage_of[to];
@@ -189,12 +188,8 @@ static void judge_stage(gw_walker *walker, int to) {
     } else if (node->dead) {
         stage->gain.status = GW_OFF;
         report_lost(walker, to, &stage->gain);
-    } else if (node->hidden) {
-        stage->gain.status = GW_UNSURE;
-        stage->gain.why = "the capture could hide the signal";
-        report_hidden(walker, to);
     }
-    if (!node->dead && !node->hidden && (stage->gain.status == GW_OFF || stage->gain.status == GW_UNSURE))
+    if (!node->dead && (stage->gain.status == GW_OFF || stage->gain.status == GW_UNSURE))
         report_gain(walker, to, &stage->gain);
 }
 
@@ -204,10 +199,6 @@ static void judge_source(gw_walker *walker, int to) {
     bool known = gw_gain_source(walker, to, &gain);
     if (walker->nodes[to].dead) {
         report_lost(walker, to, known ? &gain : NULL);
-        return;
-    }
-    if (walker->nodes[to].hidden) {
-        report_hidden(walker, to);
         return;
     }
     if (!known || gain.status == GW_OK || walker->nodes[to].point->level.origin == GW_ORIGIN_STATED)

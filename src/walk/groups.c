@@ -54,7 +54,7 @@ static bool take_level(const gw_walker *walker, int point, member *out) {
 
 static bool take_dc(const gw_walker *walker, int point, member *out) {
     const gw_readings *readings = walker->nodes[point].readings;
-    if (readings->dc_hidden || walker->dc_hidden_all || !gw_reading_has(readings, GW_DC))
+    if (!gw_reading_has(readings, GW_DC) || gw_layout_dc_hidden(walker, readings))
         return false;
     out->shown = out->value = readings->values[GW_DC].value;
     out->u95 = fmax(readings->values[GW_DC].u95, 3 * readings->source.step);

@@ -8,6 +8,11 @@
 /* Common practice: input offset of an op-amp stage, and the least DC tolerance of any stage. */
 static const double input_offset_v = 5e-3, least_dc_v = 10e-3;
 
+/* Common practice: DC beyond 80 % of a rail is an output stuck at it. */
+static const double stuck_share = 0.8;
+/* A sound card's own offset can reach this; more is DC that came through it. */
+static const double card_offset_v = 20e-3;
+
 static const char *const passive_kinds[] = {"divider",  "pot",         "coupling", "lowpass",
                                             "highpass", "transformer", "wire",     NULL};
 
@@ -162,12 +167,22 @@ static void set_dc(gw_span *span, double value, double low, double high) {
     span->dc_high = high;
 }
 
-static void pass_dc(gw_span *span, const gw_stage *stage) {
+/* DC passes with the gain's own tolerance; of a wire and a follower there is none. */
+static double gain_tolerance(const gw_point *point, double gain) {
+    const gw_expected *expected = &point->gain;
+    if (fabs(fabs(gain) - 1) < 1e-9 || expected->origin == GW_ORIGIN_NONE || !(expected->value > 0))
+        return 0;
+    return fmax(expected->high / expected->value - 1, 1 - expected->low / expected->value);
+}
+
+static void pass_dc(gw_span *span, const gw_point *point) {
+    const gw_stage *stage = &point->stage;
     double gain = dc_gain(stage), low, high;
     bool worst;
     double offset = input_offset_v * gw_stage_noise_gain(stage);
     gw_stage_spread(stage, 0, &low, &high, &worst);
-    double spread = fmax(high - fabs(gain), fabs(gain) - low) * fabs(span->dc);
+    double spread = fmax(fmax(high - fabs(gain), fabs(gain) - low), gain_tolerance(point, gain) * fabs(gain));
+    spread *= fabs(span->dc);
     double value = span->dc * gain;
     double half =
         fmax(span->dc_high - span->dc, span->dc - span->dc_low) * fabs(gain) + spread + fmax(offset, least_dc_v);
@@ -189,7 +204,7 @@ static void add_dc(gw_span *span, const gw_point *point, bool last) {
         span->dc_unknown = true;
         span->dc_known = false;
     } else if (span->dc_known) {
-        pass_dc(span, &point->stage);
+        pass_dc(span, point);
     }
     if (!last && point->metered) {
         span->dc_unknown = false;
@@ -198,6 +213,28 @@ static void add_dc(gw_span *span, const gw_point *point, bool last) {
         span->dc_unknown = false;
         set_dc(span, point->dc.value, point->dc.low, point->dc.high);
     }
+}
+
+bool gw_layout_dc_hidden(const gw_walker *walker, const gw_readings *readings) {
+    if (readings->dc_hidden || walker->dc_hidden_all)
+        return true;
+    const gw_reading *dc = &readings->values[GW_DC];
+    return readings->source.wav && fabs(dc->value) < fmax(card_offset_v, 3 * dc->u95);
+}
+
+/* DC against the samples it was found in: outside of them it is none. Of a sine it lies half way between its peaks, and
+ * what it is away from there beyond steps and noise joins its uncertainty. */
+static bool doubt_dc(const gw_walker *walker, const gw_readings *readings, gw_reading *dc) {
+    if (!gw_reading_has(readings, GW_PEAK_HIGH) || !gw_reading_has(readings, GW_PEAK_LOW))
+        return true;
+    double high = readings->values[GW_PEAK_HIGH].value, low = readings->values[GW_PEAK_LOW].value;
+    double slack = 1.5 * readings->source.step + 2 * readings->noise_floor_v;
+    if (dc->value > high + slack || dc->value < low - slack)
+        return false;
+    double off = fabs(dc->value - (high + low) / 2) - slack;
+    if (off > 0 && (walker->shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_TWO_TONE))
+        dc->u95 = hypot(dc->u95, off);
+    return true;
 }
 
 bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *step_v) {
@@ -212,11 +249,12 @@ bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *s
                             .u_random = node->point->meter_u95_v / 2};
         return true;
     }
-    if (!node->usable || node->readings->dc_hidden || walker->dc_hidden_all || !gw_reading_has(node->readings, GW_DC))
+    if (!(node->usable || node->hidden_poor) || !gw_reading_has(node->readings, GW_DC) ||
+        gw_layout_dc_hidden(walker, node->readings))
         return false;
     *out = node->readings->values[GW_DC];
     *step_v = node->readings->source.step;
-    return true;
+    return doubt_dc(walker, node->readings, out);
 }
 
 static void start_dc(const gw_walker *walker, gw_span *span) {
@@ -225,6 +263,19 @@ static void start_dc(const gw_walker *walker, gw_span *span) {
     span->dc_gain = 1;
     if (gw_layout_dc(walker, span->from, &dc, &step_v))
         set_dc(span, dc.value, dc.value, dc.value);
+}
+
+bool gw_layout_near_rail(const gw_walker *walker, const gw_readings *readings) {
+    const gw_chain *chain = walker->chain;
+    if (!readings || !gw_reading_has(readings, GW_DC) || gw_layout_dc_hidden(walker, readings))
+        return false;
+    double dc = readings->values[GW_DC].value;
+    for (size_t i = 0; i < chain->rail_count; i++) {
+        double rail = chain->rails[i].dc.origin != GW_ORIGIN_NONE ? chain->rails[i].dc.value : 0;
+        if (rail * dc > 0 && fabs(dc) > stuck_share * fabs(rail))
+            return true;
+    }
+    return false;
 }
 
 /* Where the expectation came from, in words. */

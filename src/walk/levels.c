@@ -10,8 +10,15 @@ static const double dead_below_input = 0.01;            /* -40 dB */
 /* Two frequencies are the same within this; a stimulus is a hundred times steadier. */
 static const double same_frequency = 0.02;
 
+bool gw_level_same(double one_hz, double other_hz, double within) {
+    return one_hz > 0 && other_hz > 0 && fabs(one_hz / other_hz - 1) <= within;
+}
+
+/* Relative standard uncertainty of a level pieced together from lines and a rest. */
+static const double pieced_together = 0.15;
+
 static bool near(double one, double other, double within) {
-    return one > 0 && other > 0 && fabs(one / other - 1) <= within;
+    return gw_level_same(one, other, within);
 }
 
 static bool is_comb(const gw_readings *readings) {
@@ -78,10 +85,20 @@ static bool find_line(const gw_readings *readings, double frequency_hz, gw_figur
     return false;
 }
 
+/* Mains is most of what there is. */
+bool gw_level_hums(const gw_readings *readings) {
+    return gw_reading_has(readings, GW_HUM) &&
+           readings->values[GW_HUM].value > 0.7 * gw_reading_or(readings, GW_AC_RMS, INFINITY);
+}
+
 /* The most that a stimulus nobody saw can be. */
 static gw_figure hidden_level(const gw_readings *readings) {
     gw_figure figure = {.has = true, .below = true};
     double all = gw_reading_or(readings, GW_AC_RMS, INFINITY);
+    if (!isfinite(all) && gw_reading_has(readings, GW_PEAK_TO_PEAK))
+        all = readings->values[GW_PEAK_TO_PEAK].value / (2 * sqrt(2)); /* no sine reaches further than its samples */
+    if (gw_level_hums(readings))
+        all = fmax(gw_rest(all, readings->values[GW_HUM].value), gw_reading_or(readings, GW_NOISE, 0));
     double floor = fmax(2 * readings->noise_floor_v, readings->source.step);
     figure.value = is_comb(readings) || readings->signal == GW_SIGNAL_TWO_TONE ? fmin(all, floor) : all;
     if (readings->signal == GW_SIGNAL_NONE || readings->signal == GW_SIGNAL_DC)
@@ -137,9 +154,21 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
         node->frequency_hz = expected;
     } else {
         node->level = hidden_level(readings);
-        node->strange = is_comb(readings) && level;
+        node->strange = (is_comb(readings) && level) || gw_level_hums(readings);
         node->frequency_hz = 0;
     }
+}
+
+/* A short piece of noise may have been read as lines and a rest: all of it together is the noise that was fed in. */
+static gw_figure noise_level(const gw_readings *readings) {
+    const gw_reading *noise = &readings->values[GW_NOISE];
+    double power = noise->value * noise->value;
+    if (is_comb(readings) || readings->signal == GW_SIGNAL_TWO_TONE)
+        power += pow(gw_reading_or(readings, GW_LEVEL, 0), 2);
+    for (size_t i = 0; i < readings->tone_count; i++)
+        power += readings->tones[i].kind == GW_TONE_OTHER ? readings->tones[i].rms * readings->tones[i].rms : 0;
+    double random = fmax(pieced_together, noise->u95 / 2 / noise->value);
+    return (gw_figure){.has = true, .value = sqrt(power), .random = random, .scale = gw_figure_of(noise).scale};
 }
 
 /* Two tones and noise: there, or not, by the level over all of them. */
@@ -151,6 +180,9 @@ static void find_broad(gw_walker *walker, gw_node *node) {
         node->detected = true;
         node->level = gw_figure_of(&readings->values[GW_LEVEL]);
         node->frequency_hz = gw_reading_or(readings, GW_FREQUENCY, 0);
+    } else if (walker->shape == GW_SHAPE_NOISE && gw_reading_has(readings, GW_NOISE) && !gw_level_hums(readings)) {
+        node->detected = true;
+        node->level = noise_level(readings);
     } else {
         node->level = hidden_level(readings);
         node->strange = is_comb(readings);

@@ -8,11 +8,15 @@
  * amplitude has 1.9 % of THD, at 90 % 4.2 %). */
 static const double least_clip_thd = 0.025, least_clip_share = 0.01;
 /* A tone under this share of the signal is residue, told but not judged. */
-static const double gross_tone = 0.03, gross_wobble = 0.10;
-static const double tone_times = 3, tone_steps = 1;
+static const double gross_tone = 0.03, gross_fold = 0.10, gross_wobble = 0.10;
+static const double gross_above = 0.10;
+static const double tone_times = 3, tone_steps = 1, chance_times = 6;
 /* Impulses and steps under this share of the peak are not what anyone hears as crackle; one alone is an accident. */
 static const double crackle_share = 0.03;
 enum { CRACKLE_LEAST = 2 };
+static const double hum_sway = 0.15;
+/* Impulses in step with half a mains period are the rectifier's or the hum's, not a contact's. */
+static const double mains_step = 0.04;
 
 static bool to_be_judged(const gw_node *node) {
     return node->usable && !node->below_dead;
@@ -85,6 +89,12 @@ static bool is_harmonic(const gw_walker *walker, double frequency_hz) {
     return within && (walker->shape == GW_SHAPE_PERIODIC || order <= highest_order);
 }
 
+static bool is_of_mains(const gw_walker *walker, const gw_readings *readings, double frequency_hz) {
+    double mains = walker->chain->mains_hz > 0 ? walker->chain->mains_hz : readings->clues.mains_hz;
+    double order = mains > 0 ? floor(frequency_hz / mains + 0.5) : 0;
+    return order >= 1 && order <= 10 && near(frequency_hz, order * mains, 0.012);
+}
+
 /* The same tone in the input, as the stage passes it on. */
 static double tone_before(const gw_walker *walker, int point, double frequency_hz) {
     const gw_node *from = input_of(walker, point);
@@ -100,15 +110,26 @@ static double tone_before(const gw_walker *walker, int point, double frequency_h
     return sqrt(power) * gain_to(walker, point) * fmax(1, tilt);
 }
 
+/* What a single line of a noise stimulus may reach by chance: its share of one resolution cell, several times over. */
+static double chance_line(const gw_walker *walker, int point) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    double cells = (readings->band_high_hz - readings->band_low_hz) * readings->source.duration_s;
+    if (walker->shape != GW_SHAPE_NOISE)
+        return 0;
+    return walker->nodes[point].level.value * (cells > 1 ? fmax(chance_times / sqrt(cells), 0.1) : 1);
+}
+
 static const gw_tone *loudest_added(const gw_walker *walker, int point) {
     const gw_readings *readings = walker->nodes[point].readings;
     const gw_tone *loudest = NULL;
+    double chance = chance_line(walker, point);
     for (size_t i = 0; i < readings->tone_count; i++) {
         const gw_tone *tone = &readings->tones[i];
-        bool own = tone->kind == GW_TONE_OTHER && !is_harmonic(walker, tone->frequency_hz) &&
+        bool own = tone->kind == GW_TONE_OTHER && !is_of_mains(walker, readings, tone->frequency_hz) &&
+                   !near(tone->frequency_hz, walker->frequency_hz, 0.02) && !is_harmonic(walker, tone->frequency_hz) &&
                    !near(tone->frequency_hz, walker->chain->stimulus.second_hz, 0.02);
         bool added = tone->rms - tone->u95 > tone_times * tone_before(walker, point, tone->frequency_hz) &&
-                     tone->rms > tone_steps * readings->source.step;
+                     tone->rms > fmax(chance, tone_steps * readings->source.step);
         if (own && added && (!loudest || tone->rms > loudest->rms))
             loudest = tone;
     }
@@ -147,7 +168,9 @@ static void judge_tones(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     const gw_tone *tone = loudest_added(walker, point);
     double whole = whole_level(walker, point);
-    if (from && tone && whole > 0 && tone->rms - tone->u95 > gross_tone * whole)
+    /* harmonics of a sharp edge fold down between its lines: up to a tenth of the signal is its own */
+    double gross = walker->shape == GW_SHAPE_PERIODIC ? gross_fold : gross_tone;
+    if (from && tone && whole > 0 && tone->rms - tone->u95 > gross * whole)
         report_tone(walker, point, tone->frequency_hz, tone->rms, tone->rms / whole);
     else if (node->strange)
         judge_takeover(walker, point);
@@ -163,13 +186,80 @@ static void judge_tones(gw_walker *walker, int point) {
                                          gw_words_percent(clues->wobble_depth, depth, sizeof depth));
 }
 
+/* ---- above the band ---- */
+
+/* What of the whole is neither signal nor harmonics nor hum nor noise of the band. */
+static double unaccounted(const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    if (!gw_reading_has(readings, GW_AC_RMS) || !node->detected)
+        return 0;
+    const gw_reading *all = &readings->values[GW_AC_RMS];
+    /* no RMS is larger than half the way from peak to peak */
+    if (gw_reading_has(readings, GW_PEAK_TO_PEAK) && all->value > readings->values[GW_PEAK_TO_PEAK].value / 2)
+        return 0;
+    double signal = node->level.value * hypot(1, gw_reading_or(readings, GW_THD, 0));
+    double known = hypot(hypot(signal, gw_reading_or(readings, GW_HUM, 0)), gw_reading_or(readings, GW_NOISE, 0));
+    double margin = 2 * all->u_random + gw_figure_random_u95(&node->level) * node->level.value;
+    return gw_rest(all->value - margin, known);
+}
+
+/* Noise of the band, spread over the whole bandwidth as white noise would be. */
+static double white_share(const gw_readings *readings) {
+    double band = readings->band_high_hz - readings->band_low_hz;
+    double wide = band > 0 ? fmax(1, readings->source.rate_hz / 2 / band) : 1;
+    const gw_reading *noise = &readings->values[GW_NOISE];
+    /* noise that is badly known for so many samples is no noise but a line or two: as little of it as there may be */
+    double least = noise->state == GW_READING_NONE ? 0 : fmax(0, noise->value - noise->u95);
+    return least * sqrt(wide) + readings->source.step / 2;
+}
+
+/* Peaks above what signal, harmonics, hum and noise make together, as the RMS of a sine that would reach them. */
+static double unaccounted_peak(const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    if (!gw_reading_has(readings, GW_PEAK_TO_PEAK) || !node->detected)
+        return 0;
+    const double peak_of_rms = 2.8284271247461903, noise_reach = 6, comb_reach = 5;
+    double whole = readings->values[GW_PEAK_TO_PEAK].value - 2 * readings->source.step;
+    double level = node->level.value * (1 + gw_reading_or(readings, GW_THD, 0));
+    double hum = gw_reading_or(readings, GW_HUM, 0), noise = white_share(readings);
+    return fmax(0, (whole - comb_reach * hum - noise_reach * noise) / peak_of_rms - level);
+}
+
+/* Energy above the band: where the measuring gives no line for it, it still is in the whole. */
+static void judge_above_band(gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
+    bool moments = gw_reading_or(node->readings, GW_DROPOUTS, 0) >= 1 || node->readings->event_count > 0 ||
+                   node->readings->clues.wobble_depth > 0;
+    if (walker->shape != GW_SHAPE_SINE || !from || node->dead || !node->detected || moments ||
+        gw_finding_at(walker, GW_FOUND_TONE_ADDED, point) >= 0)
+        return;
+    double whole = whole_level(walker, point), here = fmax(unaccounted(node), unaccounted_peak(node));
+    double before = fmax(unaccounted(from), unaccounted_peak(from));
+    double gross = node->readings->values[GW_HUM].state == GW_READING_NONE ? 1.5 * gross_above : gross_above;
+    if (here < gross * whole || here < tone_times * before * gain_to(walker, point) ||
+        here < 2 * white_share(node->readings))
+        return;
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_TONE_ADDED, GW_OFF, walker->span_of[point].from, point);
+    char level[64], part[32];
+    if (!found)
+        return;
+    gw_quantity_print(here, 0, gw_words_unit(node->readings), 3, level, sizeof level);
+    found->evidence =
+        gw_walker_text(walker, "%s beside signal, hum and noise of the band, %s of the signal, not in the input", level,
+                       gw_words_percent(here / whole, part, sizeof part));
+}
+
 /* ---- moments ---- */
 
 static void judge_dropouts(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     double count = gw_reading_or(node->readings, GW_DROPOUTS, 0);
     double before = from ? gw_reading_or(from->readings, GW_DROPOUTS, 0) : 0;
-    if (node->dead || !node->detected || count < 1 || before >= 1)
+    bool steady = walker->shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_PERIODIC;
+    double hum = gw_reading_or(node->readings, GW_HUM, 0);
+    /* two tones beat and noise wanders by themselves; strong hum sways the envelope of a short period */
+    if (!steady || node->dead || !node->detected || count < 1 || before >= 1 ||
+        hum > (count < 2 ? hum_sway : 2 * hum_sway) * node->level.value)
         return;
     gw_finding *found = gw_finding_add(walker, GW_FOUND_CUTS_OUT, GW_OFF, walker->span_of[point].from, point);
     char number[32], start[64] = "", length[64] = "";
@@ -202,13 +292,32 @@ static size_t count_events(const gw_readings *readings, double *largest) {
     return count;
 }
 
+static bool in_step_with_mains(const gw_walker *walker, const gw_readings *readings) {
+    double mains = walker->chain->mains_hz > 0    ? walker->chain->mains_hz
+                   : readings->clues.mains_hz > 0 ? readings->clues.mains_hz
+                                                  : 50;
+    const gw_event *last = NULL;
+    size_t steps = 0, in_step = 0;
+    for (size_t i = 0; i < readings->event_count; i++) {
+        const gw_event *event = &readings->events[i];
+        if (event->kind == GW_EVENT_DROPOUT)
+            continue;
+        double halves = last ? (event->start_s - last->start_s) * 2 * mains : 0;
+        steps += last ? 1 : 0;
+        in_step += last && halves > 0.5 && fabs(halves - floor(halves + 0.5)) < mains_step ? 1 : 0;
+        last = event;
+    }
+    return steps >= 2 && in_step == steps;
+}
+
 static void judge_crackle(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     double largest = 0, unused = 0;
     size_t count = count_events(node->readings, &largest);
     size_t before = from ? count_events(from->readings, &unused) : 0;
     bool loses = gw_reading_or(node->readings, GW_DROPOUTS, 0) >= 1;
-    if (count < CRACKLE_LEAST || count < 3 * before || loses || node->dead) {
+    if (count < CRACKLE_LEAST || count < 3 * before || loses || node->dead ||
+        in_step_with_mains(walker, node->readings)) {
         if (count == 1 && before == 0 && !loses)
             gw_walker_remark(walker, "one impulse at %s: an accident, or the first of a crackle: capture for longer",
                              node->point->name);
@@ -230,6 +339,7 @@ void gw_marks_judge(gw_walker *walker) {
             continue;
         judge_clipping(walker, i);
         judge_tones(walker, i);
+        judge_above_band(walker, i);
         judge_dropouts(walker, i);
         judge_crackle(walker, i);
     }

@@ -7,6 +7,9 @@
 /* What lies past the last point: cable, jack, monitor. As likely as one op-amp stage. */
 static const double outside_weight = 1;
 
+/* A point that was tried already needs another range, probe or time: better a fresh one first. */
+static const double again_factor = 3;
+
 static bool can_be_probed(const gw_walker *walker, int point) {
     return !walker->nodes[point].usable;
 }
@@ -39,6 +42,8 @@ static void add_suspect(const gw_walker *walker, suspects *s, int point) {
             s->parents[i] = (int)k;
     s->weights[i] = p->suspect > 0 ? p->suspect : 1;
     s->costs[i] = can_be_probed(walker, point) ? gw_reach_costs[p->reach] : 0;
+    if (walker->nodes[point].probe->state != GW_PROBE_NONE)
+        s->costs[i] *= again_factor;
 }
 
 /* The stages between the ends of a finding. The far end is known to be bad, so it isn't probed again. */
@@ -46,8 +51,12 @@ static void take_span(const gw_walker *walker, suspects *s, int from, int to) {
     for (size_t k = 0; k < walker->count; k++) {
         int i = walker->order[k];
         bool between = i != from && gw_layout_is_before(walker, i, to) && gw_layout_is_before(walker, from, i);
-        if (between)
-            add_suspect(walker, s, i);
+        if (!between)
+            continue;
+        add_suspect(walker, s, i);
+        /* captured, and yet it did not tell: too coarse for this finding */
+        if (walker->nodes[i].usable && i != to)
+            s->costs[s->count - 1] = again_factor * gw_reach_costs[walker->nodes[i].point->reach];
     }
 }
 
@@ -76,7 +85,9 @@ static const char *reason(const gw_walker *walker, const suspects *s, const gw_s
     if (walker->nodes[s->points[step->node]].probe->state == GW_PROBE_UNREADABLE)
         return "its capture could not be read: capture it again";
     if (walker->nodes[s->points[step->node]].doubted || walker->nodes[s->points[step->node]].poor)
-        return "its capture cannot be used: capture it again";
+        return "its capture cannot be used: capture it again, on another range";
+    if (walker->nodes[s->points[step->node]].usable)
+        return "its capture is too coarse to tell: capture it again on a finer range";
     if (s->count + (s->outside > 0 ? 1 : 0) == 2)
         return "settles which of the last two it is";
     double cost = s->costs[step->node];
@@ -100,6 +111,18 @@ static void choose(gw_walker *walker, const suspects *s) {
     add_next(walker, s->points[step.node], -1, reason(walker, s, &step));
 }
 
+/* A capture that could hide the signal leaves the search where it was: a fresh point comes first, if there is one. */
+static void choose_fresh(gw_walker *walker, suspects *s) {
+    bool any = false;
+    for (size_t i = 0; i < s->count; i++)
+        any = any || walker->nodes[s->points[i]].probe->state == GW_PROBE_NONE;
+    for (size_t i = 0; any && i < s->count; i++)
+        if (walker->nodes[s->points[i]].probe->state != GW_PROBE_NONE)
+            s->costs[i] = 0;
+    if (any)
+        choose(walker, s);
+}
+
 /* Rails nobody measured, where a signal was found wrong that a rail could explain. */
 static void add_rails(gw_walker *walker) {
     const gw_verdict *verdict = &walker->walk->verdict;
@@ -117,6 +140,10 @@ static void choose_for_finding(gw_walker *walker, suspects *s) {
     if (!verdict->exact) {
         take_span(walker, s, verdict->from, verdict->to);
         choose(walker, s);
+    }
+    if (verdict->status == GW_VERDICT_UNSURE && found->point >= 0 && walker->nodes[found->point].hidden_poor) {
+        take_open(walker, s);
+        choose_fresh(walker, s);
     }
     if (verdict->status == GW_VERDICT_UNSURE && (found->point >= 0 || found->rail >= 0))
         add_next(walker, found->point, found->rail, found->settle ? found->settle : found->confirm);

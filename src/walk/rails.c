@@ -36,17 +36,47 @@ static gw_judgement judge_dc(const gw_walker *walker, const gw_point *rail, cons
     return dc;
 }
 
+/* The mains and its multiples. A rail whose ripple is all there is may have been read as a signal of that frequency. */
+static gw_reading ripple_of(const gw_readings *readings) {
+    const gw_reading *hum = &readings->values[GW_HUM], *level = &readings->values[GW_LEVEL];
+    double frequency = gw_reading_or(readings, GW_FREQUENCY, 0), mains = gw_rail_mains(readings);
+    bool comb = readings->signal == GW_SIGNAL_SINE || readings->signal == GW_SIGNAL_PERIODIC;
+    if (hum->state != GW_READING_NONE)
+        return *hum;
+    if (comb && mains > 0 && frequency > 0 && level->state == GW_READING_VALUE)
+        return *level;
+    gw_reading all = readings->values[GW_AC_RMS];
+    if (all.state == GW_READING_VALUE)
+        all.state = GW_READING_BELOW;
+    all.why = "the capture cannot tell ripple from the rest";
+    return all;
+}
+
+/* 50 or 60 where the rail's own frequency is the mains or up to six times it; 0 otherwise. */
+double gw_rail_mains(const gw_readings *readings) {
+    double frequency = gw_reading_or(readings, GW_FREQUENCY, 0);
+    for (int order = 1; order <= 6; order++)
+        for (int mains = 50; mains <= 60; mains += 10)
+            if (gw_level_same(frequency, order * mains, 0.015))
+                return mains;
+    return readings->clues.mains_hz;
+}
+
 static gw_judgement judge_ripple(const gw_walker *walker, const gw_point *rail, const gw_readings *readings) {
     gw_judgement ripple = {.kind = GW_JUDGE_VOLTS, .status = GW_UNJUDGED};
-    const gw_reading *hum = readings ? &readings->values[GW_HUM] : NULL;
-    if (!hum || hum->state == GW_READING_NONE) {
-        ripple.why = hum && hum->why ? hum->why : "no capture";
+    if (!readings) {
+        ripple.why = "no capture";
+        return ripple;
+    }
+    gw_reading hum = ripple_of(readings);
+    if (hum.state == GW_READING_NONE) {
+        ripple.why = hum.why;
         return ripple;
     }
     ripple.has_value = true;
-    ripple.below = hum->state == GW_READING_BELOW;
-    ripple.value = hum->value;
-    ripple.u95 = ripple.below ? 0 : hum->u95;
+    ripple.below = hum.state == GW_READING_BELOW;
+    ripple.value = hum.value;
+    ripple.u95 = ripple.below ? 0 : hum.u95;
     if (!rail->ripple.stated) {
         ripple.why = "no limit is stated";
         return ripple;
@@ -55,11 +85,10 @@ static gw_judgement judge_ripple(const gw_walker *walker, const gw_point *rail, 
     ripple.high = rail->ripple.limit;
     ripple.how = "stated";
     ripple.status = gw_judge_limit(ripple.value, ripple.u95, ripple.below, ripple.high, walker->chain->simple_decision,
-                                   2 * hum->u_random);
+                                   2 * hum.u_random);
     if (ripple.status == GW_UNSURE)
-        ripple.why = ripple.below ? "the capture cannot show as little as the limit"
-                                  : "the limit lies within the "
-                                    "uncertainty";
+        ripple.why =
+            ripple.below ? "the capture cannot show as little as the limit" : "the limit lies within the uncertainty";
     return ripple;
 }
 
@@ -70,11 +99,27 @@ static gw_finding *add(gw_walker *walker, gw_finding_code code, gw_status status
     return found;
 }
 
+/* Ripple at the mains itself against twice the mains. */
+void gw_rail_parts(const gw_readings *readings, double *once, double *twice) {
+    double mains = gw_rail_mains(readings), frequency = gw_reading_or(readings, GW_FREQUENCY, 0);
+    *once = readings->clues.hum_mains_v;
+    *twice = readings->clues.hum_twice_v;
+    if (readings->values[GW_HUM].state != GW_READING_NONE || !(mains > 0))
+        return;
+    *once = gw_level_same(frequency, mains, 0.015) ? gw_reading_or(readings, GW_LEVEL, 0) : 0;
+    *twice = *once > 0 ? 0 : gw_reading_or(readings, GW_LEVEL, 0);
+    for (size_t i = 0; *once > 0 && i < readings->harmonic_count; i++) {
+        *once = readings->harmonics[i].order == 1 ? readings->harmonics[i].rms : *once;
+        *twice = readings->harmonics[i].order == 2 ? readings->harmonics[i].rms : *twice;
+    }
+}
+
 static const char *ripple_words(const gw_readings *readings) {
-    const gw_clues *c = &readings->clues;
-    if (c->hum_twice_v > 2 * c->hum_mains_v)
+    double once, twice;
+    gw_rail_parts(readings, &once, &twice);
+    if (twice > 2 * once)
         return ", mostly at twice the mains";
-    if (c->hum_mains_v > 2 * c->hum_twice_v)
+    if (once > 2 * twice)
         return ", mostly at the mains frequency";
     return "";
 }

@@ -122,18 +122,8 @@ static bool dc_is_ok(const scene *s) {
     return dc && dc->status == GW_OK;
 }
 
-/* Common practice: DC beyond 80 % of a rail is an output stuck at it. */
 static bool is_stuck(const scene *s) {
-    double dc = gw_reading_or(s->readings, GW_DC, 0);
-    const gw_chain *chain = s->walker->chain;
-    if (!s->readings || s->readings->dc_hidden)
-        return false;
-    for (size_t i = 0; i < chain->rail_count; i++) {
-        double rail = chain->rails[i].dc.origin != GW_ORIGIN_NONE ? chain->rails[i].dc.value : 0;
-        if (rail * dc > 0 && fabs(dc) > 0.8 * fabs(rail))
-            return true;
-    }
-    return false;
+    return gw_layout_near_rail(s->walker, s->readings);
 }
 
 static bool is_not_stuck(const scene *s) {
@@ -165,7 +155,7 @@ static bool rails_are_ok(const scene *s) {
 
 static bool mains_only(const scene *s) {
     return s->found->point >= 0 && s->walker->nodes[s->found->point].strange &&
-           gw_level_is_mains(s->walker, gw_reading_or(s->readings, GW_FREQUENCY, 0));
+           (gw_level_hums(s->readings) || gw_level_is_mains(s->walker, gw_reading_or(s->readings, GW_FREQUENCY, 0)));
 }
 
 static bool is_inside(const scene *s) {
@@ -216,7 +206,12 @@ static bool is_not_slewing(const scene *s) {
 /* ---- hum ---- */
 
 static bool hum_is_twice(const scene *s) {
-    return s->readings && s->readings->clues.hum_twice_v > 2 * s->readings->clues.hum_mains_v;
+    double once = 0, twice = 0;
+    if (s->readings && s->found->rail >= 0)
+        gw_rail_parts(s->readings, &once, &twice);
+    else if (s->readings)
+        twice = s->readings->clues.hum_twice_v, once = s->readings->clues.hum_mains_v;
+    return twice > 2 * once;
 }
 
 static bool hum_is_not_twice(const scene *s) {

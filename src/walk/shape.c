@@ -8,7 +8,11 @@
  * input's. Tape and transconductance amplifiers reach 3 % of THD in health, a single-ended valve stage a little more
  * (common practice). */
 static const double gross_thd = 0.05, gross_noise = 0.03, gross_hum = 0.03;
+/* What sharp edges leave behind between the samples passes for noise. */
+static const double gross_edges = 0.10;
 static const double gross_times = 3;
+/* Noise of about a step belongs to the capture. */
+static const double floor_times = 1.5;
 /* The converter's own noise, in steps; a fitted hum line averages most of it away. */
 static const double noise_floor_steps = 1, hum_floor_steps = 0.25;
 
@@ -16,10 +20,12 @@ static const double noise_floor_steps = 1, hum_floor_steps = 0.25;
 typedef struct added {
     bool fed; /* something is known of what came in: the source's own noise is nobody's fault here */
     gw_measure_kind kind;
+    int from; /* where it is compared with */
     const gw_limit *limit;
     const char *why;               /* no value: why */
     bool out_below, in_below, has; /* upper bounds; a value is there */
     double out, out_u95, in, in_u95;
+    bool powers;  /* adds in power (noise), not perhaps in phase */
     double floor; /* the instrument's own */
     double whole; /* what `gross` is a share of */
     double gross;
@@ -28,7 +34,7 @@ typedef struct added {
 static double lowest_added(const added *a) {
     double most_before = hypot(a->in + a->in_u95, a->floor), least = a->out - a->out_u95;
     /* harmonics and hum may add in phase, so the difference is what is certain; noise adds in power */
-    return a->floor > 0 && a->gross == gross_noise ? gw_rest(least, most_before) : fmax(0, least - most_before);
+    return a->powers ? gw_rest(least, most_before) : fmax(0, least - most_before);
 }
 
 static double highest_added(const added *a) {
@@ -56,7 +62,8 @@ static gw_status judge_stated(const added *a, bool simple, const char **why) {
 
 static gw_status judge_gross(const added *a) {
     bool much = a->fed && !a->out_below && a->whole > 0 && lowest_added(a) > a->gross * a->whole;
-    bool more = a->out - a->out_u95 > gross_times * hypot(a->in + a->in_u95, a->floor);
+    double least = a->out - a->out_u95;
+    bool more = least > gross_times * (a->in + a->in_u95) && least > floor_times * a->floor;
     return much && more ? GW_OFF : GW_UNJUDGED;
 }
 
@@ -121,14 +128,18 @@ static bool signal_is_good(const gw_node *node) {
     return node->detected && !node->dead && !node->hidden;
 }
 
+static const gw_node *node_at(const gw_walker *walker, int point) {
+    return point < 0 ? NULL : &walker->nodes[point];
+}
+
 static const gw_node *input_of(const gw_walker *walker, int point) {
-    int from = walker->span_of[point].from;
-    return from < 0 ? NULL : &walker->nodes[from];
+    return node_at(walker, walker->span_of[point].from);
 }
 
 static added find_thd(const gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     added a = {.kind = GW_JUDGE_PERCENT, .limit = &node->point->thd, .gross = gross_thd, .whole = 1};
+    a.from = walker->span_of[point].from;
     if (walker->shape != GW_SHAPE_SINE && walker->shape != GW_SHAPE_TWO_TONE) {
         a.why = "the stimulus is no sine";
     } else if (!signal_is_good(node) || node->below_dead) {
@@ -146,6 +157,32 @@ static added find_thd(const gw_walker *walker, int point) {
     return a;
 }
 
+/* Gain between two points as measured; as expected where it wasn't. */
+static double passed_gain_from(const gw_walker *walker, int from, int point) {
+    const gw_node *before = &walker->nodes[from], *after = &walker->nodes[point];
+    if (before->detected && after->detected && before->level.value > 0)
+        return after->level.value / before->level.value;
+    gw_span span = gw_layout_span(walker, from, point);
+    return span.gain_known ? span.gain : 1;
+}
+
+/* A capture whose noise is the instrument's own says nothing of the circuit's: then the point before it is asked. */
+static int noise_source(const gw_walker *walker, int point) {
+    int from = walker->span_of[point].from;
+    for (; from >= 0; from = walker->span_of[from].from) {
+        const gw_readings *readings = walker->nodes[from].readings;
+        const gw_reading *noise = &readings->values[GW_NOISE];
+        bool own =
+            noise->state == GW_READING_VALUE && noise->value > floor_times * noise_floor_steps * readings->source.step;
+        double here = gw_reading_or(walker->nodes[point].readings, GW_NOISE, 0);
+        double most = noise->value * passed_gain_from(walker, from, point);
+        bool small = noise->state != GW_READING_NONE && most * gross_times < here;
+        if (own || small || walker->span_of[from].from < 0)
+            break;
+    }
+    return from;
+}
+
 /* Gain that noise or hum had on the way: as measured, else as expected; `at_hz` where it lies at one frequency. */
 static double passed_gain(const gw_walker *walker, int point, double at_hz) {
     const gw_walk_stage *stage = &walker->stage_of[point];
@@ -155,10 +192,24 @@ static double passed_gain(const gw_walker *walker, int point, double at_hz) {
     return gain * fmax(1, tilt);
 }
 
+/* Lines of the mains that fall on harmonics of the stimulus are the signal's as well: out of the hum with them. */
+double gw_shape_hum(const gw_walker *walker, const gw_readings *readings) {
+    double power = 0, base = walker->frequency_hz, hum = gw_reading_or(readings, GW_HUM, 0);
+    for (size_t i = 0; i < readings->tone_count; i++) {
+        const gw_tone *tone = &readings->tones[i];
+        double order = base > 0 ? floor(tone->frequency_hz / base + 0.5) : 0;
+        if (tone->kind == GW_TONE_MAINS && order >= 1 && gw_level_same(tone->frequency_hz, order * base, 0.01))
+            power += tone->rms * tone->rms;
+    }
+    return gw_rest(hum, sqrt(power));
+}
+
 static added find_volts(const gw_walker *walker, int point, gw_reading_key key, const gw_limit *limit, double steps) {
-    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
-    added a = {.kind = GW_JUDGE_VOLTS, .limit = limit};
-    a.gross = key == GW_NOISE ? gross_noise : gross_hum;
+    int source = key == GW_NOISE ? noise_source(walker, point) : walker->span_of[point].from;
+    const gw_node *node = &walker->nodes[point], *from = node_at(walker, source);
+    added a = {.kind = GW_JUDGE_VOLTS, .limit = limit, .from = source};
+    a.gross = key == GW_HUM ? gross_hum : walker->shape == GW_SHAPE_PERIODIC ? gross_edges : gross_noise;
+    a.powers = key == GW_NOISE;
     a.floor = steps * node->readings->source.step;
     if (walker->shape == GW_SHAPE_NOISE && key == GW_NOISE)
         a.why = "the stimulus is noise";
@@ -168,11 +219,14 @@ static added find_volts(const gw_walker *walker, int point, gw_reading_key key, 
         a.why = node->readings->values[key].why;
     else
         a.has = gw_word_equal(gw_words_unit(node->readings), "V") || !limit->stated;
+    if (a.has && !a.out_below && key == GW_HUM)
+        a.out = gw_shape_hum(walker, node->readings);
     a.whole = signal_is_good(node) ? fmax(node->level.value, walker->walk->points[point].expected_level_v) : 0;
     a.fed = from != NULL;
     a.in_below = true;
     if (from && take(from->readings, key, &a.in, &a.in_u95, &a.in_below)) {
-        double gain = passed_gain(walker, point, key == GW_HUM ? node->readings->clues.mains_hz : 0);
+        double gain = key == GW_HUM ? passed_gain(walker, point, node->readings->clues.mains_hz)
+                                    : passed_gain_from(walker, source, point);
         a.in *= gain;
         a.in_u95 *= gain;
     }
@@ -204,7 +258,7 @@ static void report(gw_walker *walker, int point, gw_finding_code code, const cha
                    const gw_judgement *judgement) {
     const gw_node *node = &walker->nodes[point];
     const char *unit = gw_words_unit(node->readings);
-    gw_finding *found = gw_finding_add(walker, code, judgement->status, walker->span_of[point].from, point);
+    gw_finding *found = gw_finding_add(walker, code, judgement->status, a->from, point);
     if (!found)
         return;
     gw_judgement shown = *judgement;

@@ -8,8 +8,11 @@
 /* A loss of half the power at one end of the band is what the trade calls a corner; parts of 10 % move the slope behind
  * one by under 2 dB. In nepers. */
 static const double tilt_limit = 0.34538776394910684; /* 3 dB */
-/* A harmonic counts where it is known this well. */
-static const double known_within = 0.25;
+/* A line counts where it stands this many times above what is known of it, and above the steps of its capture: lines
+ * near a converter's floor are the converter's own. */
+static const double above_u95 = 5, above_step = 0.5;
+/* Under so many codes from peak to peak nothing is known of harmonics. */
+static const double least_codes = 12;
 
 /* One line of the signal in the input and what became of it: log of gain over expectation. */
 typedef struct strand {
@@ -17,23 +20,36 @@ typedef struct strand {
     bool bound; /* log_gain is an upper bound: the line has sunk under the floor */
 } strand;
 
-enum { STRANDS_MAX = 64 };
+/* Orders that a joint fit carries well, and frequencies that the sampling does not touch. */
+enum { HIGHEST_ORDER = 10 };
+/* Bands of noise that scatter by more tell nothing. */
+static const double scatter_most = 0.15;
+static const double below_rate = 0.25;
+
+enum { STRANDS_MAX = 64, STRANDS_LEAST = 3 };
 
 typedef struct strands {
     strand items[STRANDS_MAX];
     size_t count;
+    double gain;              /* what the signal as a whole came through with, at most */
+    double step_in, step_out; /* of the captures */
 } strands;
+
+static double floor_of(double u95, double step) {
+    return fmax(above_u95 * u95, above_step * step);
+}
 
 static void add(const gw_walker *walker, const gw_span *span, strands *s, double frequency_hz, double in, double u_in,
                 double out, double u_out) {
     double tilt = gw_layout_tilt(walker, span->from, span->to, frequency_hz);
-    if (s->count >= STRANDS_MAX || !(in > 0) || u_in > known_within * in || !(tilt > 0))
+    double expected = in * s->gain * tilt, floor_out = floor_of(u_out, s->step_out);
+    /* a line that should stand under the floor of the output tells nothing */
+    if (s->count >= STRANDS_MAX || !(tilt > 0) || in < floor_of(u_in, s->step_in) || expected < floor_out)
         return;
     strand *one = &s->items[s->count++];
     one->frequency_hz = frequency_hz;
-    one->bound = !(out > 2 * u_out);
-    double most = one->bound ? fmax(out + u_out, 1e-12) : out;
-    one->log_gain = log(most / in / tilt);
+    one->bound = out < floor_out;
+    one->log_gain = log(fmax(out, one->bound ? floor_out : out) / in / tilt);
     one->u = hypot(u_in / in, one->bound ? 0 : u_out / out);
 }
 
@@ -49,7 +65,9 @@ static void take_harmonics(const gw_walker *walker, const gw_span *span, strands
     for (size_t i = 0; i < from->harmonic_count; i++) {
         const gw_harmonic *in = &from->harmonics[i];
         const gw_harmonic *out = harmonic_of(to, in->order);
-        if (in->resolved && out && out->u95 > 0)
+        if (in->order > HIGHEST_ORDER || in->frequency_hz > below_rate * fmin(from->source.rate_hz, to->source.rate_hz))
+            continue;
+        if (in->resolved && out)
             add(walker, span, s, in->frequency_hz, in->rms, in->u95, out->resolved ? out->rms : 0, out->u95);
     }
 }
@@ -80,12 +98,13 @@ static void take_noise(const gw_walker *walker, const gw_span *span, strands *s)
             power_in += in->high[i] * in->high[i];
             power_out += out->high[i] * out->high[i];
         }
-        double columns = (double)(last - first);
-        if (middle < from->band_low_hz || middle > from->band_high_hz || columns < 4 || !(power_out > 0))
+        /* relative scatter of an RMS over bandwidth B and time T: 1/(2 sqrt(B T)); thrice that, for columns hold peaks
+         */
+        double width = middle * log(in->end / in->start) / bands;
+        double u = 1.5 / sqrt(width * fmin(from->source.duration_s, to->source.duration_s));
+        if (middle < from->band_low_hz || middle > from->band_high_hz || u > scatter_most || !(power_out > 0))
             continue;
-        double u = 1 / sqrt(columns);
-        add(walker, span, s, middle, sqrt(power_in), fmin(u, 0.2) * sqrt(power_in), sqrt(power_out),
-            u * sqrt(power_out));
+        add(walker, span, s, middle, sqrt(power_in), u * sqrt(power_in), sqrt(power_out), u * sqrt(power_out));
     }
 }
 
@@ -136,28 +155,52 @@ static void report(gw_walker *walker, const gw_span *span, bool highs, const str
         gw_walker_text(walker, "%s around %s against %s, beyond what the stage should do", difference, to, from);
 }
 
+static bool is_fine_enough(const gw_readings *readings) {
+    return !readings->clues.too_coarse && (readings->clues.codes <= 0 || readings->clues.codes >= least_codes);
+}
+
+/* The lines that can be compared, lowest first. */
+static void take(const gw_walker *walker, const gw_span *span, strands *s) {
+    const gw_node *to = &walker->nodes[span->to], *from = &walker->nodes[span->from];
+    bool alive = to->detected && !to->dead && !to->below_dead && from->detected;
+    if (!alive || from->readings->signal != to->readings->signal || !is_fine_enough(from->readings) ||
+        !is_fine_enough(to->readings))
+        return;
+    s->gain = to->level.value / from->level.value;
+    s->step_in = from->readings->source.step;
+    s->step_out = to->readings->source.step;
+    if (walker->shape == GW_SHAPE_PERIODIC && from->readings->signal == GW_SIGNAL_PERIODIC)
+        take_harmonics(walker, span, s);
+    else if (walker->shape == GW_SHAPE_TWO_TONE)
+        take_tones(walker, span, s);
+    else if (walker->shape == GW_SHAPE_NOISE)
+        take_noise(walker, span, s);
+    sort(s);
+}
+
+/* The lines between the ends lie between them: a filter's slope, not one line gone astray. */
+static bool is_slope(const strands *s, double low, double high) {
+    double sum = 0;
+    size_t first = s->count / 3, last = s->count - s->count / 3;
+    for (size_t i = first; i < last; i++)
+        sum += s->items[i].log_gain;
+    double middle = last > first ? sum / (double)(last - first) : (low + high) / 2, slack = tilt_limit / 2;
+    return middle <= fmax(low, high) + slack && middle >= fmin(low, high) - slack;
+}
+
 static void judge(gw_walker *walker, int point) {
     const gw_span *span = &walker->span_of[point];
-    const gw_node *to = &walker->nodes[point], *from = &walker->nodes[span->from];
     strands s = {.count = 0};
-    if (!to->detected || to->dead || to->below_dead || !from->detected ||
-        from->readings->signal != to->readings->signal)
+    take(walker, span, &s);
+    if (s.count < (walker->shape == GW_SHAPE_TWO_TONE ? 2 : STRANDS_LEAST))
         return;
-    if (walker->shape == GW_SHAPE_PERIODIC && from->readings->signal == GW_SIGNAL_PERIODIC)
-        take_harmonics(walker, span, &s);
-    else if (walker->shape == GW_SHAPE_TWO_TONE)
-        take_tones(walker, span, &s);
-    else if (walker->shape == GW_SHAPE_NOISE)
-        take_noise(walker, span, &s);
-    if (s.count < 2)
-        return;
-    sort(&s);
     double u_low, u_high;
     bool bound_low, bound_high;
     double low = end_of(&s, false, &u_low, &bound_low), high = end_of(&s, true, &u_high, &bound_high);
-    double limit = tilt_limit * sqrt((double)span->across) + hypot(u_low, u_high);
+    double limit = tilt_limit * sqrt((double)span->across) + 2 * hypot(u_low, u_high);
     /* a bound says "at most": it can show a loss, never its absence */
-    if (fabs(high - low) <= limit || (high < low && bound_low) || (low < high && bound_high))
+    if (fabs(high - low) <= limit || (high < low && bound_low) || (low < high && bound_high) ||
+        !is_slope(&s, low, high))
         return;
     bool highs = high < low;
     if (highs != high_end_lost(span, low, high))

@@ -46,7 +46,8 @@ static bool is_incomplete(const gw_walker *walker) {
 }
 
 static int stages_between(const gw_walker *walker, const gw_finding *found) {
-    return walker->span_of[found->point].across;
+    int before = found->from >= 0 ? walker->nodes[found->from].depth : -1;
+    return walker->nodes[found->point].depth - before;
 }
 
 void gw_verdict_reach(gw_walker *walker) {
@@ -74,21 +75,23 @@ void gw_verdict_reach(gw_walker *walker) {
 
 /* ---- the sentence ---- */
 
-static const char *where_words(gw_walker *walker, const gw_finding *found) {
+static const char *where_words(gw_walker *walker, const gw_finding *found, bool starts) {
     const gw_walk *walk = walker->walk;
     if (found->rail >= 0)
-        return gw_walker_text(walker, "Rail %s:", walk->rails[found->rail].name);
+        return gw_walker_text(walker, starts ? "Rail %s:" : "rail %s:", walk->rails[found->rail].name);
     const char *point = gw_words_name(walker, found->point);
     if (gw_finding_is_doubt(found->code) || found->code == GW_FOUND_ODD_ONE_OUT)
-        return gw_walker_text(walker, "At %s", point);
+        return gw_walker_text(walker, starts ? "At %s" : "at %s", point);
     const gw_span *span = &walker->span_of[found->point];
     if (found->from < 0 && walker->nodes[found->point].depth == 0)
-        return gw_walker_text(walker, "Before the first point, %s,", point);
-    if (span->across > 1)
-        return gw_walker_text(walker, "Somewhere between %s and %s (%d stages)", gw_words_name(walker, found->from),
-                              point, span->across);
-    return gw_walker_text(walker, span->kind ? "Between %s and %s (%s)" : "Between %s and %s",
-                          gw_words_name(walker, found->from), point, span->kind);
+        return gw_walker_text(walker, starts ? "Before the first point, %s," : "before the first point, %s,", point);
+    if (stages_between(walker, found) > 1)
+        return gw_walker_text(walker, "%s between %s and %s (%d stages)", starts ? "Somewhere" : "somewhere",
+                              gw_words_name(walker, found->from), point, stages_between(walker, found));
+    const char *between = starts ? "Between" : "between";
+    if (!span->kind)
+        return gw_walker_text(walker, "%s %s and %s", between, gw_words_name(walker, found->from), point);
+    return gw_walker_text(walker, "%s %s and %s (%s)", between, gw_words_name(walker, found->from), point, span->kind);
 }
 
 static const char *next_words(gw_walker *walker) {
@@ -109,36 +112,53 @@ static size_t count_more(const gw_walker *walker, int leader) {
 
 static const char *fault_sentence(gw_walker *walker, const gw_finding *found) {
     const char *sentence = gw_finding_infos[found->code].sentence, *next = next_words(walker);
-    const char *where = where_words(walker, found), *more = "";
+    const char *where = where_words(walker, found, true), *more = "";
     if (count_more(walker, walker->walk->verdict.finding) > 0)
-        more = "; another fault, independent of this one, is among the findings";
+        more = "; another fault is among the findings";
+    bool again = next && walker->nodes[walker->walk->next[0].point].probe->state != GW_PROBE_NONE;
     if (!walker->walk->verdict.exact && next)
-        return gw_walker_text(walker, "%s %s, for certain (%s): probe %s next%s.", where, sentence, found->evidence,
-                              next, more);
-    if (found->cause_count == 0)
-        return gw_walker_text(walker, "%s %s, for certain (%s)%s.", where, sentence, found->evidence, more);
-    return gw_walker_text(walker, "%s %s, for certain (%s); likeliest: %s; to confirm: %s%s.", where, sentence,
-                          found->evidence, found->causes[0], found->confirm, more);
+        return gw_walker_text(walker,
+                              again ? "%s %s, for certain (%s): capture %s again, on a finer range%s."
+                                    : "%s %s, for certain (%s): probe %s next%s.",
+                              where, sentence, found->evidence, next, more);
+    return gw_walker_text(walker, "%s %s, for certain (%s); to confirm: %s%s.", where, sentence, found->evidence,
+                          found->confirm, more);
 }
 
 static const char *unsure_sentence(gw_walker *walker, const gw_finding *found) {
     const gw_finding_info *info = &gw_finding_infos[found->code];
-    const char *where = where_words(walker, found);
+    const char *where = where_words(walker, found, gw_finding_is_doubt(found->code));
     const char *settle = found->settle ? found->settle : found->confirm;
     if (gw_finding_is_doubt(found->code))
         return gw_walker_text(walker, "%s %s (%s): %s.", where, info->sentence, found->evidence, settle);
-    return gw_walker_text(walker, "Nothing is wrong for certain, but %s%s it may be that %s (%s); to settle it: %s.",
-                          found->rail >= 0 ? "on " : "", where, info->sentence, found->evidence, settle);
+    return gw_walker_text(walker, "Nothing is wrong for certain, but %s it may be that %s (%s); to settle it: %s.",
+                          where, info->sentence, found->evidence, settle);
 }
 
 /* DC that no capture could show must not pass for "in order". */
-static const char *hidden_dc_words(const gw_walker *walker) {
+static const char *hidden_dc_words(gw_walker *walker) {
+    size_t hidden = 0, read = 0;
+    int first = -1;
     for (size_t i = 0; i < walker->count; i++) {
         const gw_node *node = &walker->nodes[i];
-        if (node->readings && (node->readings->dc_hidden || walker->dc_hidden_all))
-            return " (DC is not among it: the captures hide it)";
+        bool hides = node->readings && !node->point->metered && gw_layout_dc_hidden(walker, node->readings);
+        read += node->readings ? 1 : 0;
+        hidden += hides ? 1 : 0;
+        first = hides && first < 0 ? (int)i : first;
     }
-    return "";
+    if (hidden == 0)
+        return "";
+    if (hidden == read)
+        return " (but for DC, which the captures hide)";
+    return gw_walker_text(walker, " (but for DC at %s%s, which the capture hides)", gw_words_name(walker, first),
+                          hidden > 1 ? " and others" : "");
+}
+
+static int first_unreadable(const gw_walker *walker) {
+    for (size_t k = 0; k < walker->count; k++)
+        if (walker->nodes[walker->order[k]].probe->state == GW_PROBE_UNREADABLE)
+            return walker->order[k];
+    return -1;
 }
 
 static const char *incomplete_sentence(gw_walker *walker) {
@@ -146,7 +166,13 @@ static const char *incomplete_sentence(gw_walker *walker) {
     size_t probed = 0;
     for (size_t i = 0; i < walker->count; i++)
         probed += walker->nodes[i].usable ? 1 : 0;
-    const char *what = probed == 0 ? "Nothing has been probed yet" : "Nothing wrong so far";
+    const char *what = "Nothing wrong so far";
+    int lost = first_unreadable(walker);
+    if (probed == 0 && lost >= 0)
+        return gw_walker_text(walker, "No capture could be read, first of all that of %s: capture it again.",
+                              gw_words_name(walker, lost));
+    if (probed == 0)
+        what = "Nothing has been probed yet";
     if (!next)
         return gw_walker_text(walker, "%s, but a capture could not be read.", what);
     return gw_walker_text(walker, "%s%s: probe %s next.", what, probed ? hidden_dc_words(walker) : "", next);

@@ -94,10 +94,10 @@ static bool fill_walk(gw_walker *walker, const gw_probe *points, const gw_probe 
 /* ---- judging, in the order of a careful technician ---- */
 
 static void judge(gw_walker *walker, const gw_probe *rails) {
-    walker->dc_hidden_all = gw_dc_all_zero(walker);
     gw_levels_find(walker);
     gw_layout_link(walker);
     gw_levels_death(walker);
+    walker->dc_hidden_all = gw_dc_all_zero(walker);
     gw_doubts_find(walker);
     gw_doubts_report(walker);
     gw_levels_expect(walker);
@@ -111,6 +111,7 @@ static void judge(gw_walker *walker, const gw_probe *rails) {
     gw_tilt_judge(walker);
     gw_groups_judge(walker);
     gw_doubts_unbend(walker);
+    gw_branches_join(walker);
     gw_findings_sort(walker);
     gw_follows_mark(walker);
 }

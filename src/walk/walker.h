@@ -24,6 +24,7 @@ typedef struct gw_node {
     bool usable;                  /* its reading may be built upon */
     bool doubted;                 /* the capture, not the stage, is wrong (probe-suspect) */
     bool poor;                    /* the capture's level cannot be used (clipped in the recorder, overloaded …) */
+    bool hidden_poor;             /* poor for its signal only: its DC is good */
     bool unclipped_next;          /* clipped here, but not at the next point: the screen did it */
     bool detected;                /* the stimulus is there, at whatever level */
     bool strange;                 /* a steady tone that is not the stimulus stands where it should be */
@@ -113,6 +114,9 @@ void gw_layout_link(gw_walker *walker);
 gw_span gw_layout_span(const gw_walker *walker, int from, int to);
 bool gw_layout_same_file(const gw_walker *walker, int one, int other);
 bool gw_layout_is_before(const gw_walker *walker, int earlier, int later); /* earlier on the way to later, or equal */
+/* AC coupling, declared or evident: a sound card that reads next to nothing tells nothing. */
+bool gw_layout_dc_hidden(const gw_walker *walker, const gw_readings *readings);
+bool gw_layout_near_rail(const gw_walker *walker, const gw_readings *readings); /* DC beyond 80 % of a stated rail */
 /* DC at a point as it may be built upon: a meter's beats the capture's. False where it is hidden or not read. `*step_v`
  * is the capture's (0 for a meter). */
 bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *step_v);
@@ -123,6 +127,7 @@ double gw_layout_tilt(const gw_walker *walker, int from, int to, double frequenc
 /* ---- one job each ---- */
 void gw_levels_find(gw_walker *walker); /* levels.c: is the stimulus there, and how large */
 bool gw_level_is_mains(const gw_walker *walker, double frequency_hz); /* mains or twice the mains */
+bool gw_level_hums(const gw_readings *readings);                      /* mains is most of what there is */
 void gw_levels_death(gw_walker *walker);                              /* where it is lost, by what should arrive */
 void gw_levels_expect(gw_walker *walker); /* what should arrive at each point, for the report */
 double gw_level_tilt(const gw_walker *walker, const gw_span *span); /* gain over the whole signal re that at one
@@ -132,16 +137,21 @@ void gw_doubts_report(gw_walker *walker);                           /* … as fi
 void gw_doubts_unbend(gw_walker *walker);                           /* shape errors that are gone at the next point */
 void gw_gains_judge(gw_walker *walker);                             /* gains.c */
 gw_judgement gw_gain_between(const gw_walker *walker, const gw_span *span);
-bool gw_gain_source(const gw_walker *walker, int to, gw_judgement *out); /* against the stated stimulus */
-void gw_dc_judge(gw_walker *walker);                                     /* dc.c */
-bool gw_dc_all_zero(const gw_walker *walker);                            /* AC coupling that nobody declared */
-void gw_shape_judge(gw_walker *walker);                                  /* shape.c: THD, noise, hum */
+bool gw_gain_source(const gw_walker *walker, int to, gw_judgement *out);   /* against the stated stimulus */
+void gw_dc_judge(gw_walker *walker);                                       /* dc.c */
+bool gw_dc_all_zero(const gw_walker *walker);                              /* AC coupling that nobody declared */
+bool gw_level_same(double one_hz, double other_hz, double within);         /* two frequencies, within a share */
+void gw_shape_judge(gw_walker *walker);                                    /* shape.c: THD, noise, hum */
+double gw_shape_hum(const gw_walker *walker, const gw_readings *readings); /* without what is the signal's own */
 void gw_marks_judge(gw_walker *walker); /* marks.c: clipping, tones, dropouts, crackle */
 void gw_tilt_judge(gw_walker *walker);  /* tilt.c: highs lost, lows lost */
 void gw_phase_judge(gw_walker *walker); /* phase.c: polarity */
 void gw_pitch_judge(gw_walker *walker); /* pitch.c: frequency */
+double gw_rail_mains(const gw_readings *readings);
+void gw_rail_parts(const gw_readings *readings, double *once, double *twice); /* ripple at mains, at twice the mains */
 void gw_rails_judge(gw_walker *walker, const gw_probe *rails);
 void gw_groups_judge(gw_walker *walker);
+void gw_branches_join(gw_walker *walker); /* branches.c: one fault before a branching, seen in both branches */
 void gw_follows_mark(gw_walker *walker);  /* follows.c: which finding follows from which */
 void gw_rank_causes(gw_walker *walker);   /* rank.c */
 void gw_verdict_reach(gw_walker *walker); /* verdict.c */

@@ -64,7 +64,7 @@ char *gw_words_db_range(double value, double low, double high, char *out, size_t
 }
 
 char *gw_words_volts(double value_v, double u95_v, const char *unit, char *out, size_t size) {
-    return gw_quantity_print(value_v, u95_v, unit, 4, out, size);
+    return gw_quantity_print(value_v, u95_v, unit, u95_v > 0 ? 4 : 3, out, size);
 }
 
 /* Both with one prefix and as many decimals as two figures of the uncertainty: "0.4 ± 1.2 mV". */
@@ -74,8 +74,8 @@ char *gw_words_pm(double value, double u95, const char *unit, char *out, size_t 
         const char *prefix;
     } prefixes[] = {{1e3, "k"}, {1, ""}, {1e-3, "m"}, {1e-6, "µ"}, {1e-9, "n"}};
     double larger = fmax(fabs(value), u95);
-    size_t i = 0;
-    while (i + 1 < sizeof prefixes / sizeof prefixes[0] && larger < 0.9995 * prefixes[i].factor)
+    size_t i = larger > 0 ? 0 : 1;
+    while (larger > 0 && i + 1 < sizeof prefixes / sizeof prefixes[0] && larger < 0.9995 * prefixes[i].factor)
         i++;
     double shown_u95 = u95 / prefixes[i].factor;
     int decimals = shown_u95 > 0 ? (int)fmin(6, fmax(0, 1 - floor(log10(shown_u95)))) : 3;
@@ -117,20 +117,18 @@ static const char *gain_evidence(gw_walker *walker, const char *what, const gw_j
 }
 
 static const char *volts_evidence(gw_walker *walker, const char *what, const gw_judgement *j, const char *unit) {
-    char value[64], limit[64], within[64];
-    gw_words_volts(j->value, j->u95, unit, value, sizeof value);
-    gw_words_volts(j->u95, 0, unit, within, sizeof within);
-    gw_quantity_print(j->u95, 0, unit, 2, within, sizeof within);
+    char value[96], limit[96];
+    gw_words_pm(j->value, j->u95, unit, value, sizeof value);
+    if (j->below)
+        gw_quantity_print(j->value, 0, unit, 3, value, sizeof value);
     if (!j->has_expected)
-        return gw_walker_text(walker, "%s %s", what, value);
+        return gw_walker_text(walker, "%s %s%s", what, j->below ? "below " : "", value);
     if (j->expected == 0 && j->low >= 0) {
         gw_quantity_print(j->high, 0, unit, 3, limit, sizeof limit);
-        return gw_walker_text(walker, "%s %s%s ± %s, limit %s", what, j->below ? "below " : "", value, within, limit);
+        return gw_walker_text(walker, "%s %s%s, limit %s", what, j->below ? "below " : "", value, limit);
     }
-    char middle[64];
-    gw_quantity_print(j->expected, 0, unit, 4, middle, sizeof middle);
-    gw_quantity_print((j->high - j->low) / 2, 0, unit, 3, limit, sizeof limit);
-    return gw_walker_text(walker, "%s %s ± %s, expected %s ± %s", what, value, within, middle, limit);
+    gw_words_pm(j->expected, (j->high - j->low) / 2, unit, limit, sizeof limit);
+    return gw_walker_text(walker, "%s %s, expected %s", what, value, limit);
 }
 
 static const char *percent_evidence(gw_walker *walker, const char *what, const gw_judgement *j) {

@@ -73,21 +73,21 @@ static void what_is_no_file_is_refused_and_never_waited_for(void **state) {
     char *fifo = in_scratch("fifo");
     assert_int_equal(mkfifo(fifo, 0600), 0);
     assert_false(gw_file_read(fifo, 100, &bytes, &length, &error));
-    assert_string_equal(error.text, "not a regular file");
+    assert_string_equal(error.text, "cannot be read: not a regular file");
     unlink(fifo);
     free(fifo);
     gw_error_clear(&error);
     assert_false(gw_file_read("/", 100, &bytes, &length, &error));
-    assert_string_equal(error.text, "is a folder");
+    assert_string_equal(error.text, "cannot be read: a folder");
     gw_error_clear(&error);
     assert_false(gw_file_read("/no/such/file", 100, &bytes, &length, &error));
-    assert_string_equal(error.text, "No such file or directory");
+    assert_string_equal(error.text, "cannot be read: No such file or directory");
     assert_null(bytes);
     char *path = in_scratch("big");
     gw_error_clear(&error);
     assert_true(gw_file_write(path, "12345", 5, false, &error));
     assert_false(gw_file_read(path, 4, &bytes, &length, &error));
-    assert_string_equal(error.text, "too large");
+    assert_string_equal(error.text, "cannot be read: too large");
     unlink(path);
     free(path);
 }

@@ -52,6 +52,7 @@ class Scope:
         self.probe_in_file = probe_in_file
         self.zero_v = zero_v
         self.ac_coupled = ac_coupled
+        self.centred = 0.8  # how often the operator brings a trace with DC to the middle of the screen
 
     def _division(self, swing):
         """Volts a division at the tip: the smallest range that holds `swing` either way, sometimes the next but one."""
@@ -63,18 +64,18 @@ class Scope:
         """Volts as the file holds them, of one or several voltages seen at the same instants."""
         start_s, rate_hz, count = window
         seen = look(voltage, start_s, rate_hz, count)
-        centre = np.mean(voltage)
+        middle = np.mean(voltage)
         if self.ac_coupled:
-            seen = seen - centre
-            centre = 0.0
-        swing = np.max(np.abs(voltage - np.mean(voltage))) * 1.02
+            seen = seen - middle
+        scale, zero = 1 + self.rng.uniform(-1, 1) * self.accuracy, self.rng.uniform(-1, 1) * self.zero_v
+        centre = (0.0 if self.ac_coupled else middle) * scale + zero
+        swing = np.max(np.abs(voltage - middle)) * scale * 1.02
         offset = 0.0
-        if abs(centre) > 0.5 * swing and self.rng.random() < 0.8:
-            offset = round(centre, 2 if abs(centre) < 1 else 1)
+        if abs(centre) > 0.5 * swing and self.rng.random() < self.centred:
+            offset = round(centre, 2 if abs(centre) < 1 else 1)  # as the operator turns the trace to the middle
         division = self._division(swing + abs(centre - offset))
         step = division / 25
-        true = seen * (1 + self.rng.uniform(-1, 1) * self.accuracy) + self.rng.uniform(-1, 1) * self.zero_v
-        codes = (true - offset) / step + self.rng.standard_normal(count) * self.rng.uniform(0.3, 1.0)
+        codes = (seen * scale + zero - offset) / step + self.rng.standard_normal(count) * self.rng.uniform(0.3, 1.0)
         codes = np.clip(np.rint(codes), -128, 127)
         factor = 1.0 if self.probe_in_file else 1.0 / self.probe
         return (codes * step + offset) * factor, step * factor

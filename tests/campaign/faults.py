@@ -30,6 +30,7 @@ class Case:
     recorder: str = None  # "wav", "ac" (undeclared AC coupling), None
     coarse: dict = field(default_factory=dict)  # point name: factor of a range too coarse (or too small)
     fault_stage: int = None
+    second: tuple = None  # (span, codes) of another fault behind the first
     visible: bool = False  # at every later point, in level: so the search for it is a search by halves
 
 
@@ -60,6 +61,15 @@ def add(stage, extra):
 
 
 LOST = ("signal-lost", "level-low")
+
+def way(chain, index):
+    """The stages from the source to one."""
+    out = []
+    while index >= 0:
+        out.append(index)
+        index = chain.stages[index].after
+    return out
+
 
 # ---- level ----------------------------------------------------------------------------------------------
 
@@ -129,7 +139,33 @@ def wrong_value(rng):
     up = rng.random() < 0.5 and chain.level_at(i) * 10 ** ((stage.tolerance_db + 5) / 20) < 1.5 * chain.room()
     by = stage.tolerance_db + rng.uniform(2.5, 5)
     stage.gain = np.sign(stage.gain) * stage.nominal * 10 ** ((by if up else -by) / 20)
-    return at(chain, i, ("level-high",) if up else ("level-low",), visible=True)
+    # a divider with DC across it shows the same error twice
+    both = ("dc-shift",) if stage.dc == "pass" and abs(chain.dc_at(stage.after)) > 0.3 else ()
+    return at(chain, i, (("level-high",) if up else ("level-low",)) + both, visible=True)
+
+
+def two_faults(rng):
+    """A loss, and behind it on the same way a stage that hums or one that has lost its gain: both are to be found."""
+
+    def pair(chain):
+        if not odd_to_mains(chain):
+            return None
+        pairs = [(i, k) for k in range(len(chain.stages)) for i in range(len(chain.stages))
+                 if chain.stages[k].kind == "noninverting" and chain.stages[k].nominal > 3.5 and i != k
+                 and chain.level_at(i) > 0.1 and i in way(chain, k)]
+        return pairs[int(rng.integers(len(pairs)))] if pairs else None
+
+    chain, (i, k) = build(rng, ["wire", "noninverting"], pair, stimulus="sine", rails=False)
+    chain.stages[i].gain *= 10 ** (-rng.uniform(7, 12) / 20)
+    span = (chain.parent(k), chain.stages[k].name)
+    case = at(chain, i, ("level-low",), long=True)
+    if rng.random() < 0.5:
+        chain.stages[k].gain = chain.stages[k].noise_gain = 1.0
+        case.second = (span, LOST)
+    else:
+        add(chain.stages[k], mains_comb(rng, chain.level_at(k) * rng.uniform(0.12, 0.4), True))
+        case.second = (span, ("hum-added",))
+    return case
 
 
 def highs_lost(rng):
@@ -314,9 +350,12 @@ def intermittent(rng):
     cycles = rng.uniform(14, 20)
     count = max(1, int(np.ceil(2 * bench.PERIOD_S / (cycles / chain.frequency_hz))))
     spacing = bench.PERIOD_S / count
-    share = rng.uniform(0.2, 0.35)
     depth = rng.uniform(0, 0.15)
-    gate = np.where((bench.TIME_S / spacing) % 1 < share, depth, 1.0)
+    gate = np.ones(bench.DENSE)
+    for k in range(count):  # a gap in each stretch, nowhere in particular
+        share = rng.uniform(0.2, 0.35)
+        begin = (k + rng.uniform(0, 1 - share)) * spacing
+        gate[(bench.TIME_S >= begin) & (bench.TIME_S < begin + share * spacing)] = depth
 
     def shape(out):
         dc = np.mean(out)
@@ -564,6 +603,7 @@ FAULTS = {
     "no-stimulus": no_stimulus,
     "flipped": flipped,
     "odd-voice": odd_voice,
+    "two-faults": two_faults,
 }
 
 DOUBTS = {"probe-switch": probe_switch, "floating-probe": floating_probe}

@@ -134,10 +134,12 @@ class _Ranged:
             return right(swing) * factor if factor > 1 else swing * factor / 5.12
 
         scope._division = division
+        scope.centred = 0.8 if factor > 1 else 1.0  # a trace wholly off the screen is seen by anyone
         try:
             scope.write(path, voltages, window)
         finally:
             del scope._division
+            scope.centred = 0.8
 
 
 def walk(paths):
@@ -181,10 +183,14 @@ class Score:
         return self.status == "fault" and self.place and self.code
 
 
+def named(case):
+    """The rails or points that a case is about."""
+    return case.point if isinstance(case.point, tuple) else (case.point,) if case.point else ()
+
+
 def in_place(case, verdict):
     if case.point is not None:
-        names = case.point if isinstance(case.point, tuple) else (case.point,)
-        return verdict.get("point") in names
+        return verdict.get("point") in named(case)
     return (verdict.get("from"), verdict.get("to")) in case.spans
 
 
@@ -199,9 +205,16 @@ def judge(job, answer):
                   f"point {verdict.get('point')}: {verdict.get('summary')}")
     score.truth = f"{case.expect} {'/'.join(case.codes)} {case.spans} {case.point or ''}"
     off = [f for f in answer["findings"] if f["status"] == "off" and f.get("follows") is None]
-    score.extra = max(0, len(off) - (case.expect == "fault"))
-    if case.expect != "fault":
-        score.extra = len(off)
+    if case.expect == "fault":
+        # of two rails that share a fault, both may be named
+        own = (verdict.get("from"), verdict.get("to"))
+        off = [f for f in off if f["point"] not in named(case) and ((f["from"], f["to"]) != own or own == (None, None))]
+    if case.second:
+        second = [f for f in off if (f["from"], f["to"]) == case.second[0] and f["code"] in case.second[1]]
+        score.place = score.place and bool(second)
+        off = [f for f in off if f not in second]
+        score.truth += f" and {case.second}"
+    score.extra = len(off)
     if score.extra:
         score.said += " | off: " + "; ".join(f"{f['code']} {f['from']}>{f['to']} ({f['evidence']})" for f in off)
     return score

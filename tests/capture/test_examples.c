@@ -247,7 +247,12 @@ static void test_handed_down(void **state) {
     check_folder(GAINWALK_TESTS "/capture/data");
 }
 
+static void test_own(void **state) {
+    (void)state;
+    check_folder(GAINWALK_TESTS "/capture/own");
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_handed_down)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_handed_down), cmocka_unit_test(test_own)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

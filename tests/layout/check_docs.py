@@ -1,6 +1,7 @@
 """Every public function is documented where it is declared: a comment right above it, or above the block of lines that
 it stands in, or above the type whose functions follow it. `gw_x_free` needs none: the convention says all.
-Public names begin with gw_, private ones that are not static too, static ones never."""
+Public names begin with gw_, private ones that are not static too, static ones never; no two functions that are not static
+share a name, in whatever room."""
 
 import re
 
@@ -33,6 +34,7 @@ def header_problems(root):
 
 
 def name_problems(root):
+    taken = {}
     for path in tree.files(root, "src", suffixes=(".c",)):
         if "/cli/" in path:
             continue
@@ -45,6 +47,10 @@ def name_problems(root):
                 yield "%s:%d: static function '%s' needs no prefix" % (path, line, name)
             if not is_static and not name.startswith("gw_"):
                 yield "%s:%d: '%s' is visible outside and does not begin with gw_" % (path, line, name)
+            if not is_static and name in taken:
+                yield "%s:%d: '%s' is defined in %s too" % (path, line, name, taken[name])
+            if not is_static:
+                taken[name] = path
 
 
 def problems(root):
@@ -59,6 +65,8 @@ BAD = {
     "another prefix": {"include/gainwalk/a.h": "/* Adds. */\nint add(int b);\n"},
     "static with a prefix": {"src/walk/a.c": "static int gw_a(int b) {\n    return b;\n}\n"},
     "visible without a prefix": {"src/walk/a.c": "int add(int b) {\n    return b;\n}\n"},
+    "the same name twice": {"src/walk/a.c": "/**/int gw_a(int b) {\n    return b;\n}\n",
+                            "src/report/a.c": "int gw_a(int b) {\n    return b;\n}\n"},
 }
 GOOD = {
     "above": {"include/gainwalk/a.h": "/* Adds. */\nint gw_a(int b);\nint gw_b(int b);\n\n/* Names. */\nconst char *gw_c(int d);\n"},

@@ -23,7 +23,7 @@ LIBRARY = [
 NUMBERS = [
     (r"\b(?:strto(?:d|f|ld)|atof|fscanf|sscanf)\s*\(", "reads numbers by the locale; gw_number_parse does not"),
 ]
-NUMBER_FORMAT = re.compile(r'%[-+#0]*(?:\d+|\*)?(?:\.(?:\d+|\*)?)?l?[fFeEgGaA](?![a-zA-Z])')
+NUMBER_FORMAT = re.compile(r'%(?![-+#0]*\d*\.0f)[-+#0]*(?:\d+|\*)?(?:\.(?:\d+|\*)?)?l?[fFeEgGaA](?![a-zA-Z])')  # %.0f has no decimal sign
 # Data at file scope that can change.
 GLOBAL = re.compile(r"^static\s+(?!inline\b)(?!_Thread_local\b)(?!const\b)[^(){};=]*?(?:=|;)", re.MULTILINE)
 
@@ -80,7 +80,7 @@ BAD = {
 }
 GOOD = {
     "the program prints": {"src/cli/a.c": 'void f(void) { printf("x"); exit(1); }\n'},
-    "snprintf and names alike": {"src/walk/a.c": 'void f(char *a) { snprintf(a, 9, "%d %% f", 1); gw_text_printf(a); }\n'},
+    "snprintf and names alike": {"src/walk/a.c": 'void f(char *a) { snprintf(a, 9, "%d %% f %.0f", 1, 2.0); gw_text_printf(a); }\n'},
     "in a comment or string": {"src/walk/a.c": '/* printf(stderr) exit(1) */\nconst char *a = "printf(x) exit(1)";\n'},
     "static assertion": {"src/walk/a.c": '_Static_assert(1, "x");\nstatic_assert(1, "x");\n'},
     "constant tables": {"src/walk/a.c": "static const int a[] = {1};\nstatic int f(int a);\nstatic int f(int a) { return a; }\n"},

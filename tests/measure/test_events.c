@@ -204,14 +204,22 @@ static void wander_noise_and_impulses_are_no_steps(void **state) {
     }
     print_message("steps in white and red noise: %d of 200\n", alarms);
     assert_in_range(alarms, 0, 1);
-    double *x = new_volts(N);
-    add_noise(x, N, 1e-3, &seed);
-    x[20000] += 30;
-    for (size_t i = 0; i < N; i++)
-        x[i] += 0.05 * sin(two_pi * 0.7 * (double)i / rate_hz); /* a slow sway */
-    assert_true(gw_events_steps(x, NULL, N, rate_hz, 0, 1000, events, EVENTS, &count));
-    assert_int_equal(count, 0);
-    free(x);
+    for (int kind = 0; kind < 3; kind++) {
+        double *x = new_volts(N);
+        add_noise(x, N, 1e-3, &seed);
+        if (kind == 0)
+            x[20000] += 30;
+        for (size_t i = 0; i < N; i++) {
+            double t = (double)i / rate_hz;
+            if (kind == 1)
+                x[i] += 0.05 * sin(two_pi * 0.7 * t); /* a slow sway */
+            if (kind == 2)
+                x[i] += 0.05 / (1 + exp(-(t - 0.5) / 0.03)); /* a shift that takes a tenth of a second */
+        }
+        assert_true(gw_events_steps(x, NULL, N, rate_hz, 0, 1000, events, EVENTS, &count));
+        assert_int_equal(count, 0);
+        free(x);
+    }
 }
 
 static void slope_of_a_line(void **state) {

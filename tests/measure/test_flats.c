@@ -242,6 +242,37 @@ static void shapes_are_flat_by_nature(void **state) {
     }
 }
 
+static void charged_pulses_are_hardly_ever_called_cut(void **state) {
+    (void)state;
+    /* pulses of any width through a low-pass of 1.4 to 15 % of the period, at any resolution */
+    enum { N = 4000, TRIALS = 500 };
+    uint64_t seed = 78;
+    int alarms = 0;
+    for (int t = 0; t < TRIALS; t++) {
+        double x[N], charge = 0, cycles = 1.5 + 60 * random_even(&seed), duty = 0.05 + 0.9 * random_even(&seed);
+        double speed = cycles * (7 + 67 * random_even(&seed)) / N, phase = random_even(&seed);
+        double noise = 0.4 * (t % 5), step = 2 / (20 + 230 * random_even(&seed));
+        for (size_t i = 0; i < N; i++) {
+            double part = cycles * (double)i / N + phase, pulse = part - floor(part) < duty ? 1 : -1;
+            charge = i ? charge + (pulse - charge) * fmin(speed, 1) : pulse;
+            x[i] = charge;
+        }
+        add_noise(x, N, noise * step, &seed);
+        quantise(x, N, step);
+        gw_flats_input in = {.volts = x,
+                             .n = N,
+                             .rate_hz = N,
+                             .step = step,
+                             .frequency_hz = cycles,
+                             .noise_v = step * sqrt(noise * noise + 1.0 / 12)};
+        gw_flat high, low;
+        assert_true(gw_flats_find(&in, &high, &low));
+        alarms += high.clipped || low.clipped;
+    }
+    print_message("charged pulses called cut: %d of %d\n", alarms, TRIALS);
+    assert_in_range(alarms, 0, 12);
+}
+
 static void cut_shapes_are_told(void **state) {
     (void)state;
     enum { N = 4000 };
@@ -386,6 +417,7 @@ int main(void) {
         cmocka_unit_test(noise_on_a_clipped_top_is_tolerated),
         cmocka_unit_test(bent_is_not_cut),
         cmocka_unit_test(shapes_are_flat_by_nature),
+        cmocka_unit_test(charged_pulses_are_hardly_ever_called_cut),
         cmocka_unit_test(cut_shapes_are_told),
         cmocka_unit_test(recorder_or_circuit),
         cmocka_unit_test(overload_marks_are_the_recorders),

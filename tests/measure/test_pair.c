@@ -195,7 +195,8 @@ static void unrelated_channels(void **state) {
     add_noise(y, N, 0.1, &seed);
     gw_pair pair = pair_of(x, y, N, 48000);
     assert_true(pair.coherence < 0.25); /* chance alone: 1/n */
-    assert_true(!pair.valid || pair.polarity == 0 || pair.gain_u95 > 0.2 * pair.gain);
+    bool vague = pair.gain_u95 > 0.2 * pair.gain;
+    assert_true(!pair.valid || pair.polarity == 0 || vague);
     memset(y, 0, N * sizeof *y);
     pair = pair_of(x, y, N, 48000);
     assert_false(pair.valid);

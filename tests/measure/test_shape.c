@@ -93,7 +93,8 @@ static void crossover(void **state) {
         }
         /* relative to the fundamental, whose peak is 1 - 4 d/pi and more */
         assert_close(mean, zones[z] / (1 - 4 / 3.14159 * zones[z]), 0.15 * zones[z]);
-        assert_true(seen(GATED, fmax(zones[z], 0.1), 220, 0.6, &seed).crossover);
+        gw_shape_clues gated = seen(GATED, fmax(zones[z], 0.1), 220, 0.6, &seed);
+        assert_true(gated.crossover);
     }
 }
 

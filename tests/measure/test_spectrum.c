@@ -157,6 +157,23 @@ static void amplitude_bridges_gaps(void **state) {
     free(x);
 }
 
+static void segments_that_are_mostly_gap_do_not_count(void **state) {
+    (void)state;
+    enum { N = 9000 };
+    double *x = new_volts(N);
+    unsigned char marks[N] = {0};
+    add_sine(x, N, N, 1, 2000, 0.3);
+    for (size_t i = 3000; i < 6500; i++) /* a lone sample every 500: a segment of such is nothing but impulses */
+        marks[i] = i % 500 ? GW_SAMPLE_MISSING : GW_SAMPLE_PRESENT;
+    gw_arena *arena = gw_arena_new();
+    gw_psd psd;
+    assert_true(gw_psd_welch(x, marks, N, N, 1000, arena, &psd));
+    double line = psd.density[(size_t)(2000 / psd.bin_hz + 0.5)], far = psd.density[(size_t)(4000 / psd.bin_hz)];
+    assert_true(far < 1e-4 * line);
+    gw_arena_free(arena);
+    free(x);
+}
+
 static double integral(const gw_psd *psd) {
     double power = 0;
     for (size_t k = 0; k < psd->bins; k++)
@@ -267,6 +284,7 @@ int main(void) {
         cmocka_unit_test(welch_variance_of_the_published_formula),
         cmocka_unit_test(amplitude_of_a_line),
         cmocka_unit_test(amplitude_bridges_gaps),
+        cmocka_unit_test(segments_that_are_mostly_gap_do_not_count),
         cmocka_unit_test(parseval_holds_for_any_length),
         cmocka_unit_test(white_noise_is_flat_and_scatters_as_welch_says),
         cmocka_unit_test(silence_and_nothing),

@@ -225,6 +225,25 @@ static void quantiser_bound(void **state) {
     assert_close(gw_tones_quantiser_bound(0, 1), 0, 0);
 }
 
+static void folded_harmonics(void **state) {
+    (void)state;
+    /* 1100 Hz at 20 kHz: order 10 at 11 kHz shows at 9 kHz, order 19 (20.9 kHz) at 900 Hz, order 7 (7.7 kHz) at itself
+     */
+    gw_line line = {.frequency_hz = 9000, .rms = 0.01};
+    assert_true(gw_tone_folds(&line, 1100, 20e3, 2, 1));
+    line.rms = 0.11; /* a tenth of 1 V at the most */
+    assert_false(gw_tone_folds(&line, 1100, 20e3, 2, 1));
+    line.rms = 0.01;
+    assert_false(gw_tone_folds(&line, 1100, 20e3, 2, 0));
+    line.frequency_hz = 900.5;
+    assert_true(gw_tone_folds(&line, 1100, 20e3, 2, 1));
+    line.frequency_hz = 7700;
+    assert_false(gw_tone_folds(&line, 1100, 20e3, 2, 0.1));
+    line.frequency_hz = 5000;
+    assert_false(gw_tone_folds(&line, 1100, 20e3, 2, 0.2));
+    assert_false(gw_tone_folds(&line, 0, 20e3, 2, 1));
+}
+
 static void silence_and_short_records(void **state) {
     (void)state;
     double x[300] = {0};
@@ -253,6 +272,7 @@ int main(void) {
         cmocka_unit_test(a_tone_that_wanders_is_one_tone),
         cmocka_unit_test(gaps_do_not_matter),
         cmocka_unit_test(quantiser_bound),
+        cmocka_unit_test(folded_harmonics),
         cmocka_unit_test(silence_and_short_records),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

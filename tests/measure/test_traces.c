@@ -102,16 +102,34 @@ static void long_records_are_held_over_segments(void **state) {
     (void)state;
     size_t n = 600000;
     double *x = new_volts(n);
-    add_sine(x + 300000, 200000, 48e3, 1, 3000, 0); /* a burst in the second segment */
+    add_sine(x, 50000, 48e3, 1, 3000, 0); /* a burst at the start, another at the very end */
+    add_sine(x + n - 50000, 50000, 48e3, 1, 300, 0);
     gw_arena *arena = gw_arena_new();
     gw_trace trace;
     assert_true(gw_trace_spectrum(x, NULL, n, 48e3, 200, arena, &trace));
-    double peak = 0;
-    for (size_t c = 0; c < trace.count; c++)
-        peak = fmax(peak, trace.high[c]);
-    assert_true(peak > 0.4);
+    double peaks[2] = {0};
+    for (size_t c = 0; c < trace.count; c++) {
+        double hz = trace.start * pow(trace.end / trace.start, ((double)c + 0.5) / 200);
+        peaks[hz > 1000] = fmax(peaks[hz > 1000], trace.high[c]);
+    }
+    assert_true(peaks[0] > 0.01 && peaks[1] > 0.01);
     gw_arena_free(arena);
     free(x);
+}
+
+static void the_last_line_is_half_the_rate(void **state) {
+    (void)state;
+    double x[1000];
+    for (size_t i = 0; i < 1000; i++)
+        x[i] = i % 2 ? 1 : -1;
+    gw_arena *arena = gw_arena_new();
+    gw_trace trace;
+    assert_true(gw_trace_spectrum(x, NULL, 1000, 1000, 2000, arena, &trace)); /* columns narrower than the lines */
+    assert_close(trace.high[1999], 1, 1e-5);
+    assert_close(trace.high[1000], 0, 1e-5);
+    assert_true(gw_trace_spectrum(x, NULL, 1000, 1000, 10, arena, &trace));
+    assert_close(trace.high[9], 1, 1e-5);
+    gw_arena_free(arena);
 }
 
 int main(void) {
@@ -121,6 +139,7 @@ int main(void) {
         cmocka_unit_test(lines_survive_on_a_logarithmic_axis),
         cmocka_unit_test(nothing_between_the_columns_is_lost),
         cmocka_unit_test(long_records_are_held_over_segments),
+        cmocka_unit_test(the_last_line_is_half_the_rate),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -43,7 +43,7 @@ static void steady_sines_do_not_wobble(void **state) {
         size_t n = (size_t)(rate * (0.1 + 1.5 * random_even(&seed)));
         double *x = new_volts(n), amplitude = 3 + 120 * random_even(&seed);
         add_sine(x, n, rate, amplitude, hz, 7 * random_even(&seed));
-        add_noise(x, n, t % 2 ? 0.2 * amplitude * random_even(&seed) : 0, &seed);
+        add_noise(x, n, t % 2 ? 0.7 * amplitude * random_even(&seed) : 0, &seed);
         quantise(x, n, 1);
         gw_wobble wobble;
         assert_true(gw_wobble_find(x, NULL, n, rate, 1, 0, hz, &wobble));

@@ -158,6 +158,23 @@ static void damage_is_told_with_its_place(void **state) {
     invented_free(walk);
 }
 
+/* A reading that an older program did not know has a reason in place of a value. */
+static void older_records_lack_what_came_later(void **state) {
+    (void)state;
+    gw_walk *walk = invented_walk();
+    char *text = write_record(walk);
+    for (char *at = text; (at = strstr(at, "\"sinad\": {")) != NULL;)
+        memcpy(at, "\"later\"", 7);
+    gw_record *record = read_record(text);
+    const gw_readings *readings = record->walks[0].points[0].readings;
+    assert_int_equal(readings->values[GW_SINAD].state, GW_READING_NONE);
+    assert_string_equal(readings->values[GW_SINAD].why, "not in this record");
+    assert_int_equal(readings->values[GW_DC].state, GW_READING_VALUE);
+    free(text);
+    gw_record_free(record);
+    invented_free(walk);
+}
+
 /* Cut anywhere, a record is refused and nothing is lost or read past its end. */
 static void truncation_is_refused(void **state) {
     (void)state;
@@ -234,9 +251,13 @@ static void saving_keeps_what_is_there(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(round_trip_is_bit_exact),          cmocka_unit_test(reports_come_out_alike),
-        cmocka_unit_test(damage_is_told_with_its_place),    cmocka_unit_test(truncation_is_refused),
-        cmocka_unit_test(hashes_are_those_of_the_standard), cmocka_unit_test(saving_keeps_what_is_there),
+        cmocka_unit_test(round_trip_is_bit_exact),
+        cmocka_unit_test(reports_come_out_alike),
+        cmocka_unit_test(damage_is_told_with_its_place),
+        cmocka_unit_test(truncation_is_refused),
+        cmocka_unit_test(older_records_lack_what_came_later),
+        cmocka_unit_test(hashes_are_those_of_the_standard),
+        cmocka_unit_test(saving_keeps_what_is_there),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

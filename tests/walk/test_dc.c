@@ -143,6 +143,18 @@ static void half_supply_is_by_design(void **state) {
     expect_clear(&b);
     assert_int_equal(stage_to(&b, "U1")->dc.status, GW_UNJUDGED);
     bench_close(&b);
+    /* half of the declared supply is a bias wherever it stands, a third of it is not */
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 100 mV\n[point J1]\n[point U1]\nstage = noninverting rf=10k rg=10k\n"
+                   "[point U2]\nstage = follower\n[rail +9]\ndc = 9 V ± 5 %\n");
+    put_rail(&b, "+9", 9.02, 0);
+    put_sine(&b, "J1", 0.1, 0);
+    put_sine(&b, "U1", 0.2, 4.7);
+    put_sine(&b, "U2", 0.2, 4.7);
+    expect_clear(&b);
+    put_sine(&b, "U1", 0.2, 3);
+    put_sine(&b, "U2", 0.2, 3);
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1");
+    bench_close(&b);
     /* and without a rail in the file, too: what comes next blocks it */
     bench_open(&b, "[chain]\nstimulus = sine 1 kHz 100 mV\n[point J1]\n[point U1]\nstage = noninverting rf=10k rg=10k\n"
                    "[point C2]\nstage = coupling c=1u load=100k\n");
@@ -182,6 +194,26 @@ static void ac_coupled_capture_never_says_dc_in_order(void **state) {
     bench_close(&b);
 }
 
+/* A sound card blocks DC: it never says "in order"; but what comes through it all the same is there. */
+static void sound_card_never_says_dc_in_order(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    say(&b.readings[2], GW_DC, 1e-5, 1e-6, 0);
+    b.readings[2].source.wav = true;
+    expect_clear(&b);
+    assert_int_equal(stage_to(&b, "C9")->dc.status, GW_UNJUDGED);
+    assert_false(stage_to(&b, "C9")->dc.has_value);
+    assert_null(strstr(stage_to(&b, "C9")->note, "left"));
+    assert_non_null(strstr(stage_to(&b, "C9")->note, "hides DC"));
+    assert_non_null(strstr(b.walk->verdict.summary, "DC"));
+    say(&b.readings[2], GW_DC, 0.5, 1e-3, 0);
+    put_sine(&b, "U2", 2, 1);
+    expect_fault(&b, GW_FOUND_DC_PASSED, "Q1", "C9");
+    bench_close(&b);
+}
+
 static void undeclared_ac_coupling_is_suspected(void **state) {
     (void)state;
     bench b;
@@ -199,13 +231,26 @@ static void undeclared_ac_coupling_is_suspected(void **state) {
     for (size_t i = 0; i < b.walk->remarks.count; i++)
         said = said || strstr(b.walk->remarks.items[i], "AC coupling");
     assert_true(said);
-    /* one capture alone: unsure, not off */
-    put_healthy(&b);
-    say(&b.readings[1], GW_DC, 0, 1e-3, 0);
-    b.readings[1].clues.dc_exactly_zero = true;
+    bench_close(&b);
+    /* one capture alone that reads 0 while its stage passes the signal: unsure, not off */
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 100 mV\n[point A]\n[point Q1]\ngain = 20 dB\ndc = 5 V\n[point Q2]\n"
+                   "gain = 0 dB\ndc = 7 V\n");
+    put_sine(&b, "A", 0.1, 0);
+    put_sine(&b, "Q1", 1, 3e-3);
+    put_sine(&b, "Q2", 1, 7);
     walk_of(&b);
     assert_or_explain(count_findings(b.walk, GW_OFF, false) == 0, b.walk);
     assert_int_equal(b.walk->verdict.status, GW_VERDICT_UNSURE);
+    assert_non_null(strstr(b.walk->findings[0].settle, "DC coupling"));
+    /* every capture like that: nobody declared the coupling, and DC is not judged */
+    put_sine(&b, "Q2", 1, -2e-3);
+    expect_clear(&b);
+    assert_int_equal(stage_to(&b, "Q1")->dc.status, GW_UNJUDGED);
+    /* but a stage that passes no signal may well have lost its supply */
+    put_silence(&b, "Q1", 1e-3, 0);
+    put_silence(&b, "Q2", 1e-3, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "A", "Q1");
+    assert_int_equal(stage_to(&b, "Q1")->dc.status, GW_OFF);
     bench_close(&b);
 }
 
@@ -223,6 +268,20 @@ static void limit_finer_than_three_steps_is_not_off(void **state) {
     say(r, GW_DC, 0.3, 1e-3, 0);
     put_sine(&b, "U2", 2, 0.6);
     expect_fault(&b, GW_FOUND_DC_PASSED, "Q1", "C9");
+    bench_close(&b);
+}
+
+/* A wire that loses 6 dB loses them of the DC as well: one fault. */
+static void loss_takes_the_dc_along(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\ndc = 6 V\n[point B]\nstage = wire\n");
+    put_sine(&b, "A", 1, 6);
+    put_sine(&b, "B", 0.5, 3);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "A", "B");
+    assert_int_equal(b.walk->finding_count, 2);
+    put_sine(&b, "B", 0.5, 0);
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "A", "B");
     bench_close(&b);
 }
 
@@ -258,6 +317,25 @@ static void stuck_output_is_reported_with_its_lost_signal(void **state) {
     bench_close(&b);
 }
 
+/* A DC that lies outside the samples is the fit's, not the circuit's. */
+static void dc_outside_the_samples_is_not_judged(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *r = &b.readings[3];
+    say(r, GW_PEAK_HIGH, 2.83, 1e-2, 0);
+    say(r, GW_PEAK_LOW, -2.83, 1e-2, 0);
+    say(r, GW_DC, 50, 0.5, 0);
+    expect_clear(&b);
+    assert_int_equal(stage_to(&b, "U2")->dc.status, GW_UNJUDGED);
+    /* half way between the peaks of a sine is 0; a DC of 0.5 V is at least uncertain by that */
+    say(r, GW_DC, 0.5, 1e-2, 0);
+    walk_of(&b);
+    assert_or_explain(count_findings(b.walk, GW_OFF, false) == 0, b.walk);
+    bench_close(&b);
+}
+
 static void grid_current_is_no_leak(void **state) {
     (void)state;
     bench b;
@@ -280,10 +358,13 @@ int main(void) {
         cmocka_unit_test(half_supply_is_by_design),
         cmocka_unit_test(bias_may_pass_once),
         cmocka_unit_test(ac_coupled_capture_never_says_dc_in_order),
+        cmocka_unit_test(sound_card_never_says_dc_in_order),
         cmocka_unit_test(undeclared_ac_coupling_is_suspected),
         cmocka_unit_test(limit_finer_than_three_steps_is_not_off),
+        cmocka_unit_test(loss_takes_the_dc_along),
         cmocka_unit_test(amp_passes_dc_unjudged),
         cmocka_unit_test(stuck_output_is_reported_with_its_lost_signal),
+        cmocka_unit_test(dc_outside_the_samples_is_not_judged),
         cmocka_unit_test(grid_current_is_no_leak),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -97,6 +97,22 @@ static void floating_probe_is_told_from_a_dead_stage(void **state) {
     bench_close(&b);
 }
 
+/* The same read as noise with hum: what is no mains is too little for the stimulus. */
+static void floating_probe_read_as_noise(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *r = put_silence(&b, "C9", 2e-3, 0);
+    r->signal = GW_SIGNAL_NOISE;
+    say(r, GW_AC_RMS, 0.7501, 1e-3, bench_accuracy);
+    say(r, GW_HUM, 0.75, 1e-3, bench_accuracy);
+    say(r, GW_NOISE, 2e-3, 1e-4, 0);
+    expect_doubt(&b, GW_FOUND_PROBE_SUSPECT, "C9");
+    assert_non_null(strstr(b.walk->findings[0].causes[0], "not touching"));
+    bench_close(&b);
+}
+
 static void silent_point_before_a_live_one_is_the_probe(void **state) {
     (void)state;
     bench b;
@@ -150,6 +166,72 @@ static void clipping_that_is_gone_at_the_next_point_was_the_screen(void **state)
     bench_close(&b);
 }
 
+/* 256 codes from end to end and flat there: the screen's edge, also where no next point tells. */
+static void capture_that_fills_the_screen_is_clipped_by_it(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *r = put_sine(&b, "OUT", 0.7, 0);
+    r->clues.high = (gw_flat){.share = 0.2, .level_v = 1, .clipped = true};
+    r->clues.low = (gw_flat){.share = 0.2, .level_v = -1, .clipped = true};
+    r->clues.codes = 256;
+    say(r, GW_THD, 0.13, 1e-3, 0);
+    expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "OUT");
+    bench_close(&b);
+}
+
+/* A capture too coarse to see the signal is no ground to build on: what comes after it is judged from before it. */
+static void hidden_signal_in_the_middle_is_stepped_over(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_silence(&b, "C9", 1, 0);
+    expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "C9");
+    assert_int_equal(stage_to(&b, "VOL")->across, 2);
+    put_silence(&b, "VOL", 1e-3, 0);
+    put_silence(&b, "OUT", 1e-3, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "U1", "VOL");
+    assert_false(b.walk->verdict.exact);
+    assert_int_equal(b.walk->next[0].point, bench_point(&b, "C9"));
+    bench_close(&b);
+}
+
+/* "THD below 120 %" here and 20 % there is no sign that the next point has less. */
+static void bound_is_no_ground_for_doubt(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *r = put_sine(&b, "C9", 0.85, 0);
+    r->clues.low = (gw_flat){.share = 0.3, .level_v = -1, .clipped = true};
+    say_below(r, GW_THD, 1.2);
+    r = put_sine(&b, "VOL", 0.425, 0);
+    r->clues.low = (gw_flat){.share = 0.3, .level_v = -0.5, .clipped = true};
+    say(r, GW_THD, 0.15, 1e-3, 0);
+    r = put_sine(&b, "OUT", 0.85, 0);
+    r->clues.low = (gw_flat){.share = 0.3, .level_v = -1, .clipped = true};
+    say(r, GW_THD, 0.15, 1e-3, 0);
+    expect_fault(&b, GW_FOUND_CLIPPED, "U1", "C9");
+    bench_close(&b);
+}
+
+/* A capture that hides the signal leaves the search where it was: a fresh point first, then this one again. */
+static void fresh_point_comes_before_a_second_try(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_sine(&b, "J1", 0.1, 0);
+    put_silence(&b, "C9", 3, 0);
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->verdict.status == GW_VERDICT_UNSURE, walk);
+    assert_int_equal(walk->next_count, 2);
+    assert_int_equal(b.points[walk->next[0].point].state, GW_PROBE_NONE);
+    assert_int_equal(walk->next[1].point, bench_point(&b, "C9"));
+    bench_close(&b);
+}
+
 static void hum_of_the_ground_lead_is_gone_at_the_next_point(void **state) {
     (void)state;
     bench b;
@@ -184,6 +266,7 @@ static void too_short_a_capture_is_said_so(void **state) {
     put_healthy(&b);
     gw_readings *r = put_silence(&b, "OUT", 1, 0);
     r->clues.too_short = true;
+    r->source.duration_s = 0.7e-3; /* not even a cycle of 1 kHz */
     expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "OUT");
     assert_non_null(strstr(b.walk->findings[0].settle, "time base"));
     bench_close(&b);
@@ -196,10 +279,15 @@ int main(void) {
         cmocka_unit_test(probe_switch_where_two_branches_start),
         cmocka_unit_test(twenty_decibels_lost_for_good_are_a_fault),
         cmocka_unit_test(floating_probe_is_told_from_a_dead_stage),
+        cmocka_unit_test(floating_probe_read_as_noise),
         cmocka_unit_test(silent_point_before_a_live_one_is_the_probe),
         cmocka_unit_test(leakage_past_a_dead_stage_is_no_probe_error),
         cmocka_unit_test(clipped_in_the_recorder_is_the_capture),
         cmocka_unit_test(clipping_that_is_gone_at_the_next_point_was_the_screen),
+        cmocka_unit_test(capture_that_fills_the_screen_is_clipped_by_it),
+        cmocka_unit_test(hidden_signal_in_the_middle_is_stepped_over),
+        cmocka_unit_test(bound_is_no_ground_for_doubt),
+        cmocka_unit_test(fresh_point_comes_before_a_second_try),
         cmocka_unit_test(hum_of_the_ground_lead_is_gone_at_the_next_point),
         cmocka_unit_test(poor_capture_does_not_hide_a_fault_elsewhere),
         cmocka_unit_test(too_short_a_capture_is_said_so),

@@ -171,6 +171,30 @@ static void tree_is_walked_into_the_open_branch(void **state) {
     bench_close(&b);
 }
 
+/* Both branches are dead behind a point that nobody probed: the fault lies in what they share. */
+static void two_dead_branches_share_their_fault(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = wire\n[point C]\nstage = wire\n"
+                   "[point X]\nafter = B\nstage = wire\n");
+    put_sine(&b, "A", 1, 0);
+    put_silence(&b, "C", 1e-3, 0);
+    put_silence(&b, "X", 1e-3, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "A", "B");
+    assert_true(b.walk->verdict.exact);
+    assert_int_equal(b.walk->finding_count, 1);
+    assert_non_null(strstr(b.walk->findings[0].evidence, "at C and X alike"));
+    /* off by unlike amounts they are two */
+    put_sine(&b, "C", 0.5, 0);
+    put_sine(&b, "X", 0.2, 0);
+    walk_of(&b);
+    assert_or_explain(count_findings(b.walk, GW_OFF, true) == 2, b.walk);
+    /* off by the same they are one */
+    put_sine(&b, "C", 0.2, 0);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "A", "B");
+    bench_close(&b);
+}
+
 static void unreadable_capture_leaves_the_rest_judged(void **state) {
     (void)state;
     bench b;
@@ -185,6 +209,19 @@ static void unreadable_capture_leaves_the_rest_judged(void **state) {
     assert_int_equal(stage_to(&b, "P3")->across, 2);
     assert_int_equal(stage_to(&b, "P3")->gain.status, GW_OK);
     assert_int_equal(walk->next[0].point, 2);
+    assert_int_equal(gw_walk_exit(walk), 2);
+    bench_close(&b);
+}
+
+static void captures_that_all_fail_are_said_so(void **state) {
+    (void)state;
+    bench b;
+    line_of(&b, 2, NULL);
+    for (int i = 0; i < 3; i++)
+        b.points[i] = (gw_probe){.state = GW_PROBE_UNREADABLE, .why = "empty file"};
+    const gw_walk *walk = walk_of(&b);
+    assert_int_equal(walk->verdict.status, GW_VERDICT_INCOMPLETE);
+    assert_non_null(strstr(walk->verdict.summary, "No capture could be read, first of all that of P0"));
     assert_int_equal(gw_walk_exit(walk), 2);
     bench_close(&b);
 }
@@ -229,7 +266,9 @@ int main(void) {
         cmocka_unit_test(a_dead_point_in_the_middle_with_nothing_before_it),
         cmocka_unit_test(hard_and_unlikely_points_come_later),
         cmocka_unit_test(tree_is_walked_into_the_open_branch),
+        cmocka_unit_test(two_dead_branches_share_their_fault),
         cmocka_unit_test(unreadable_capture_leaves_the_rest_judged),
+        cmocka_unit_test(captures_that_all_fail_are_said_so),
         cmocka_unit_test(sentence_says_where_what_how_sure_and_what_next),
         cmocka_unit_test(nothing_is_fed_in_on_purpose),
     };

@@ -17,8 +17,9 @@ static void pitch_follows_the_stimulus(void **state) {
         say(&b.readings[i], GW_FREQUENCY, 1010, 0.1, 0);
     expect_clear(&b);
     for (int i = 0; i < 3; i++)
-        say(&b.readings[i], GW_FREQUENCY, 440, 0.1, 0);
+        say(&b.readings[i], GW_FREQUENCY, 440 + 0.3 * i, 0.1, 0); /* time bases differ a little */
     expect_fault(&b, GW_FOUND_PITCH_OFF, NULL, "A");
+    assert_int_equal(b.walk->finding_count, 1);
     assert_non_null(strstr(b.walk->findings[0].causes[0], "another frequency"));
     bench_close(&b);
 }
@@ -84,6 +85,20 @@ static void polarity_is_judged_only_within_one_file(void **state) {
     assert_int_equal(stage_to(&b, "C")->polarity, GW_POLARITY_KEPT);
     phase(&b, 2, 0.4);
     expect_fault(&b, GW_FOUND_POLARITY_FLIPPED, "B", "C");
+    bench_close(&b);
+}
+
+/* Wires exchanged flip the DC as well: one fault. */
+static void flipped_wire_flips_the_dc(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\ndc = 4 V\n[point W]\nstage = wire\n");
+    for (int i = 0; i < 2; i++) {
+        put_sine(&b, i ? "W" : "A", 1, i ? -4 : 4);
+        phase(&b, i, 3.1416 * i);
+        b.points[i].same_file = "two.csv";
+    }
+    expect_fault(&b, GW_FOUND_POLARITY_FLIPPED, "A", "W");
     bench_close(&b);
 }
 
@@ -267,6 +282,7 @@ int main(void) {
         cmocka_unit_test(stated_frequency_has_its_own_limits),
         cmocka_unit_test(stated_levels_localise_without_gains),
         cmocka_unit_test(polarity_is_judged_only_within_one_file),
+        cmocka_unit_test(flipped_wire_flips_the_dc),
         cmocka_unit_test(polarity_of_an_unknown_stage_is_not_judged),
         cmocka_unit_test(polarity_by_the_reference_channel),
         cmocka_unit_test(odd_one_out_needs_no_schematic),

@@ -103,6 +103,28 @@ static void ripple_tells_smoothing_from_rectifier(void **state) {
     bench_close(&b);
 }
 
+/* A rail whose ripple is all that moves may be read as a signal of 100 Hz, without a figure for hum. */
+static void rail_that_was_read_as_a_signal(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *rail = put_rail(&b, "+15", 15.02, 0);
+    rail->signal = GW_SIGNAL_PERIODIC;
+    say(rail, GW_FREQUENCY, 100.01, 0.01, 0);
+    say(rail, GW_LEVEL, 0.4, 1e-3, bench_accuracy);
+    say_nothing(rail, GW_HUM, "the signal itself stands on the mains frequency");
+    expect_rail(&b, GW_FOUND_RIPPLE_HIGH, "+15");
+    assert_non_null(strstr(b.walk->findings[0].evidence, "twice the mains"));
+    assert_non_null(strstr(b.walk->findings[0].causes[0], "smoothing capacitor"));
+    say(rail, GW_FREQUENCY, 50, 0.01, 0);
+    expect_rail(&b, GW_FOUND_RIPPLE_HIGH, "+15");
+    assert_non_null(strstr(b.walk->findings[0].causes[0], "rectifier diode"));
+    say(rail, GW_LEVEL, 2e-3, 1e-5, bench_accuracy);
+    expect_clear(&b);
+    bench_close(&b);
+}
+
 /* U-scope-3u: a scope of 3 % gives 15 V an expanded uncertainty of 0.52 V, which leaves 0.23 V of ±0.75 V. */
 static void scope_cannot_confirm_five_per_cent_but_a_meter_can(void **state) {
     (void)state;
@@ -175,6 +197,7 @@ int main(void) {
         cmocka_unit_test(missing_rail_explains_the_dead_stage),
         cmocka_unit_test(bad_rail_does_not_explain_a_broken_wire),
         cmocka_unit_test(ripple_tells_smoothing_from_rectifier),
+        cmocka_unit_test(rail_that_was_read_as_a_signal),
         cmocka_unit_test(scope_cannot_confirm_five_per_cent_but_a_meter_can),
         cmocka_unit_test(unmeasured_rail_is_named_where_it_could_explain),
         cmocka_unit_test(rail_alone_is_a_fault),

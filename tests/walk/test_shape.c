@@ -89,6 +89,24 @@ static void noise_of_about_a_step_is_the_instruments(void **state) {
     bench_close(&b);
 }
 
+/* A capture on a coarse range (for its DC) cannot tell whose its noise is: the next point can, and then the fault lies
+ * somewhere between the last quiet point and that one. */
+static void noise_that_a_coarse_capture_hides_lies_somewhere_before_the_next(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = amp\ngain = 0 dB\n[point C]\n"
+                   "stage = coupling c=10u load=47k\n");
+    put_sine(&b, "A", 1, 0);
+    say(put_sine(&b, "B", 1, 12), GW_NOISE, 0.3, 3e-3, 0);
+    b.readings[1].source.step = 0.5;
+    say(put_sine(&b, "C", 1, 0), GW_NOISE, 0.2, 2e-3, 0);
+    expect_fault(&b, GW_FOUND_NOISE_ADDED, "A", "C");
+    assert_false(b.walk->verdict.exact);
+    assert_int_equal(b.walk->next[0].point, bench_point(&b, "B"));
+    assert_non_null(strstr(b.walk->next[0].why, "finer range"));
+    bench_close(&b);
+}
+
 static void hum_of_the_input_is_not_the_stages(void **state) {
     (void)state;
     bench b;
@@ -105,6 +123,23 @@ static void hum_of_the_input_is_not_the_stages(void **state) {
     }
     expect_fault(&b, GW_FOUND_HUM_ADDED, "J1", "U1");
     assert_non_null(strstr(b.walk->findings[0].causes[0], "smoothing capacitor"));
+    bench_close(&b);
+}
+
+/* 200 Hz and its harmonics lie on multiples of the mains: the signal's own lines are no hum. */
+static void harmonics_on_the_mains_are_no_hum(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = periodic 200 Hz 1 V\nmains = 50 Hz\n[point A]\n[point B]\nstage = follower\n");
+    for (int i = 0; i < 2; i++) {
+        gw_readings *r = put_sine(&b, i ? "B" : "A", 1, 0);
+        r->signal = GW_SIGNAL_PERIODIC;
+    }
+    b.tones[1][0] = (gw_tone){.frequency_hz = 400, .rms = 0.3, .u95 = 1e-3, .kind = GW_TONE_MAINS, .order = 8};
+    b.readings[1].tones = b.tones[1];
+    b.readings[1].tone_count = 1;
+    say(&b.readings[1], GW_HUM, 0.3, 1e-3, 0);
+    expect_clear(&b);
     bench_close(&b);
 }
 
@@ -231,6 +266,21 @@ static void clipping_names_itself_and_not_its_shadows(void **state) {
     bench_close(&b);
 }
 
+/* The same where nobody saw the flat tops: the THD alone explains the loss; of a larger loss it does not. */
+static void bend_explains_the_loss_it_makes(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = follower\n");
+    put_sine(&b, "A", 1, 0);
+    say(put_sine(&b, "B", 0.818, 0), GW_THD, 0.134, 1e-3, 0); /* cut at 0.7071 of the amplitude: -1.74 dB */
+    walk_of(&b);
+    say(put_sine(&b, "B", 0.609, 0), GW_THD, 0.2325, 1e-3, 0); /* cut at half the amplitude: -4.3 dB */
+    expect_fault(&b, GW_FOUND_DISTORTION_ADDED, "A", "B");
+    say(put_sine(&b, "B", 0.25, 0), GW_THD, 0.12, 1e-3, 0);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "A", "B");
+    bench_close(&b);
+}
+
 /* Half-wave: DC 0.318 of the peak; the DC is the clipping's. */
 static void one_sided_clipping_moves_dc_and_is_named_first(void **state) {
     (void)state;
@@ -306,6 +356,32 @@ static void oscillation_is_a_tone_of_its_own(void **state) {
     bench_close(&b);
 }
 
+/* An oscillation above the band without a line of its own: the whole is more than its parts. */
+static void energy_above_the_band_is_found_in_the_whole(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    for (int i = 2; i < 4; i++)
+        say(&b.readings[i], GW_AC_RMS, sqrt(1 + 0.3 * 0.3), 2e-4, bench_accuracy);
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "U1", "Q2");
+    assert_non_null(strstr(b.walk->findings[0].evidence, "beside signal"));
+    /* peaks that nothing accounts for, where the fit took the rest into the signal */
+    put_healthy(&b);
+    for (int i = 2; i < 4; i++)
+        say(&b.readings[i], GW_PEAK_TO_PEAK, 2.83 * 1.35, 1e-2, 0);
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "U1", "Q2");
+    put_healthy(&b);
+    for (int i = 2; i < 4; i++)
+        say(&b.readings[i], GW_AC_RMS, sqrt(1 + 0.3 * 0.3), 2e-4, bench_accuracy);
+    /* hiss that the band shows as well reaches beyond it: no tone */
+    for (int i = 2; i < 4; i++)
+        say(&b.readings[i], GW_NOISE, 0.15, 1e-3, 0);
+    walk_of(&b);
+    assert_or_explain(!find(&b, GW_FOUND_TONE_ADDED, "Q2"), b.walk);
+    bench_close(&b);
+}
+
 static void small_residue_is_no_fault(void **state) {
     (void)state;
     bench b;
@@ -315,6 +391,46 @@ static void small_residue_is_no_fault(void **state) {
     b.readings[3].tones = b.tones[3];
     b.readings[3].tone_count = 1;
     expect_clear(&b);
+    bench_close(&b);
+}
+
+/* A line of noise is no tone. 20 kHz for 0.1 s are 2000 cells: a line of 1/45 of the level is expected. */
+/* A short piece of a noise stimulus, read as a line and a rest, is still there. */
+static void noise_stimulus_read_in_pieces_is_not_lost(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = noise 1 V\n[point A]\n[point B]\ngain = 0 dB ± 4 dB\n[point C]\n"
+                   "gain = 0 dB ± 4 dB\n");
+    const char *points[] = {"A", "B", "C"};
+    for (int i = 0; i < 3; i++) {
+        gw_readings *r = put_sine(&b, points[i], i == 1 ? 0.3 : 1, 0);
+        r->signal = i == 1 ? GW_SIGNAL_SINE : GW_SIGNAL_NOISE;
+        say(r, GW_NOISE, i == 1 ? 0.95 : 1, 0.03, 0);
+        if (i == 1)
+            say(r, GW_FREQUENCY, 17e3, 20, 0);
+    }
+    expect_clear(&b);
+    say(put_sine(&b, "B", 0.01, 0), GW_NOISE, 0.003, 1e-4, 0);
+    say(put_sine(&b, "C", 0.01, 0), GW_NOISE, 0.003, 1e-4, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "A", "B");
+    bench_close(&b);
+}
+
+static void line_of_a_noise_stimulus_is_no_tone(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = noise 1 V\n[point A]\n[point B]\nstage = follower\n");
+    for (int i = 0; i < 2; i++) {
+        gw_readings *r = put_sine(&b, i ? "B" : "A", 1, 0);
+        r->signal = GW_SIGNAL_NOISE;
+        say_nothing(r, GW_FREQUENCY, "noise");
+    }
+    b.tones[1][0] = (gw_tone){.frequency_hz = 17.7e3, .rms = 0.09, .u95 = 1e-3, .kind = GW_TONE_OTHER};
+    b.readings[1].tones = b.tones[1];
+    b.readings[1].tone_count = 1;
+    expect_clear(&b);
+    b.tones[1][0].rms = 0.4;
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "A", "B");
     bench_close(&b);
 }
 
@@ -362,19 +478,49 @@ static void cut_outs_are_named_and_not_their_shadows(void **state) {
     bench_close(&b);
 }
 
+/* The capture behind the contact caught no gap, only a lower level; the next one caught the gaps. */
+static void intermittent_contact_seen_first_as_a_sag(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_sine(&b, "Q2", 0.6, 0);
+    say(put_sine(&b, "OUT", 0.55, 0), GW_DROPOUTS, 2, 0, 0);
+    expect_fault(&b, GW_FOUND_CUTS_OUT, "U1", "Q2");
+    bench_close(&b);
+}
+
+/* Two tones beat: no cut-outs. */
+static void beat_of_two_tones_is_no_cut_out(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = two-tone 1 kHz 1.4 kHz 1 V\n[point A]\n[point B]\nstage = follower\n");
+    for (int i = 0; i < 2; i++) {
+        gw_readings *r = put_sine(&b, i ? "B" : "A", 1, 0);
+        r->signal = GW_SIGNAL_TWO_TONE;
+        say(r, GW_DROPOUTS, i ? 7 : 0, 0, 0);
+    }
+    expect_clear(&b);
+    bench_close(&b);
+}
+
 static void crackle_needs_more_than_one_impulse(void **state) {
     (void)state;
     bench b;
     bench_open(&b, tarn);
     put_healthy(&b);
     gw_event events[3] = {
-        {GW_EVENT_CRACKLE, 0.01, 1e-4, 0.4}, {GW_EVENT_CRACKLE, 0.02, 1e-4, -0.5}, {GW_EVENT_STEP, 0.03, 1e-4, 0.3}};
+        {GW_EVENT_CRACKLE, 0.011, 1e-4, 0.4}, {GW_EVENT_CRACKLE, 0.0237, 1e-4, -0.5}, {GW_EVENT_STEP, 0.03, 1e-4, 0.3}};
     b.readings[3].events = events;
     b.readings[3].event_count = 1;
     expect_clear(&b);
     b.readings[3].event_count = 3;
     expect_fault(&b, GW_FOUND_CRACKLE, "Q2", "OUT");
     assert_non_null(strstr(b.walk->findings[0].evidence, "3 impulses"));
+    /* in step with half the mains period: a rectifier's edges, not a contact */
+    for (int i = 0; i < 3; i++)
+        events[i] = (gw_event){GW_EVENT_CRACKLE, 0.0133 + 0.01 * i, 1e-4, 0.4};
+    expect_clear(&b);
     bench_close(&b);
 }
 
@@ -384,7 +530,9 @@ int main(void) {
         cmocka_unit_test(distortion_belongs_to_the_stage_that_adds_it),
         cmocka_unit_test(noise_that_rises_by_the_gain_is_not_the_stages),
         cmocka_unit_test(noise_of_about_a_step_is_the_instruments),
+        cmocka_unit_test(noise_that_a_coarse_capture_hides_lies_somewhere_before_the_next),
         cmocka_unit_test(hum_of_the_input_is_not_the_stages),
+        cmocka_unit_test(harmonics_on_the_mains_are_no_hum),
         cmocka_unit_test(loss_is_not_also_noise_hum_and_distortion),
         cmocka_unit_test(harmonics_of_a_dead_signal_mean_nothing),
         cmocka_unit_test(without_a_limit_only_gross_departures_count),
@@ -392,14 +540,20 @@ int main(void) {
         cmocka_unit_test(few_codes_invent_harmonics),
         cmocka_unit_test(saw_has_no_distortion),
         cmocka_unit_test(clipping_names_itself_and_not_its_shadows),
+        cmocka_unit_test(bend_explains_the_loss_it_makes),
         cmocka_unit_test(one_sided_clipping_moves_dc_and_is_named_first),
         cmocka_unit_test(soft_valve_stage_is_healthy),
         cmocka_unit_test(stage_with_too_much_gain_that_clips_is_level_high),
         cmocka_unit_test(oscillation_is_a_tone_of_its_own),
+        cmocka_unit_test(energy_above_the_band_is_found_in_the_whole),
         cmocka_unit_test(small_residue_is_no_fault),
+        cmocka_unit_test(noise_stimulus_read_in_pieces_is_not_lost),
+        cmocka_unit_test(line_of_a_noise_stimulus_is_no_tone),
         cmocka_unit_test(stage_that_oscillates_so_hard_that_nothing_is_left),
         cmocka_unit_test(motor_boating_is_told),
         cmocka_unit_test(cut_outs_are_named_and_not_their_shadows),
+        cmocka_unit_test(intermittent_contact_seen_first_as_a_sag),
+        cmocka_unit_test(beat_of_two_tones_is_no_cut_out),
         cmocka_unit_test(crackle_needs_more_than_one_impulse),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -199,6 +199,13 @@ static inline const gw_finding *find(const bench *b, gw_finding_code code, const
     return NULL;
 }
 
+static inline bool remarks_on(const bench *b, const char *words) {
+    for (size_t i = 0; i < b->walk->remarks.count; i++)
+        if (strstr(b->walk->remarks.items[i], words))
+            return true;
+    return false;
+}
+
 static inline const gw_walk_stage *stage_to(const bench *b, const char *point) {
     int at = bench_point(b, point);
     for (size_t i = 0; i < b->walk->stage_count; i++)

@@ -1,6 +1,6 @@
-#include "record/tree.h"
+#include "base/tree.h"
 
-#include "record/unicode.h"
+#include "base/unicode.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 /* UTF-8 taken apart, and which characters could play tricks on whoever looks at them. */
-#ifndef GAINWALK_RECORD_UNICODE_H
-#define GAINWALK_RECORD_UNICODE_H
+#ifndef GAINWALK_BASE_UNICODE_H
+#define GAINWALK_BASE_UNICODE_H
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -1,7 +1,7 @@
 /* JSON trees: jansson's, with additions that never need checking one by one, and written so that people can read them.
  */
-#ifndef GAINWALK_RECORD_TREE_H
-#define GAINWALK_RECORD_TREE_H
+#ifndef GAINWALK_BASE_TREE_H
+#define GAINWALK_BASE_TREE_H
 
 #include "gainwalk/base.h"
 

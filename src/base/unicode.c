@@ -1,4 +1,4 @@
-#include "record/unicode.h"
+#include "base/unicode.h"
 
 enum { REPLACEMENT = 0xFFFD };
 

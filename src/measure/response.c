@@ -1,0 +1,214 @@
+/* Response against frequency, from a stimulus that fills the band. */
+#include "measure/spectrum.h"
+
+#include "gainwalk/measure.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const double samples_max = 8388608; /* 2^23: the transform of twice as many is the longest there is */
+static const double bands_per_octave = 12;
+static const double lowest_hz = 5;
+/* A band counts with at least this share of the strongest band's energy, and where the stimulus explains this much. */
+static const double energy_share = 1e-3, coherence_least = 0.5;
+/* How often a band of what has nothing to do with the stimulus may count all the same. */
+static const double chance = 1e-6;
+
+typedef struct pair {
+    size_t length, bins; /* of the transform */
+    double share;        /* of it that the shorter record fills: so many of the bins are independent */
+    double rate_hz;
+    double *from, *to; /* samples, then scratch */
+    double *from_re, *from_im, *to_re, *to_im;
+    gw_fft *fft;
+    gw_arena *arena;
+} pair;
+
+static bool fetch(const gw_capture *capture, size_t channel, double *values, gw_error *error) {
+    const gw_channel *at = &capture->channels[channel];
+    if (at->missing > 0)
+        return gw_error_set(error, capture->file, 0, "samples are missing: no response can be taken from it");
+    return gw_capture_fetch(capture, channel, 0, (size_t)capture->samples, values, NULL, error);
+}
+
+static bool prepare(const gw_capture *stimulus, const gw_capture *capture, pair *out, gw_error *error) {
+    if (stimulus->rate_hz <= 0 || fabs(capture->rate_hz / stimulus->rate_hz - 1) > 1e-9)
+        return gw_error_set(error, capture->file, 0, "its sample rate is not that of the stimulus");
+    if ((double)stimulus->samples > samples_max || (double)capture->samples > samples_max)
+        return gw_error_set(error, capture->file, 0, "too long for a response: more than 2^23 samples");
+    out->length = gw_fft_length_above((size_t)stimulus->samples + (size_t)capture->samples);
+    out->bins = out->length / 2 + 1;
+    out->share =
+        (double)(stimulus->samples < capture->samples ? stimulus->samples : capture->samples) / (double)out->length;
+    out->rate_hz = stimulus->rate_hz;
+    out->arena = gw_arena_new();
+    out->fft = gw_fft_new(out->length);
+    if (out->arena == NULL || out->fft == NULL)
+        return gw_error_memory(error);
+    out->from = gw_arena_array(out->arena, out->length, sizeof(double));
+    out->to = gw_arena_array(out->arena, out->length, sizeof(double));
+    double **parts[] = {&out->from_re, &out->from_im, &out->to_re, &out->to_im};
+    for (size_t i = 0; i < 4; i++)
+        if ((*parts[i] = gw_arena_array(out->arena, out->bins, sizeof(double))) == NULL)
+            return gw_error_memory(error);
+    return (out->from != NULL && out->to != NULL) || gw_error_memory(error);
+}
+
+/* The lag at which the two resemble each other most, in samples; the output's phases are turned back by it. Without
+ * that, a delay would wind the phase within a band and its sum would cancel. */
+static double take_out_delay(pair *of) {
+    double *re = of->from, *im = of->to; /* the samples are transformed already */
+    for (size_t k = 0; k < of->bins; k++) {
+        re[k] = of->to_re[k] * of->from_re[k] + of->to_im[k] * of->from_im[k];
+        im[k] = of->to_im[k] * of->from_re[k] - of->to_re[k] * of->from_im[k];
+    }
+    double *correlation = gw_arena_array(of->arena, of->length, sizeof(double));
+    if (correlation == NULL)
+        return NAN;
+    gw_fft_inverse(of->fft, re, im, correlation);
+    size_t best = 0;
+    for (size_t i = 0; i < of->length; i++)
+        if (fabs(correlation[i]) > fabs(correlation[best]))
+            best = i;
+    double lag = best <= of->length / 2 ? (double)best : (double)best - (double)of->length;
+    for (size_t k = 0; k < of->bins; k++) {
+        double turn = 6.283185307179586 * fmod((double)k * lag, (double)of->length) / (double)of->length;
+        double c = cos(turn), s = sin(turn), a = of->to_re[k], b = of->to_im[k];
+        of->to_re[k] = a * c - b * s;
+        of->to_im[k] = a * s + b * c;
+    }
+    return lag;
+}
+
+typedef struct sums {
+    double from, to, re, im; /* |X|², |Y|², Y X* */
+    size_t bins;
+} sums;
+
+static sums sum_band(const pair *of, double low_hz, double high_hz) {
+    sums out = {0};
+    double bin_hz = of->rate_hz / (double)of->length;
+    for (size_t k = (size_t)ceil(low_hz / bin_hz); k < of->bins && (double)k * bin_hz < high_hz; k++) {
+        double a = of->from_re[k], b = of->from_im[k], c = of->to_re[k], d = of->to_im[k];
+        out.from += a * a + b * b;
+        out.to += c * c + d * d;
+        out.re += c * a + d * b;
+        out.im += d * a - c * b;
+        out.bins++;
+    }
+    return out;
+}
+
+/* Coherence that a band must show: that of strangers in n independent bins exceeds c with the probability (1-c)^(n-1)
+ * (Bendat & Piersol; Carter 1987). */
+static double least_coherence(const pair *of, const sums *at) {
+    double independent = (double)at->bins * of->share;
+    return independent <= 1.5 ? 1 : fmax(coherence_least, 1 - pow(chance, 1 / (independent - 1)));
+}
+
+/* Lines where the stimulus is strong enough; `all` has room for every band. */
+static void make_lines(const pair *of, sums *all, size_t bands, gw_response *out) {
+    double strongest = 0, ratio = exp2(0.5 / bands_per_octave);
+    for (size_t i = 0; i < bands; i++) {
+        double middle = lowest_hz * exp2((double)i / bands_per_octave);
+        all[i] = sum_band(of, middle / ratio, middle * ratio);
+        strongest = fmax(strongest, all[i].from);
+    }
+    for (size_t i = 0; i < bands; i++) {
+        const sums *at = &all[i];
+        double cross = at->re * at->re + at->im * at->im;
+        if (!(at->from > energy_share * strongest) || !(at->to > 0) ||
+            cross < least_coherence(of, at) * at->from * at->to)
+            continue;
+        out->lines[out->count++] = (gw_response_line){.frequency_hz = lowest_hz * exp2((double)i / bands_per_octave),
+                                                      .gain = sqrt(cross) / at->from,
+                                                      .coherence = cross / (at->from * at->to)};
+    }
+}
+
+/* Gain at a frequency between two lines, straight in decibels against octaves. */
+static double gain_at(const gw_response *of, double frequency_hz) {
+    size_t i = 0;
+    while (i + 1 < of->count && of->lines[i + 1].frequency_hz < frequency_hz)
+        i++;
+    const gw_response_line *one = &of->lines[i], *next = &of->lines[i + 1 < of->count ? i + 1 : i];
+    if (next->frequency_hz <= one->frequency_hz)
+        return one->gain;
+    double share = log(frequency_hz / one->frequency_hz) / log(next->frequency_hz / one->frequency_hz);
+    return exp((1 - share) * log(one->gain) + share * log(next->gain));
+}
+
+/* From the middle outwards to where the gain has fallen to its half power; 0 where it does not. */
+static double corner(const gw_response *of, bool upwards) {
+    double level = of->middle_gain * sqrt(0.5);
+    for (size_t i = 0; i + 1 < of->count; i++) {
+        size_t at = upwards ? i : of->count - 1 - i, next = upwards ? at + 1 : at - 1;
+        const gw_response_line *inner = &of->lines[at], *outer = &of->lines[next];
+        bool outside = upwards ? outer->frequency_hz > of->middle_hz : outer->frequency_hz < of->middle_hz;
+        if (!outside || outer->gain > level)
+            continue;
+        double share = inner->gain > level ? log(inner->gain / level) / log(inner->gain / outer->gain) : 0;
+        return inner->frequency_hz * pow(outer->frequency_hz / inner->frequency_hz, share);
+    }
+    return 0;
+}
+
+static void find_middle(gw_response *of) {
+    double low = of->lines[0].frequency_hz, high = of->lines[of->count - 1].frequency_hz;
+    of->middle_hz = low <= 1000 && high >= 1000 ? 1000 : sqrt(low * high);
+    of->middle_gain = gain_at(of, of->middle_hz);
+}
+
+static gw_response *response_new(size_t bands) {
+    gw_arena *arena = gw_arena_new();
+    gw_response *made = arena != NULL ? gw_arena_take(arena, sizeof *made) : NULL;
+    if (made != NULL && (made->lines = gw_arena_array(arena, bands + 1, sizeof *made->lines)) != NULL) {
+        made->arena = arena;
+        return made;
+    }
+    gw_arena_free(arena);
+    return NULL;
+}
+
+static bool run(pair *of, bool one_capture, gw_response **out, gw_error *error) {
+    double octaves = log2(0.5 * of->rate_hz / lowest_hz);
+    size_t bands = octaves > 0 ? (size_t)(octaves * bands_per_octave) : 0;
+    gw_fft_forward(of->fft, of->from, of->from_re, of->from_im);
+    gw_fft_forward(of->fft, of->to, of->to_re, of->to_im);
+    double lag = one_capture ? 0 : take_out_delay(of);
+    gw_response *made = response_new(bands);
+    sums *all = gw_arena_array(of->arena, bands + 1, sizeof *all);
+    if (isnan(lag) || made == NULL || all == NULL) {
+        gw_response_free(made);
+        return gw_error_memory(error);
+    }
+    made->delay_s = lag / of->rate_hz;
+    make_lines(of, all, bands, made);
+    if (made->count < 2) {
+        gw_response_free(made);
+        return gw_error_set(error, NULL, 0,
+                            "no response to be told: the output has nothing in common with the stimulus");
+    }
+    find_middle(made);
+    made->low_hz = corner(made, false);
+    made->high_hz = corner(made, true);
+    *out = made;
+    return true;
+}
+
+bool gw_response_run(const gw_capture *stimulus, size_t from, const gw_capture *capture, size_t to, gw_response **out,
+                     gw_error *error) {
+    pair of = {0};
+    *out = NULL;
+    bool fine = prepare(stimulus, capture, &of, error) && fetch(stimulus, from, of.from, error) &&
+                fetch(capture, to, of.to, error) && run(&of, stimulus == capture, out, error);
+    gw_fft_free(of.fft);
+    gw_arena_free(of.arena);
+    return fine;
+}
+
+void gw_response_free(gw_response *response) {
+    if (response != NULL)
+        gw_arena_free(response->arena);
+}
