@@ -74,7 +74,7 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
         return false;
     if (fit->base[GW_BASE_SIGNAL] > 0 && fit->solved && !signal_grow(model, error))
         return false;
-    if (long_enough && !model->mains_signal && !model->mains_hz && model->tone &&
+    if (long_enough && !model->mains_signal && !(model->mains_hz > 0) && model->tone &&
         !gw_mains_join(model, block, mains_hz, error))
         return false;
     if (fit->has_drift && fit->solved && !gw_drift_leave(model, error))
