@@ -11,6 +11,10 @@ static const double hum_demand = 24;
 /* But from here on (noise alone: one record in five) what may hide joins the uncertainty. */
 static const double hiding_demand = 3;
 
+/* What a line of the mains must bring beyond what is demanded of a harmonic: ten orders of two frequencies are tried,
+ * and hum that is none must not be shown. */
+static const double hum_more = 10;
+
 /* ---- the converter's steps ----------------------------------------------------------------------- */
 
 /* All terms of a rounding quantiser's Bessel series in line give 4.8 times their root mean square of step·0.111/√peak
@@ -75,7 +79,7 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
     size_t added = 0;
     for (size_t k = 0; k < lists[pick].count; k++) {
         const gw_wish *w = &lists[pick].items[k];
-        if (!(w->drop > (gw_line_demand(w->order) + 2) * noise + steps))
+        if (!(w->drop > (gw_line_demand(w->order) + hum_more) * noise + steps))
             continue;
         if (!gw_fit_add(fit, 0, 0, w->order, error))
             return false;

@@ -47,16 +47,21 @@ static double phase_first(const gw_work *work, const estimate *e, int order) {
     return phase - two_pi * floor(phase / two_pi + 0.5);
 }
 
+/* 95 % of the amplitudes that two normal coefficients around zero make lie within 2.45 of their standard deviation
+ * (Rayleigh's distribution): the factor where nothing stands out. */
+static const double rayleigh_95 = 2.448;
+
 static void harmonic_fill(const gw_work *work, int order, gw_harmonic *out) {
     estimate e = line_estimate(work, order);
     double rms = sqrt(0.5 * power_of(&e)), u = sqrt(0.5 * e.variance);
+    bool there = resolved(work, &e);
     *out = (gw_harmonic){.order = order,
                          .frequency_hz = order * work->model->fit.base[GW_BASE_SIGNAL] * work->block->rate_hz,
                          .rms = rms,
                          .u_random = u,
-                         .u95 = 2 * hypot(u, rms * work->accuracy / sqrt(3)),
+                         .u95 = hypot((there ? 2 : rayleigh_95) * u, 2 * rms * work->accuracy / sqrt(3)),
                          .phase_rad = phase_first(work, &e, order),
-                         .resolved = resolved(work, &e)};
+                         .resolved = there};
 }
 
 static int highest_order(const gw_work *work) {
@@ -195,7 +200,12 @@ static bool sinad_read(gw_work *work) {
     }
     double u_rest = hypot(noise * sqrt(2 / spare), u_lines) / rest;
     double value = first / sqrt(rest);
-    gw_work_value(work, GW_SINAD, value, value * hypot(0.5 * u_rest, work->out->harmonics[0].u_random / first), false);
+    double u = value * hypot(0.5 * u_rest, work->out->harmonics[0].u_random / first);
+    /* the record's (IEEE Std 1057), steps included: the signal's own is better by what they make of the rest */
+    double steps = work->block->step * work->block->step / 12;
+    if (steps < 0.5 * rest)
+        u += 0.5 * (first / sqrt(rest - steps) - value);
+    gw_work_value(work, GW_SINAD, value, u, false);
     return true;
 }
 

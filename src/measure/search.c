@@ -10,6 +10,9 @@ enum { SEEDS = 16, POINTS_MAX = 256, ORDERS_MAX = 8, TREND_MAX = 2, COLUMNS_MAX 
 
 static const double two_pi = 6.283185307179586476925;
 
+/* What is left of the record's energy when the search has narrowed down as far as it goes. */
+static const double least_rest = 1e-13;
+
 typedef struct shrunk {
     double value[POINTS_MAX];
     double time[POINTS_MAX]; /* -0.5 … 0.5 of the record */
@@ -154,7 +157,7 @@ typedef struct choice {
 static double criterion_of(const shrunk *data, double rss, double unknowns) {
     double n = (double)data->count;
     /* rounding, and the converter's steps, end what can be gained */
-    return n * log(fmax(rss, 0) + data->unknown + 1e-20 * data->total) + unknowns * log(n);
+    return n * log(fmax(rss, 0) + data->unknown + least_rest * data->total) + unknowns * log(n);
 }
 
 /* The best number of harmonics at one frequency; `best` is replaced where it is beaten. */
@@ -228,7 +231,7 @@ static void relatives_try(const shrunk *data, basis *b, double least, double mos
 /* Is nothing left but noise, or no more than the converter's steps? (von Neumann 1941: the mean square successive
  * difference of white noise is twice its mean square.) */
 static bool nothing_left(const shrunk *data, const basis *b) {
-    if (b->rss < 2.5 * data->unknown)
+    if (b->rss < 2.5 * data->unknown + 10 * least_rest * data->total)
         return true;
     double sum = 0, n = (double)data->count;
     for (size_t i = 1; i < data->count; i++)
