@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 enum { NAMES = 84, LEFT = 92, RIGHT = 284, VALUES = 292 };
 
@@ -54,10 +55,26 @@ static double place(const axis *on, double value) {
     return LEFT + share * (RIGHT - LEFT);
 }
 
+typedef struct prefix {
+    const char *unit;
+    double per_volt;
+} prefix;
+
+/* The unit in which the axis' figures are short; what has no volts stays as it is. */
+static prefix prefix_of(const gw_strip *strip, const axis *on) {
+    static const prefix smaller[] = {{"mV", 1e3}, {"\xC2\xB5V", 1e6}, {"nV", 1e9}};
+    prefix best = {strip->axis, 1};
+    double most = fmax(fabs(on->low), fabs(on->high));
+    for (size_t i = 0; strcmp(strip->axis, "V") == 0 && i < 3 && most * best.per_volt < 0.5; i++)
+        best = smaller[i];
+    return best;
+}
+
 static void put_axis(gw_text *out, const gw_strip *strip, const axis *on) {
     double bottom = GW_SVG_TOP + GW_SVG_PITCH * (double)strip->count;
     long ticks = lround((on->high - on->low) / on->step);
     long every = ticks > 6 ? 2 : 1;
+    prefix unit = prefix_of(strip, on);
     for (long i = 0; i <= ticks; i++) {
         double value = on->low + (double)i * on->step, x = place(on, value);
         bool zero = strip->from_zero && fabs(value) < on->step / 100;
@@ -65,9 +82,9 @@ static void put_axis(gw_text *out, const gw_strip *strip, const axis *on) {
         gw_svg_line(out, zero ? "zero" : "grid", x, GW_SVG_TOP - 6, x, bottom);
         if (i % every == 0)
             gw_svg_text(out, "small middle", x, GW_SVG_TOP - 12, 60,
-                        gw_shown_exact(zero ? 0 : value, "", 4, text, sizeof text));
+                        gw_shown_exact(zero ? 0 : value * unit.per_volt, "", 4, text, sizeof text));
     }
-    gw_svg_text(out, "small", 4, GW_SVG_TOP - 12, 60, strip->axis);
+    gw_svg_text(out, "small", 4, GW_SVG_TOP - 12, 60, unit.unit);
 }
 
 static void put_band(gw_text *out, const gw_strip_row *row, const axis *on, double y) {
