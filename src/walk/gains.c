@@ -103,24 +103,51 @@ gw_judgement gw_gain_between(const gw_walker *walker, const gw_span *span) {
 
 /* ---- the source ---- */
 
-/* Level at a point against the stated stimulus, through the stages that lead there. */
+static const char from_reference[] = "the reference channel", from_stimulus[] = "the stated stimulus";
+
+static void source_value(gw_judgement *out, const gw_figure *gain) {
+    out->has_value = out->has_expected = true;
+    out->below = gain->below;
+    out->value = gain->value;
+    out->u95 = gw_figure_u95(gain) * gain->value;
+}
+
+/* Where a channel of the same capture holds what is fed in, the stages up to the point are judged like any other. */
+static bool gain_from_reference(const gw_walker *walker, const gw_span *span, gw_judgement *out) {
+    const gw_node *node = &walker->nodes[span->to];
+    gw_figure fed = reference_level(node), gain = gw_figure_ratio(&node->level, &fed, true);
+    bool stage = node->depth > 0 || node->point->has_stage || node->point->gain.origin != GW_ORIGIN_NONE;
+    if (!stage || !fed.has || fed.below || !gain.has ||
+        !gw_word_equal(gw_words_unit(node->readings), gw_words_unit(node->reference)))
+        return false;
+    source_value(out, &gain);
+    expect(walker, span, out);
+    out->how = from_reference;
+    out->status = gw_judge_range(out->value, out->u95, out->low, out->high, walker->chain->simple_decision,
+                                 gw_figure_random_u95(&gain) * gain.value);
+    return true;
+}
+
+/* Level at a point against what is fed in, by the reference channel or as stated, through the stages that lead there.
+ */
 bool gw_gain_source(const gw_walker *walker, int to, gw_judgement *out) {
     const gw_node *node = &walker->nodes[to];
     gw_span span = gw_layout_span(walker, -1, to);
     double stated = walker->chain->stimulus.level_v;
     *out = (gw_judgement){.kind = GW_JUDGE_GAIN, .status = GW_UNJUDGED};
-    if (!(stated > 0) || !span.gain_known || !node->level.has || walker->shape == GW_SHAPE_NONE)
+    if (!span.gain_known || !node->level.has || walker->shape == GW_SHAPE_NONE)
         return false;
-    if (!gw_word_equal(gw_words_unit(node->readings), "V"))
+    if (gain_from_reference(walker, &span, out))
+        return true;
+    if (!(stated > 0) || !gw_word_equal(gw_words_unit(node->readings), "V"))
         return false;
-    out->has_value = out->has_expected = true;
-    out->below = node->level.below;
-    out->value = node->level.value / stated;
-    out->u95 = gw_figure_u95(&node->level) * out->value;
+    gw_figure gain = node->level;
+    gain.value /= stated;
+    source_value(out, &gain);
     out->expected = span.gain;
     out->low = span.far_low * source_near;
     out->high = span.far_high / source_near;
-    out->how = "the stated stimulus";
+    out->how = from_stimulus;
     out->status = gw_judge_range(out->value, out->u95, out->low, out->high, false, 0);
     return true;
 }
@@ -205,7 +232,8 @@ static void judge_source(gw_walker *walker, int to) {
         return;
     bool low = gain.value < gain.expected;
     bool first = walker->nodes[to].depth == 0;
-    gw_status status = GW_UNSURE;
+    bool reference = gain.how == from_reference;
+    gw_status status = reference ? gain.status : GW_UNSURE;
     if (low && gain.value + gain.u95 < gain.expected * source_low)
         status = GW_OFF;
     if (!first && gain.status == GW_OFF)
@@ -213,8 +241,10 @@ static void judge_source(gw_walker *walker, int to) {
     gw_finding *found = gw_finding_add(walker, low ? GW_FOUND_LEVEL_LOW : GW_FOUND_LEVEL_HIGH, status, -1, to);
     if (!found)
         return;
-    found->evidence =
-        gw_words_evidence(walker, first ? "level re the stated stimulus" : "gain from the source", &gain, "V");
+    const char *what = reference ? "gain from the reference channel"
+                       : first   ? "level re the stated stimulus"
+                                 : "gain from the source";
+    found->evidence = gw_words_evidence(walker, what, &gain, "V");
     found->settle = status == GW_UNSURE ? "measure what is fed in, and state it as it is" : NULL;
 }
 

@@ -258,6 +258,32 @@ static void reference_channel_lets_the_stimulus_move(void **state) {
     bench_close(&b);
 }
 
+/* One capture of two channels: what is fed in, and the point behind the first stage. 47/4.7 = 10; 68/4.7 is 3.2 dB
+ * more. */
+static void reference_judges_the_first_point_too(void **state) {
+    (void)state;
+    static const char *const stages[] = {"inverting rf=47k rin=4k7", "inverting rf=68k rin=4k7"};
+    for (int wrong = 0; wrong < 2; wrong++) {
+        bench b;
+        char text[200];
+        snprintf(text, sizeof text,
+                 "[chain]\nstimulus = sine 1 kHz\n[instrument]\nreference = 1\n[point U1]\nstage = %s\n",
+                 stages[wrong]);
+        bench_open(&b, text);
+        put_sine(&b, "U1", 1.0, 1e-3);
+        say_sine(&b.references[0], 1000, 0.1, 0);
+        b.points[0].reference = &b.references[0];
+        const gw_walk *walk = walk_of(&b);
+        assert_int_equal(walk->verdict.status, wrong ? GW_VERDICT_FAULT : GW_VERDICT_CLEAR);
+        if (wrong) {
+            assert_int_equal(walk->findings[walk->verdict.finding].code, GW_FOUND_LEVEL_LOW);
+            assert_int_equal(walk->verdict.from, -1);
+            assert_int_equal(walk->verdict.to, 0);
+        }
+        bench_close(&b);
+    }
+}
+
 static void without_reference_a_remark_says_so(void **state) {
     (void)state;
     bench b;
@@ -344,6 +370,7 @@ int main(void) {
         cmocka_unit_test(loss_needs_no_expectation),
         cmocka_unit_test(pad_that_is_declared_is_healthy),
         cmocka_unit_test(reference_channel_lets_the_stimulus_move),
+        cmocka_unit_test(reference_judges_the_first_point_too),
         cmocka_unit_test(without_reference_a_remark_says_so),
         cmocka_unit_test(nothing_fed_in_is_before_the_first_point),
         cmocka_unit_test(fault_in_one_branch_leaves_the_other_clear),
