@@ -51,7 +51,7 @@ static double sum_of(const double *vector, size_t count) {
     return sum;
 }
 
-static double dot(const double *one, const double *other, size_t count) {
+double gw_gram_dot(const double *one, const double *other, size_t count) {
     double sum = 0;
 #pragma omp simd reduction(+ : sum)
     for (size_t i = 0; i < count; i++)
@@ -84,7 +84,8 @@ static void fill_special(const gw_fit *fit, double *matrix, size_t special) {
         put(fit, matrix, row, gw_fit_line_at(fit, k) + 1, s);
     }
     for (size_t other = 0; other <= special; other++)
-        put(fit, matrix, row, special_at(fit, other), dot(column, fit->special + other * fit->count, fit->count));
+        put(fit, matrix, row, special_at(fit, other),
+            gw_gram_dot(column, fit->special + other * fit->count, fit->count));
 }
 
 static void fill_line(const gw_fit *fit, double *matrix, size_t line) {

@@ -1,6 +1,7 @@
 /* The fundamental of a record of a few cycles: a search over all frequencies, by least squares with as many harmonics
  * as the record pays for (Schwarz 1978: n ln rss + unknowns·ln n). */
 #include "measure/coarse.h"
+#include "measure/gram.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -55,14 +56,6 @@ static void shrink(const gw_block *block, double mains_hz, shrunk *out) {
     }
 }
 
-static double dot(const double *one, const double *other, size_t count) {
-    double sum = 0;
-#pragma omp simd reduction(+ : sum)
-    for (size_t i = 0; i < count; i++)
-        sum += one[i] * other[i];
-    return sum;
-}
-
 typedef struct basis {
     double column[COLUMNS_MAX][POINTS_MAX]; /* orthonormal */
     double cosine[ORDERS_MAX + 1][POINTS_MAX], sine[ORDERS_MAX + 1][POINTS_MAX];
@@ -74,19 +67,19 @@ typedef struct basis {
 /* Takes one more column into the basis (modified Gram–Schmidt) and what it explains out of the rest. */
 static void column_add(basis *b, size_t count) {
     double *column = b->column[b->columns];
-    double before = dot(column, column, count);
+    double before = gw_gram_dot(column, column, count);
     for (size_t k = 0; k < b->columns; k++) {
-        double along = dot(column, b->column[k], count);
+        double along = gw_gram_dot(column, b->column[k], count);
         for (size_t i = 0; i < count; i++)
             column[i] -= along * b->column[k][i];
     }
-    double norm = dot(column, column, count);
+    double norm = gw_gram_dot(column, column, count);
     if (norm < 1e-9 * before)
         return;
     double scale = 1 / sqrt(norm);
     for (size_t i = 0; i < count; i++)
         column[i] *= scale;
-    double along = dot(column, b->left, count);
+    double along = gw_gram_dot(column, b->left, count);
     for (size_t i = 0; i < count; i++)
         b->left[i] -= along * column[i];
     b->rss -= along * along;

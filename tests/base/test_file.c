@@ -10,13 +10,21 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+static char scratch_folder[] = "/tmp/gainwalk-file-XXXXXX";
+
 static char *in_scratch(const char *name) {
-    static char folder[] = "/tmp/gainwalk-file-XXXXXX";
-    static bool made = false;
-    if (!made)
-        made = mkdtemp(folder) != NULL;
-    assert_true(made);
-    return gw_path_join(folder, name);
+    return gw_path_join(scratch_folder, name);
+}
+
+static int make_folder(void **state) {
+    (void)state;
+    return mkdtemp(scratch_folder) == NULL;
+}
+
+/* Fails where a test left something behind. */
+static int remove_folder(void **state) {
+    (void)state;
+    return rmdir(scratch_folder);
 }
 
 static size_t entries(const char *file) {
@@ -113,5 +121,5 @@ int main(void) {
         cmocka_unit_test(what_is_no_file_is_refused_and_never_waited_for),
         cmocka_unit_test(paths),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }

@@ -14,23 +14,7 @@
 
 #include "assert_close.h"
 #include "gainwalk/capture.h"
-
-static char folder[] = "/tmp/gainwalk-capture-XXXXXX";
-
-static const char *path_in(const char *name) {
-    static char path[512];
-    snprintf(path, sizeof path, "%s/%s", folder, name);
-    return path;
-}
-
-static const char *write_file(const char *name, const void *bytes, size_t length) {
-    const char *path = path_in(name);
-    FILE *file = fopen(path, "wb");
-    assert_non_null(file);
-    assert_int_equal(fwrite(bytes, 1, length, file), length);
-    assert_int_equal(fclose(file), 0);
-    return path;
-}
+#include "scratch.h"
 
 static gw_capture *read_path(const char *path, const gw_capture_options *options) {
     gw_capture *capture = NULL;
@@ -251,19 +235,6 @@ static void test_streamed(void **state) {
     assert_false(gw_capture_fetch(capture, 2, 0, 1, values, marks, &error));
     gw_capture_free(capture);
     free(file);
-}
-
-static int make_folder(void **state) {
-    (void)state;
-    return mkdtemp(folder) == NULL;
-}
-
-static int remove_folder(void **state) {
-    (void)state;
-    static const char *const names[] = {"text.csv", "scale.wav", "long.wav"};
-    for (size_t i = 0; i < sizeof names / sizeof *names; i++)
-        unlink(path_in(names[i]));
-    return rmdir(folder);
 }
 
 int main(void) {

@@ -16,27 +16,11 @@
 
 #include "assert_close.h"
 #include "gainwalk/capture.h"
+#include "scratch.h"
 
 #define assert_finite(value) assert_close(value, 0, DBL_MAX)
 
 enum { FILE_MAX = 1 << 16, ROUNDS = 12 };
-
-static char folder[] = "/tmp/gainwalk-hostile-XXXXXX";
-
-static const char *path_in(const char *name) {
-    static char path[512];
-    snprintf(path, sizeof path, "%s/%s", folder, name);
-    return path;
-}
-
-static const char *write_file(const char *name, const void *bytes, size_t length) {
-    const char *path = path_in(name);
-    FILE *file = fopen(path, "wb");
-    assert_non_null(file);
-    assert_int_equal(fwrite(bytes, 1, length, file), length);
-    assert_int_equal(fclose(file), 0);
-    return path;
-}
 
 static bool is_in_order(const gw_channel *channel) {
     return channel->min <= channel->max && channel->step >= 0;
@@ -83,7 +67,7 @@ static void check_refused(const char *path, const char *word) {
 static void test_no_files(void **state) {
     (void)state;
     check_refused(path_in("nowhere.csv"), "No such file");
-    check_refused(folder, "folder");
+    check_refused(scratch_folder, "folder");
     check_refused("/dev/zero", "device");
     const char *pipe = path_in("pipe.csv");
     assert_int_equal(mkfifo(pipe, 0600), 0);
@@ -237,20 +221,6 @@ static void test_too_wide(void **state) {
     check_refused(write_file("wide.csv", text, all), "columns");
     free(text);
     free(row);
-}
-
-static int make_folder(void **state) {
-    (void)state;
-    return mkdtemp(folder) == NULL;
-}
-
-static int remove_folder(void **state) {
-    (void)state;
-    static const char *const names[] = {"pipe.csv", "x.wav",    "x.csv",     "noise.csv",
-                                        "cut.csv",  "last.csv", "large.csv", "wide.csv"};
-    for (size_t i = 0; i < sizeof names / sizeof *names; i++)
-        unlink(path_in(names[i]));
-    return rmdir(folder);
 }
 
 int main(void) {
