@@ -98,6 +98,26 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
     return gw_fit_solve(fit, error);
 }
 
+/* ---- noise that is not white ----------------------------------------------------------------------- */
+
+/* Noise of a limited band, sampled many times faster than it moves, brings every slow line and DC itself more than its
+ * samples' variance says: as much as the frequencies around bring. Below this ratio the few of them scatter anyway. */
+static const double coloured = 4;
+
+double gw_noise_slow(const gw_fit *fit) {
+    static const double cycles[] = {2.5, 3.5, 4.5, 5.5, 7, 9, 11, 14};
+    double white = gw_fit_variance(fit), sum = 0, count = 0;
+    for (size_t k = 0; k < sizeof cycles / sizeof *cycles; k++) {
+        gw_candidate candidate = gw_fit_candidate(fit, cycles[k] / (double)fit->count);
+        if (candidate.share < 0.1)
+            continue;
+        sum += candidate.drop;
+        count++;
+    }
+    double slow = count >= 4 ? 0.5 * sum / count : 0;
+    return slow > coloured * white ? slow : white;
+}
+
 /* ---- what may hide -------------------------------------------------------------------------------- */
 
 /* Mean square of a line's two coefficients, as the record suggests it: the variance of a zero-mean prior that its own
@@ -146,7 +166,8 @@ bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *err
     double mains = (mains_hz > 0 ? mains_hz : 50) / rate_hz;
     model->mains_short = true;
     gw_candidate candidate = gw_fit_candidate(fit, mains);
-    double noise = gw_fit_variance(fit);
+    double noise = gw_noise_slow(fit);
+    model->mains_slow = noise > gw_fit_variance(fit);
     if (!(candidate.drop > hum_demand * noise) || noise <= 0 || gw_fit_exact(fit))
         return true;
     if (mains * (double)fit->count < hidden_cycles) {
@@ -154,7 +175,8 @@ bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *err
         return true;
     }
     /* the noise without it */
-    noise = fmax(fit->rss - candidate.drop, 0) / fmax((double)fit->present - (double)fit->unknowns - 2, 1);
+    if (!model->mains_slow)
+        noise = fmax(fit->rss - candidate.drop, 0) / fmax((double)fit->present - (double)fit->unknowns - 2, 1);
     double size = hidden_size(&candidate, noise);
     fit->base[GW_BASE_MAINS] = mains;
     fit->base_free[GW_BASE_MAINS] = false;
@@ -172,12 +194,13 @@ bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *err
 static bool hiding_grow(gw_model *model, double frequency, double most, gw_error *error) {
     gw_fit *fit = &model->fit;
     gw_candidate candidate = gw_fit_candidate(fit, frequency);
-    if (!(candidate.drop > hiding_demand * model->variance) || candidate.drop > most * model->variance)
+    double noise = model->mains_slow ? gw_noise_slow(fit) : model->variance;
+    if (!(candidate.drop > hiding_demand * noise) || candidate.drop > most * noise)
         return true;
     /* a harmonic that the others imitate is none that anybody would miss */
     if (most < hum_demand && candidate.share < 0.1)
         return true;
-    double share = hidden_size(&candidate, model->variance) / model->variance;
+    double share = hidden_size(&candidate, noise) / model->variance;
     double *by_cosine = malloc(2 * fit->unknowns * sizeof *by_cosine);
     if (!by_cosine)
         return gw_error_memory(error);
@@ -199,6 +222,8 @@ bool gw_hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_error *e
     bool done = true;
     if (!(model->variance > 0))
         return true;
+    if (!model->tone)
+        model->inverse[0] *= fmax(1, gw_noise_slow(fit) / model->variance);
     if (model->mains_short && !model->mains_hidden)
         done = hiding_grow(model, (mains_hz > 0 ? mains_hz : 50) / rate_hz, model->mains_bend ? INFINITY : hum_demand,
                            error);

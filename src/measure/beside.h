@@ -17,10 +17,18 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
 bool gw_drift_join(gw_model *model, gw_error *error);
 bool gw_drift_leave(gw_model *model, gw_error *error);
 
+/* In a record of few cycles a strong tone that is no harmonic (a stage that oscillates) pulls the fundamental, DC and
+ * all else: it joins as a base of its own. To be asked while the model holds nothing but the fundamental. */
+bool gw_stray_join(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, gw_error *error);
+
 /* A slow bend in the residual, in a record of less than two cycles of the mains, may be hum, and hum leans on DC. The
  * two phases of the mains' sine then join the model, held by a prior of the size that the record itself suggests: DC
  * follows as far as the bend tells, and its covariance grows by what remains hidden. */
 bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *error);
+
+/* Variance that a sample of white noise would need to bring slow lines what this residual brings them: that of its
+ * samples where it is white, more where its band ends far below half the rate. */
+double gw_noise_slow(const gw_fit *fit);
 
 /* Adds to the covariance what lines that may be in the residual, but do not stand out of it, do to every unknown. */
 bool gw_hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_error *error);

@@ -17,8 +17,8 @@ static const double few_left = 0.6, two_cycles = 2.2, two_left = 0.12;
 
 enum { NEAR = 8, FAR_STEP = 4, FAR = 40, HALVES_MAX = 40 };
 
-static bool is_signal(const gw_sinusoid *line) {
-    return line->multiple[GW_BASE_SIGNAL] || line->multiple[GW_BASE_SECOND];
+static bool is_signal(const gw_model *model, const gw_sinusoid *line) {
+    return line->multiple[GW_BASE_SIGNAL] || (line->multiple[GW_BASE_SECOND] && !model->stray);
 }
 
 static double drop_of(const gw_fit *fit, const gw_sinusoid *line) {
@@ -85,7 +85,7 @@ bool gw_tone_certain(const gw_model *model) {
     const gw_fit *fit = &model->fit;
     double noise = gw_fit_variance(fit), strongest = 0, bins = 0, sum = 0, lines = 0;
     for (size_t k = 0; k < fit->line_count; k++) {
-        if (!is_signal(&fit->lines[k]))
+        if (!is_signal(model, &fit->lines[k]))
             continue;
         double drop = drop_of(fit, &fit->lines[k]);
         if (drop > strongest) {

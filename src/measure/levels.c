@@ -6,8 +6,8 @@
 
 static const char *const no_period = "no periodic signal";
 
-static bool is_signal_line(const gw_sinusoid *line) {
-    return line->multiple[GW_BASE_SIGNAL] || line->multiple[GW_BASE_SECOND];
+static bool is_signal_line(const gw_work *work, const gw_sinusoid *line) {
+    return line->multiple[GW_BASE_SIGNAL] || (line->multiple[GW_BASE_SECOND] && !work->model->stray);
 }
 
 /* Does the line count in the level? Of two tones only the tones themselves, of a sine the fundamental. */
@@ -19,7 +19,7 @@ static bool in_level(const gw_work *work, const gw_sinusoid *line) {
     case GW_SIGNAL_TWO_TONE:
         return (first == 1 && second == 0) || (first == 0 && second == 1);
     default:
-        return is_signal_line(line);
+        return is_signal_line(work, line);
     }
 }
 

@@ -86,16 +86,18 @@ static void model_lines(gw_work *work) {
         const gw_sinusoid *line = &fit->lines[k];
         int first = line->multiple[GW_BASE_SIGNAL], second = line->multiple[GW_BASE_SECOND];
         int mains = line->multiple[GW_BASE_MAINS];
-        if (line->ridge > 0 || (!mains && !work->model->two_tone))
+        bool stray = work->model->stray && second;
+        if (line->ridge > 0 || (!mains && !work->model->two_tone && !stray))
             continue;
         gw_tone tone = {.frequency_hz = gw_fit_frequency(fit, line) * work->block->rate_hz,
                         .rms = gw_work_line_rms(line),
                         .u95 = gw_work_line_noise(work, k) / sqrt(2),
                         .kind = mains                           ? GW_TONE_MAINS
+                                : stray                         ? GW_TONE_OTHER
                                 : abs(first) + abs(second) == 1 ? GW_TONE_STIMULUS
                                                                 : GW_TONE_PRODUCT,
                         .order = mains ? mains : abs(first) + abs(second)};
-        if (tone.kind == GW_TONE_STIMULUS)
+        if (tone.kind == GW_TONE_STIMULUS || tone.kind == GW_TONE_OTHER)
             tone.order = 0;
         tone_put(work, tone);
     }

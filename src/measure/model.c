@@ -41,9 +41,10 @@ static bool start_over(gw_model *model, gw_error *error) {
     fit->has_drift = false;
     fit->drift = 0;
     model->mains_hz = 0;
-    model->mains_signal = model->mains_hidden = model->mains_bend = false;
+    model->mains_signal = model->mains_hidden = model->mains_bend = model->mains_slow = false;
     model->tone = false;
     model->two_tone = false;
+    model->stray = false;
     return gw_fit_solve(fit, error);
 }
 
@@ -137,6 +138,8 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
         return slope_instead(model, block, &coarse, mains_hz, error);
     if (is_hum_alone(model, block, stimulus, mains_hz))
         return start_over(model, error) && extend(model, block, mains_hz, error);
+    if (model->tone && stimulus->shape == GW_SHAPE_SINE && !gw_stray_join(model, block, stimulus, error))
+        return false;
     if (!extend(model, block, mains_hz, error))
         return false;
     if (model->tone && (!model->fit.solved || is_wild(&model->fit) || !gw_tone_certain(model) ||

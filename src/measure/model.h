@@ -14,11 +14,13 @@ typedef struct gw_model {
     gw_fit fit;
     bool tone;         /* a fundamental (multiple 1 of the signal's base) stands above the noise */
     bool two_tone;     /* and a second one */
+    bool stray;        /* the second base is that of a tone that is no part of the signal */
     double cycles;     /* of the fundamental in the record; 0 without one */
     double mains_hz;   /* of the comb in the model; 0 none */
     bool mains_short;  /* the record is too short to tell hum from DC and drift */
     bool mains_hidden; /* and shows a slow bend that may be hum: it is in the model, held by a prior */
     bool mains_bend;   /* or too short even for that: the bend only widens the uncertainties */
+    bool mains_slow;   /* noise of a limited band bends likewise */
     bool mains_signal; /* the signal itself stands on the mains */
     double step;       /* of the converter; 0 unknown */
     double variance;   /* of one sample's residual, corrected for the unknowns */

@@ -177,7 +177,7 @@ static void report_lost(gw_walker *walker, int to, const gw_judgement *gain) {
     const gw_node *node = &walker->nodes[to];
     int from = walker->span_of[to].from;
     char level[64], input[64] = "";
-    gw_words_volts(node->level.value, 0, gw_words_unit(node->readings), level, sizeof level);
+    gw_quantity_print(node->level.value, 0, gw_words_unit(node->readings), node->detected ? 3 : 2, level, sizeof level);
     double came = from >= 0 ? walker->nodes[from].level.value : walker->chain->stimulus.level_v;
     if (came > 0)
         gw_words_volts(came, 0, gw_words_unit(node->readings), input, sizeof input);
@@ -228,11 +228,14 @@ static void judge_source(gw_walker *walker, int to) {
         report_lost(walker, to, known ? &gain : NULL);
         return;
     }
+    bool reference = known && gain.how == from_reference;
     if (!known || gain.status == GW_OK || walker->nodes[to].point->level.origin == GW_ORIGIN_STATED)
+        return;
+    /* a generator's scale is no more than a hint: what agrees with it by its value needs no settling */
+    if (!reference && gain.value >= gain.low && gain.value <= gain.high)
         return;
     bool low = gain.value < gain.expected;
     bool first = walker->nodes[to].depth == 0;
-    bool reference = gain.how == from_reference;
     gw_status status = reference ? gain.status : GW_UNSURE;
     if (low && gain.value + gain.u95 < gain.expected * source_low)
         status = GW_OFF;

@@ -47,6 +47,15 @@ static gw_shape shape_of(const gw_readings *readings) {
     }
 }
 
+/* Of a signal that stands on the mains everywhere only the frequency is taken, for gains that depend on it. */
+static void find_mains_stimulus(gw_walker *walker) {
+    for (size_t k = 0; k < walker->count && walker->frequency_hz <= 0; k++) {
+        const gw_node *node = &walker->nodes[walker->order[k]];
+        if (node->readings && is_comb(node->readings))
+            walker->frequency_hz = gw_reading_or(node->readings, GW_FREQUENCY, 0);
+    }
+}
+
 /* The shape and frequency fed in: as stated, else as the first point shows them that has more than mains. */
 static void find_stimulus(gw_walker *walker) {
     walker->shape = walker->chain->stimulus.shape;
@@ -64,6 +73,8 @@ static void find_stimulus(gw_walker *walker) {
             walker->frequency_hz = frequency;
         return;
     }
+    if (walker->shape == GW_SHAPE_UNKNOWN)
+        find_mains_stimulus(walker);
 }
 
 /* A line at a frequency among the harmonics and tones; false where there is none above the floor. */
@@ -95,13 +106,18 @@ bool gw_level_hums(const gw_readings *readings) {
 static gw_figure hidden_level(const gw_readings *readings) {
     gw_figure figure = {.has = true, .below = true};
     double all = gw_reading_or(readings, GW_AC_RMS, INFINITY);
+    bool silent = readings->signal == GW_SIGNAL_NONE || readings->signal == GW_SIGNAL_DC;
+    if (silent && readings->values[GW_LEVEL].state == GW_READING_BELOW) {
+        figure.value = readings->values[GW_LEVEL].value; /* as the table shows it */
+        return figure;
+    }
     if (!isfinite(all) && gw_reading_has(readings, GW_PEAK_TO_PEAK))
         all = readings->values[GW_PEAK_TO_PEAK].value / (2 * sqrt(2)); /* no sine reaches further than its samples */
     if (gw_level_hums(readings))
         all = fmax(gw_rest(all, readings->values[GW_HUM].value), gw_reading_or(readings, GW_NOISE, 0));
     double floor = fmax(2 * readings->noise_floor_v, readings->source.step);
     figure.value = is_comb(readings) || readings->signal == GW_SIGNAL_TWO_TONE ? fmin(all, floor) : all;
-    if (readings->signal == GW_SIGNAL_NONE || readings->signal == GW_SIGNAL_DC)
+    if (silent)
         figure.value = fmin(all, fmax(floor, gw_reading_or(readings, GW_LEVEL, 0)));
     if (!isfinite(figure.value))
         figure.value = fmax(floor, fabs(gw_reading_or(readings, GW_PEAK_TO_PEAK, 0)));

@@ -7,6 +7,9 @@
 /* Clipping that bends a sine less than this is a soft stage's business, judged by its THD (a sine cut at 95 % of its
  * amplitude has 1.9 % of THD, at 90 % 4.2 %). */
 static const double least_clip_thd = 0.025, least_clip_share = 0.01;
+/* Crest factor from which on a waveform has peaks that can be cut, and how much of it is left at least where none was.
+ */
+static const double peaky_crest = 1.3, flattened = 0.93;
 /* A tone under this share of the signal is residue, told but not judged. */
 static const double gross_tone = 0.03, gross_fold = 0.10, gross_wobble = 0.10;
 static const double gross_above = 0.10;
@@ -61,9 +64,26 @@ static const char *flat_words(gw_walker *walker, const char *where, const gw_fla
     return gw_walker_text(walker, "flat at the %s, at %s, for %s of the time", where, level, share);
 }
 
+/* Peak over RMS; 0 unknown. */
+static double crest_of(const gw_readings *readings) {
+    double rms = gw_reading_or(readings, GW_AC_RMS, 0);
+    return rms > 0 ? gw_reading_or(readings, GW_PEAK_TO_PEAK, 0) / 2 / rms : 0;
+}
+
+/* Of a waveform with a shape of its own flat tops may be that shape (a square wave's): only what comes in with peaks
+ * and goes out with less of them was cut. */
+static bool may_be_cut(const gw_walker *walker, const gw_node *node, const gw_node *from) {
+    if (walker->shape != GW_SHAPE_PERIODIC)
+        return true;
+    double before = from ? crest_of(from->readings) : 0;
+    return before > peaky_crest && crest_of(node->readings) < flattened * before;
+}
+
 static void judge_clipping(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     double share = clipped_share(node->readings), before = from ? clipped_share(from->readings) : 0;
+    if (!may_be_cut(walker, node, from))
+        return;
     if (node->dead || !node->detected || share < least_clip_share || share < 2 * before || is_harmless(walker, point))
         return;
     gw_finding *found = gw_finding_add(walker, GW_FOUND_CLIPPED, GW_OFF, walker->span_of[point].from, point);

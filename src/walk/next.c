@@ -75,6 +75,9 @@ static void take_open(const gw_walker *walker, suspects *s) {
 
 static bool add_next(gw_walker *walker, int point, int rail, const char *why) {
     gw_walk *walk = walker->walk;
+    for (size_t i = 0; i < walk->next_count; i++)
+        if (walk->next[i].point == point && walk->next[i].rail == rail)
+            return true;
     if (walk->next_count >= walker->count + walk->rail_count + 1)
         return false;
     walk->next[walk->next_count++] = (gw_next){.point = point, .rail = rail, .why = why};
@@ -123,6 +126,24 @@ static void choose_fresh(gw_walker *walker, suspects *s) {
         choose(walker, s);
 }
 
+/* What nobody has looked at yet, beside what is to be settled. */
+static void choose_open(gw_walker *walker, suspects *s) {
+    for (size_t i = 0; i < walker->finding_count; i++) {
+        const gw_finding *found = &walker->findings[i];
+        if (found->point < 0 || found->to < 0 || found->status != GW_UNSURE)
+            continue;
+        s->count = 0;
+        take_span(walker, s, found->from, found->to);
+        size_t before = walker->walk->next_count;
+        choose_fresh(walker, s);
+        if (walker->walk->next_count > before)
+            return;
+    }
+    s->count = 0;
+    take_open(walker, s);
+    choose_fresh(walker, s);
+}
+
 /* Rails nobody measured, where a signal was found wrong that a rail could explain. */
 static void add_rails(gw_walker *walker) {
     const gw_verdict *verdict = &walker->walk->verdict;
@@ -141,12 +162,14 @@ static void choose_for_finding(gw_walker *walker, suspects *s) {
         take_span(walker, s, verdict->from, verdict->to);
         choose(walker, s);
     }
-    if (verdict->status == GW_VERDICT_UNSURE && found->point >= 0 && walker->nodes[found->point].hidden_poor) {
-        take_open(walker, s);
-        choose_fresh(walker, s);
-    }
-    if (verdict->status == GW_VERDICT_UNSURE && (found->point >= 0 || found->rail >= 0))
+    bool unsure = verdict->status == GW_VERDICT_UNSURE,
+         hides = found->point >= 0 && walker->nodes[found->point].hidden_poor;
+    if (unsure && hides)
+        choose_open(walker, s);
+    if (unsure && (found->point >= 0 || found->rail >= 0))
         add_next(walker, found->point, found->rail, found->settle ? found->settle : found->confirm);
+    if (unsure && !hides)
+        choose_open(walker, s);
     add_rails(walker);
 }
 

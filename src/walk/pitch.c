@@ -6,6 +6,8 @@
 
 /* Two points have the same frequency within this. */
 static const double same_frequency = 0.005;
+/* Of a waveform of many harmonics hardly more than one period can be explained by another one. */
+static const double periods_needed = 2;
 
 static bool has_frequency(const gw_walker *walker, const gw_node *node) {
     return node->usable && node->detected && gw_reading_has(node->readings, GW_FREQUENCY) &&
@@ -22,6 +24,10 @@ static gw_judgement judge_frequency(const gw_walker *walker, int point) {
     out.has_value = true;
     out.value = frequency->value;
     out.u95 = frequency->u95;
+    if (walker->shape == GW_SHAPE_PERIODIC && node->readings->clues.cycles < periods_needed) {
+        out.why = "too few periods in the record";
+        return out;
+    }
     if (expected->origin == GW_ORIGIN_NONE)
         return out;
     out.has_expected = true;

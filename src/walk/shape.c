@@ -15,6 +15,8 @@ static const double gross_times = 3;
 static const double floor_times = 1.5;
 /* The converter's own noise, in steps; a fitted hum line averages most of it away. */
 static const double noise_floor_steps = 1, hum_floor_steps = 0.25;
+/* No converter's noise is so white that less than this share of it must be reckoned with in any band. */
+static const double least_floor_share = 0.6;
 
 /* One quantity at one stage. All in the unit of the reading (volts, or a ratio), referred to the stage's output. */
 typedef struct added {
@@ -204,6 +206,12 @@ double gw_shape_hum(const gw_walker *walker, const gw_readings *readings) {
     return gw_rest(hum, sqrt(power));
 }
 
+/* The converter's own noise is white: of a band that is a part of what the capture spans, a part of it at most. */
+static double floor_share(const gw_readings *readings) {
+    double spans = readings->source.rate_hz / 2, band = readings->band_high_hz - readings->band_low_hz;
+    return band > 0 && spans > band ? fmax(least_floor_share, sqrt(band / spans)) : 1;
+}
+
 static added find_volts(const gw_walker *walker, int point, gw_reading_key key, const gw_limit *limit, double steps) {
     int source = key == GW_NOISE ? noise_source(walker, point) : walker->span_of[point].from;
     const gw_node *node = &walker->nodes[point], *from = node_at(walker, source);
@@ -211,6 +219,8 @@ static added find_volts(const gw_walker *walker, int point, gw_reading_key key, 
     a.gross = key == GW_HUM ? gross_hum : walker->shape == GW_SHAPE_PERIODIC ? gross_edges : gross_noise;
     a.powers = key == GW_NOISE;
     a.floor = steps * node->readings->source.step;
+    if (key == GW_NOISE && !limit->stated)
+        a.floor *= floor_share(node->readings);
     if (walker->shape == GW_SHAPE_NOISE && key == GW_NOISE)
         a.why = "the stimulus is noise";
     else if (node->below_dead || node->dead || node->hidden)

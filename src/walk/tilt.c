@@ -14,6 +14,9 @@ static const double above_u95 = 5, above_step = 0.5;
 /* Under so many codes from peak to peak nothing is known of harmonics. */
 static const double least_codes = 12;
 
+/* Hardly more than one period of many lines can be explained by another period's lines. */
+static const double periods_needed = 2;
+
 /* One line of the signal in the input and what became of it: log of gain over expectation. */
 typedef struct strand {
     double frequency_hz, log_gain, u;
@@ -156,6 +159,8 @@ static void report(gw_walker *walker, const gw_span *span, bool highs, const str
 }
 
 static bool is_fine_enough(const gw_readings *readings) {
+    if (readings->signal == GW_SIGNAL_PERIODIC && readings->clues.cycles < periods_needed)
+        return false;
     return !readings->clues.too_coarse && (readings->clues.codes <= 0 || readings->clues.codes >= least_codes);
 }
 

@@ -105,7 +105,11 @@ const char *gw_words_name(const gw_walker *walker, int point) {
 static const char *gain_evidence(gw_walker *walker, const char *what, const gw_judgement *j) {
     char value[48], expected[128] = "", within[64] = "";
     gw_words_db(j->value, value, sizeof value);
-    if (!j->below && j->value > 0 && j->u95 > 0) {
+    if (j->below && j->value > 0) { /* a bound: in whole decibels, upwards */
+        char number[32];
+        gw_number_fixed(ceil(gw_db_from_ratio(j->value)), 0, number, sizeof number);
+        snprintf(value, sizeof value, "%s dB", number);
+    } else if (j->value > 0 && j->u95 > 0) {
         char number[32];
         gw_number_fixed(gw_db_from_ratio(1 + j->u95 / j->value), 1, number, sizeof number);
         snprintf(within, sizeof within, " (± %s)", number);
@@ -120,7 +124,7 @@ static const char *volts_evidence(gw_walker *walker, const char *what, const gw_
     char value[96], limit[96];
     gw_words_pm(j->value, j->u95, unit, value, sizeof value);
     if (j->below)
-        gw_quantity_print(j->value, 0, unit, 3, value, sizeof value);
+        gw_quantity_print(j->value, 0, unit, 2, value, sizeof value);
     if (!j->has_expected)
         return gw_walker_text(walker, "%s %s%s", what, j->below ? "below " : "", value);
     if (j->expected == 0 && j->low >= 0) {

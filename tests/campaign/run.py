@@ -75,7 +75,9 @@ class Job:
             length = rng.uniform(0.045, 0.1)
             return bench.window_of(rng, frequency, length * frequency, 2500)
         cycles = rng.uniform(*case.cycles) if case.cycles else None
-        if cycles is None and case.chain.shape in ("noise", "two-tone"):
+        if case.chain.shape == "noise":  # long enough for its level to be known
+            return bench.window_of(rng, frequency, rng.uniform(0.02, 0.05) * frequency, 2500)
+        if cycles is None and case.chain.shape == "two-tone":
             cycles = rng.uniform(10, 20)
         points = int(rng.integers(case.points[0], case.points[1] + 1)) if case.points else None
         return bench.window_of(rng, frequency, cycles, points)

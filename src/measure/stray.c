@@ -1,0 +1,66 @@
+#include "measure/beside.h"
+
+#include "measure/peaks.h"
+
+#include <math.h>
+
+/* In more cycles than this a tone beside the signal pulls neither its frequency nor DC, and is found in what is left.
+ */
+static const double few_cycles = 12;
+/* A weaker tone than this, re the fundamental, pulls too little to matter. */
+static const double least_share = 0.05;
+/* Of what the fundamental leaves, the tone holds all but this share (of rss); else it is one line among others. */
+static const double left_of_rest = 0.35;
+/* Harmonics of a bent sine don't stand alone above this order. */
+static const double highest_order = 20;
+/* A line this near to a harmonic, in cycles of the record, is the harmonic. */
+static const double harmonic_within = 0.15;
+
+static double rms_of(const gw_sinusoid *line) {
+    return hypot(line->cosine, line->sine) / sqrt(2);
+}
+
+static bool is_harmonic(const gw_fit *fit) {
+    double signal = fit->base[GW_BASE_SIGNAL], order = round(fit->base[GW_BASE_SECOND] / signal);
+    double apart = fabs(fit->base[GW_BASE_SECOND] - order * signal) * (double)fit->count;
+    return order <= highest_order && (order < 2 || apart < harmonic_within);
+}
+
+/* Takes the tone out again, and the fundamental back to where it was. */
+static bool take_back(gw_model *model, double signal, bool was_free, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    gw_fit_remove(fit, fit->line_count - 1);
+    fit->base[GW_BASE_SIGNAL] = signal;
+    fit->base_free[GW_BASE_SIGNAL] = was_free;
+    fit->base[GW_BASE_SECOND] = 0;
+    fit->base_free[GW_BASE_SECOND] = false;
+    fit->started = false;
+    return gw_fit_solve(fit, error);
+}
+
+bool gw_stray_join(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    bool was_free = fit->base_free[GW_BASE_SIGNAL];
+    double before = fit->rss, signal = fit->base[GW_BASE_SIGNAL], cycles = signal * (double)fit->count;
+    gw_peaks peaks;
+    if (!fit->solved || fit->line_count != 1 || cycles > few_cycles || gw_fit_exact(fit))
+        return true;
+    if (!gw_peaks_find(fit->residual, fit->marks, fit->count, block->rate_hz, &peaks))
+        return gw_error_memory(error);
+    if (!peaks.count || peaks.items[0].rms < least_share * rms_of(&fit->lines[0]))
+        return true;
+    double found = peaks.items[0].cycles / (double)fit->count;
+    /* beside a strong tone the guess of the fundamental may be a good part of a cycle off: what is stated is nearer */
+    if (stimulus->frequency_hz > 0)
+        fit->base[GW_BASE_SIGNAL] = stimulus->frequency_hz / block->rate_hz;
+    fit->base_free[GW_BASE_SIGNAL] = true;
+    fit->base[GW_BASE_SECOND] = found;
+    fit->base_free[GW_BASE_SECOND] = true;
+    fit->started = false;
+    if (!gw_fit_add(fit, 0, 1, 0, error) || !gw_fit_solve(fit, error))
+        return false;
+    bool strayed = fabs(fit->base[GW_BASE_SECOND] - found) * (double)fit->count > 1 ||
+                   fabs(fit->base[GW_BASE_SIGNAL] / signal - 1) > 0.2;
+    model->stray = fit->solved && !strayed && !is_harmonic(fit) && fit->rss < left_of_rest * before;
+    return model->stray || take_back(model, signal, was_free, error);
+}

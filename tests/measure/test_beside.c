@@ -1,0 +1,114 @@
+/* What is in a record of few cycles beside the signal, and must not pull it: a stage's own oscillation, noise of a
+ * limited band. The expected figures are those that the records were made with. */
+#include "measured.h"
+
+static const gw_measure_options sine_fed = {.stimulus = {.shape = GW_SHAPE_SINE, .frequency_hz = 1000}, .mains_hz = 50};
+
+static const gw_tone *loudest_tone(const gw_readings *readings) {
+    const gw_tone *loudest = NULL;
+    for (size_t i = 0; i < readings->tone_count; i++)
+        if (!loudest || readings->tones[i].rms > loudest->rms)
+            loudest = &readings->tones[i];
+    return loudest;
+}
+
+/* 1 kHz, 1 V peak, -0.2 V of DC, and a tone; 8 bits. */
+static gw_readings *oscillating(double cycles, double share, double tone_hz, uint64_t *seed) {
+    enum { N = 2400 };
+    double rate = N / cycles * 1000, step = 0.02;
+    double *x = new_volts(N);
+    for (size_t i = 0; i < N; i++)
+        x[i] = -0.2;
+    add_sine(x, N, rate, 1, 1000, 7 * random_even(seed));
+    add_sine(x, N, rate, share, tone_hz, 7 * random_even(seed));
+    add_noise(x, N, 0.5 * step, seed);
+    quantise(x, N, step);
+    gw_readings *readings = measured_with(x, N, rate, step, &sine_fed);
+    free(x);
+    return readings;
+}
+
+static void a_strong_tone_pulls_nothing_in_few_cycles(void **state) {
+    (void)state;
+    uint64_t seed = 4711;
+    for (int t = 0; t < 60; t++) {
+        double cycles = 2 + 6 * random_even(&seed), share = 0.15 + 0.5 * random_even(&seed);
+        double tone_hz = 6.4e3 + 60e3 * random_even(&seed);
+        double order = round(tone_hz / 1000);
+        if (order <= 20 && fabs(tone_hz / 1000 - order) * cycles < 0.5)
+            tone_hz += 500; /* well between two harmonics: nearer, nobody can tell */
+        gw_readings *readings = oscillating(cycles, share, tone_hz, &seed);
+        const gw_tone *tone = loudest_tone(readings);
+        assert_close(value_of(readings, GW_FREQUENCY), 1000, 2);
+        assert_close(value_of(readings, GW_LEVEL), sqrt(0.5), 0.005);
+        assert_close(value_of(readings, GW_DC), -0.2, 0.01);
+        assert_non_null(tone);
+        assert_int_equal(tone->kind, GW_TONE_OTHER);
+        assert_close(tone->frequency_hz / tone_hz, 1, 0.003);
+        assert_close(tone->rms / (share * sqrt(0.5)), 1, 0.03);
+        gw_readings_free(readings);
+    }
+}
+
+/* A clipped sine of few cycles has harmonics, not a tone of its own (Fourier series; here only that they are called
+ * so).
+ */
+static void harmonics_are_no_tone(void **state) {
+    (void)state;
+    enum { N = 2400 };
+    uint64_t seed = 17;
+    for (int t = 0; t < 40; t++) {
+        double cycles = 1.5 + 6 * random_even(&seed), rate = N / cycles * 1000, step = 0.02;
+        double low = -0.4 - 0.5 * random_even(&seed), high = 0.4 + 0.5 * random_even(&seed);
+        double *x = new_volts(N);
+        add_sine(x, N, rate, 1, 1000, 7 * random_even(&seed));
+        for (size_t i = 0; i < N; i++)
+            x[i] = fmin(fmax(x[i], low), high);
+        add_noise(x, N, 0.5 * step, &seed);
+        quantise(x, N, step);
+        gw_readings *readings = measured_with(x, N, rate, step, &sine_fed);
+        const gw_tone *tone = loudest_tone(readings);
+        assert_true(!tone || tone->rms < 0.02);
+        assert_close(value_of(readings, GW_FREQUENCY), 1000, 3);
+        gw_readings_free(readings);
+        free(x);
+    }
+}
+
+/* Noise of 20 kHz in a record of 1 MHz is smooth from sample to sample: its slow part is neither hum nor DC. */
+static void noise_of_a_limited_band_is_no_hum_and_moves_no_dc(void **state) {
+    (void)state;
+    enum { N = 2000, LINES = 40 };
+    uint64_t seed = 99;
+    int outside = 0;
+    for (int t = 0; t < 60; t++) {
+        double *x = new_volts(N), rate = 1e6, mean = 0;
+        for (int k = 1; k <= LINES; k++) { /* about 500 Hz apart */
+            double amplitude = 0.2 * random_gauss(&seed);
+            add_sine(x, N, rate, amplitude, 500.0 * k - 250 * random_even(&seed), 7 * random_even(&seed));
+        }
+        for (size_t i = 0; i < N; i++)
+            mean += x[i] / N;
+        for (size_t i = 0; i < N; i++)
+            x[i] += 4;
+        quantise(x, N, 0.04);
+        gw_readings *readings = measured_with(x, N, rate, 0.04, &(gw_measure_options){.mains_hz = 50});
+        const gw_reading *dc = &readings->values[GW_DC];
+        assert_int_equal(dc->state, GW_READING_VALUE);
+        outside += fabs(dc->value - 4) > dc->u95;
+        assert_close(dc->value, 4 + mean, 0.5);
+        gw_readings_free(readings);
+        free(x);
+    }
+    print_message("noise: DC outside its 95 %%: %d of 60\n", outside);
+    assert_in_range(outside, 0, 9);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_strong_tone_pulls_nothing_in_few_cycles),
+        cmocka_unit_test(harmonics_are_no_tone),
+        cmocka_unit_test(noise_of_a_limited_band_is_no_hum_and_moves_no_dc),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
