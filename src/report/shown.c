@@ -194,9 +194,13 @@ char *gw_shown_print(const gw_shown *shown, int digits, char *out, size_t size) 
     if (shown->state == GW_READING_VALUE && !(shown->u95 > 0)) /* counted, not measured */
         return gw_shown_exact(shown->value, shown->unit, digits, out, size);
     double u95 = shown->state == GW_READING_VALUE ? shown->u95 : 0;
-    /* a bound may be rounded up: "< 0.001 %" says all that anybody wants to know */
+    /* a bound may be rounded up, never down: "< 0.001 %" says all that anybody wants to know */
     bool tiny = shown->state == GW_READING_BELOW && strcmp(shown->unit, "%") == 0 && shown->value < 0.001;
-    gw_quantity_print(tiny ? 0.001 : shown->value, u95, shown->unit,
+    bool bound_db = shown->state == GW_READING_BELOW && strcmp(shown->unit, "dB") == 0;
+    gw_quantity_print(tiny       ? 0.001
+                      : bound_db ? ceil(shown->value)
+                                 : shown->value,
+                      u95, shown->unit,
                       tiny                               ? 1
                       : shown->state == GW_READING_BELOW ? 2
                                                          : digits,
