@@ -178,7 +178,7 @@ static bool peak_lag(const gw_crossing *c, double *lag, int *sign) {
             re[k] = coherence * c->re[k] / size;
             im[k] = coherence * c->im[k] / size;
         }
-        gw_fft_inverse(fft, re, im, correlation);
+        made = gw_fft_inverse(fft, re, im, correlation);
         size_t best = 0;
         for (size_t i = 1; i < c->segment; i++)
             best = fabs(correlation[i]) > fabs(correlation[best]) ? i : best;

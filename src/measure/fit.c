@@ -119,11 +119,7 @@ static void residual_update(gw_fit *fit) {
         gw_sweep_add(fit->residual, fit->count, gw_fit_frequency(fit, line), -line->cosine, -line->sine);
     }
     blank_missing(fit, fit->residual);
-    double sum = 0;
-#pragma omp simd reduction(+ : sum)
-    for (size_t i = 0; i < fit->count; i++)
-        sum += fit->residual[i] * fit->residual[i];
-    fit->rss = sum;
+    fit->rss = gw_gram_dot(fit->residual, fit->residual, fit->count);
 }
 
 /* What the fit makes small: rss and, where there are priors, what the coefficients cost. */
@@ -187,10 +183,7 @@ static bool room_make(gw_fit *fit, const bool base_free[GW_BASES], gw_error *err
 
 /* Jᵀ·residual, less the priors' pull. */
 static void gradient(const gw_fit *fit, double *out) {
-    double sum = 0;
-    for (size_t i = 0; i < fit->count; i++)
-        sum += fit->residual[i];
-    out[0] = sum;
+    out[0] = gw_gram_total(fit->residual, fit->count);
     for (size_t k = 0; k < fit->line_count; k++) {
         const gw_sinusoid *line = &fit->lines[k];
         double *at = out + gw_fit_line_at(fit, k);
@@ -200,10 +193,7 @@ static void gradient(const gw_fit *fit, double *out) {
     }
     for (size_t k = 0; k < fit->special_count; k++) {
         const double *column = fit->special + k * fit->count;
-        double product = 0;
-#pragma omp simd reduction(+ : product)
-        for (size_t i = 0; i < fit->count; i++)
-            product += column[i] * fit->residual[i];
+        double product = gw_gram_dot(column, fit->residual, fit->count);
         out[fit->has_drift && k == 0 ? 1 : fit->unknowns - fit->special_count + k] = product;
     }
 }
@@ -385,8 +375,7 @@ void gw_fit_slope(const gw_fit *fit, double *slope, double *variance) {
     for (size_t k = 0; k < fit->special_count; k++) {
         const double *special = fit->special + k * fit->count;
         double *at = leaning + fit->unknowns - fit->special_count + k;
-        for (size_t i = 0; i < fit->count; i++)
-            *at += column[i] * special[i];
+        *at = gw_gram_dot(column, special, fit->count);
     }
     gw_solve_forward(fit->factor, fit->unknowns, leaning);
     double left = own;

@@ -1,5 +1,6 @@
 #include "measure/gram.h"
 
+#include "measure/lanes.h"
 #include "measure/sweep.h"
 
 #include <math.h>
@@ -43,18 +44,24 @@ void gw_gram_pair(const gw_fit *fit, double one, double other, double products[4
     products[3] = 0.5 * (minus_c - plus_c);
 }
 
-static double sum_of(const double *vector, size_t count) {
-    double sum = 0;
-#pragma omp simd reduction(+ : sum)
-    for (size_t i = 0; i < count; i++)
+GW_WIDE double gw_gram_total(const double *vector, size_t count) {
+    gw_lanes lanes = {0};
+    size_t i = 0;
+    for (; i + GW_LANES <= count; i += GW_LANES)
+        lanes += *(const gw_lanes *)(vector + i);
+    double sum = gw_lanes_sum(&lanes);
+    for (; i < count; i++)
         sum += vector[i];
     return sum;
 }
 
-double gw_gram_dot(const double *one, const double *other, size_t count) {
-    double sum = 0;
-#pragma omp simd reduction(+ : sum)
-    for (size_t i = 0; i < count; i++)
+GW_WIDE double gw_gram_dot(const double *one, const double *other, size_t count) {
+    gw_lanes lanes = {0};
+    size_t i = 0;
+    for (; i + GW_LANES <= count; i += GW_LANES)
+        lanes += *(const gw_lanes *)(one + i) * *(const gw_lanes *)(other + i);
+    double sum = gw_lanes_sum(&lanes);
+    for (; i < count; i++)
         sum += one[i] * other[i];
     return sum;
 }
@@ -76,7 +83,7 @@ static void put(const gw_fit *fit, double *matrix, size_t row, size_t column, do
 static void fill_special(const gw_fit *fit, double *matrix, size_t special) {
     const double *column = fit->special + special * fit->count;
     size_t row = special_at(fit, special);
-    put(fit, matrix, row, 0, sum_of(column, fit->count));
+    put(fit, matrix, row, 0, gw_gram_total(column, fit->count));
     for (size_t k = 0; k < fit->line_count; k++) {
         double c, s;
         gw_sweep_dot(column, fit->count, gw_fit_frequency(fit, &fit->lines[k]), &c, &s);

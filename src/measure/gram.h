@@ -10,6 +10,9 @@ void gw_gram_sum(const gw_fit *fit, double frequency, double *cosine, double *si
 /* The products of the (cosine, sine) columns at `one` with those at `other`: cc, cs, sc, ss. */
 void gw_gram_pair(const gw_fit *fit, double one, double other, double products[4]);
 
+/* Σ vector, `count` values. */
+double gw_gram_total(const double *vector, size_t count);
+
 /* Σ one·other, `count` values each. */
 double gw_gram_dot(const double *one, const double *other, size_t count);
 

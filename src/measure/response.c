@@ -64,9 +64,8 @@ static double take_out_delay(pair *of) {
         im[k] = of->to_im[k] * of->from_re[k] - of->to_re[k] * of->from_im[k];
     }
     double *correlation = gw_arena_array(of->arena, of->length, sizeof(double));
-    if (correlation == NULL)
+    if (correlation == NULL || !gw_fft_inverse(of->fft, re, im, correlation))
         return NAN;
-    gw_fft_inverse(of->fft, re, im, correlation);
     size_t best = 0;
     for (size_t i = 0; i < of->length; i++)
         if (fabs(correlation[i]) > fabs(correlation[best]))

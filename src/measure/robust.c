@@ -5,37 +5,55 @@
 #include <math.h>
 #include <stdlib.h>
 
-static void swap(double *one, double *other) {
-    double kept = *one;
-    *one = *other;
-    *other = kept;
+enum { SAMPLED_FROM = 512, SAMPLE = 63 };
+
+static int by_size(const void *one, const void *other) {
+    double a = *(const double *)one, b = *(const double *)other;
+    return (a > b) - (a < b);
 }
 
-/* The middle one of three, so that sorted and constant records stay fast. */
-static double pivot_of(const double *values, size_t low, size_t high) {
-    double a = values[low], b = values[low + (high - low) / 2], c = values[high];
-    return fmax(fmin(a, b), fmin(fmax(a, b), c));
+/* A value that splits values[low..high] near the rank: of a long stretch, from a sample evenly spread over it
+ * (Floyd & Rivest 1975); of a short one the middle one of three, so that sorted and constant records stay fast. */
+static double pivot_of(const double *values, size_t low, size_t high, size_t rank) {
+    size_t size = high - low + 1;
+    if (size < SAMPLED_FROM) {
+        double a = values[low], b = values[low + (high - low) / 2], c = values[high];
+        double less = a < b ? a : b, more = a < b ? b : a;
+        return c < less ? less : c > more ? more : c;
+    }
+    double sample[SAMPLE];
+    for (size_t k = 0; k < SAMPLE; k++)
+        sample[k] = values[low + size / SAMPLE * k];
+    qsort(sample, SAMPLE, sizeof *sample, by_size);
+    return sample[(size_t)((double)(rank - low) / (double)size * SAMPLE)];
+}
+
+/* Moves what is less than (`equal`: or the same as) the pivot to the front of values[low..high]; returns where the rest
+ * begins. Without a branch that could be foretold wrongly. */
+static size_t partition(double *values, size_t low, size_t high, double pivot, bool equal) {
+    size_t rest = low;
+    for (size_t i = low; i <= high; i++) {
+        double value = values[i];
+        values[i] = values[rest];
+        values[rest] = value;
+        rest += (size_t)((value < pivot) | (equal & (value == pivot)));
+    }
+    return rest;
 }
 
 double gw_rank_select(double *values, size_t count, size_t rank) {
     size_t low = 0, high = count - 1;
     while (low < high) {
-        double pivot = pivot_of(values, low, high);
-        size_t below = low, at = low, above = high + 1; /* values[low..below) < pivot, [below..at) equal, [above..) > */
-        while (at < above) {
-            if (values[at] < pivot)
-                swap(&values[below++], &values[at++]);
-            else if (values[at] > pivot)
-                swap(&values[at], &values[--above]);
-            else
-                at++;
+        double pivot = pivot_of(values, low, high, rank);
+        size_t from = partition(values, low, high, pivot, false);
+        if (rank < from) {
+            high = from - 1;
+            continue;
         }
-        if (rank < below)
-            high = below - 1;
-        else if (rank >= above)
-            low = above;
-        else
+        size_t above = partition(values, from, high, pivot, true);
+        if (rank < above)
             return pivot;
+        low = above;
     }
     return values[rank];
 }

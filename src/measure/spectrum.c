@@ -30,10 +30,9 @@ gw_fft *gw_fft_new(size_t length) {
         return NULL;
     fft->length = length;
     fft->forward = kiss_fftr_alloc((int)length, 0, NULL, NULL);
-    fft->inverse = kiss_fftr_alloc((int)length, 1, NULL, NULL);
     fft->values = calloc(length, sizeof *fft->values);
     fft->lines = calloc(length / 2 + 1, sizeof *fft->lines);
-    if (fft->forward && fft->inverse && fft->values && fft->lines)
+    if (fft->forward && fft->values && fft->lines)
         return fft;
     gw_fft_free(fft);
     return NULL;
@@ -55,8 +54,11 @@ size_t gw_fft_length(const gw_fft *fft) {
 
 static double largest_magnitude(const double *values, size_t n) {
     double largest = 0;
-    for (size_t i = 0; i < n; i++)
-        largest = fmax(largest, fabs(values[i]));
+#pragma omp simd reduction(max : largest)
+    for (size_t i = 0; i < n; i++) {
+        double magnitude = fabs(values[i]);
+        largest = magnitude > largest ? magnitude : largest;
+    }
     return largest;
 }
 
@@ -77,12 +79,14 @@ void gw_fft_forward(gw_fft *fft, const double *values, double *re, double *im) {
     }
 }
 
-void gw_fft_inverse(gw_fft *fft, const double *re, const double *im, double *values) {
+bool gw_fft_inverse(gw_fft *fft, const double *re, const double *im, double *values) {
     size_t bins = fft->length / 2 + 1;
     double scale = fmax(largest_magnitude(re, bins), largest_magnitude(im, bins));
-    if (scale <= 0 || !isfinite(scale)) {
+    if (!fft->inverse)
+        fft->inverse = kiss_fftr_alloc((int)fft->length, 1, NULL, NULL);
+    if (!fft->inverse || scale <= 0 || !isfinite(scale)) {
         memset(values, 0, fft->length * sizeof *values);
-        return;
+        return fft->inverse != NULL;
     }
     for (size_t k = 0; k < bins; k++) {
         fft->lines[k].r = (kiss_fft_scalar)(re[k] / scale);
@@ -91,6 +95,7 @@ void gw_fft_inverse(gw_fft *fft, const double *re, const double *im, double *val
     kiss_fftri(fft->inverse, fft->lines, fft->values);
     for (size_t i = 0; i < fft->length; i++)
         values[i] = scale * (double)fft->values[i] / (double)fft->length;
+    return true;
 }
 
 static bool is_fast(size_t length) {

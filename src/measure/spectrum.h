@@ -28,8 +28,9 @@ size_t gw_fft_length(const gw_fft *fft);
  * `im`). The values are scaled by their largest magnitude inside, so any size of volts is as exact as any other. */
 void gw_fft_forward(gw_fft *fft, const double *values, double *re, double *im);
 
-/* values[i] = 1/length sum over all k, the conjugate half understood: undoes gw_fft_forward. */
-void gw_fft_inverse(gw_fft *fft, const double *re, const double *im, double *values);
+/* values[i] = 1/length sum over all k, the conjugate half understood: undoes gw_fft_forward. False (and
+ * zeros) when memory for the plan is out: it is made at the first call. */
+bool gw_fft_inverse(gw_fft *fft, const double *re, const double *im, double *values);
 
 /* The nearest even length of the form 2^a 3^b 5^c that is not below, not above `length` (at least 2). */
 size_t gw_fft_length_above(size_t length);

@@ -1,13 +1,15 @@
 #include "measure/sweep.h"
 
+#include "measure/lanes.h"
+
 #include <math.h>
 
-enum { BLOCK = 256, SEEDS = 16 };
+enum { BLOCK = 256, SEEDS = 16, EXACT_EVERY = 8 };
 
 static const double two_pi = 6.283185307179586476925;
 
 /* cos and sin of 2πf·j for j = 0 … BLOCK-1: seeds exact, the rest by rotation, so that errors stay at a few ulp. */
-static void table_fill(double *cosines, double *sines, double frequency) {
+static inline void table_fill(double *cosines, double *sines, double frequency) {
     for (int j = 0; j < SEEDS; j++) {
         cosines[j] = cos(two_pi * frequency * j);
         sines[j] = sin(two_pi * frequency * j);
@@ -22,55 +24,82 @@ static void table_fill(double *cosines, double *sines, double frequency) {
         }
 }
 
-/* cos and sin of the phase at sample `at`; the phase is reduced before it is multiplied by 2π. */
-static void phase_at(size_t at, size_t count, double frequency, double *c, double *s) {
-    double turn = frequency * ((double)at - 0.5 * (double)(count - 1));
+/* cos and sin of the phase where a block begins: exact every few blocks (the phase reduced before it is multiplied by
+ * 2π), by rotation between. */
+typedef struct phase {
+    double frequency, middle, step_c, step_s, c, s;
+} phase;
+
+static inline phase phase_begin(size_t count, double frequency) {
+    double turn = frequency * BLOCK;
     turn -= floor(turn);
-    *c = cos(two_pi * turn);
-    *s = sin(two_pi * turn);
+    return (phase){.frequency = frequency,
+                   .middle = 0.5 * (double)(count - 1),
+                   .step_c = cos(two_pi * turn),
+                   .step_s = sin(two_pi * turn)};
 }
 
-static void block_add(double *restrict v, size_t length, const double *restrict cosines, const double *restrict sines,
-                      double p, double q) {
+static inline void phase_move(phase *p, size_t at) {
+    if (at % (BLOCK * EXACT_EVERY) != 0) {
+        double c = p->c * p->step_c - p->s * p->step_s;
+        p->s = p->s * p->step_c + p->c * p->step_s;
+        p->c = c;
+        return;
+    }
+    double turn = p->frequency * ((double)at - p->middle);
+    turn -= floor(turn);
+    p->c = cos(two_pi * turn);
+    p->s = sin(two_pi * turn);
+}
+
+static inline void block_add(double *restrict v, size_t length, const double *restrict cosines,
+                             const double *restrict sines, double p, double q) {
 #pragma omp simd
     for (size_t j = 0; j < length; j++)
         v[j] += p * cosines[j] + q * sines[j];
 }
 
-static void block_dot(const double *restrict v, size_t length, const double *restrict cosines,
-                      const double *restrict sines, double *p, double *q) {
-    double x = 0, y = 0;
-#pragma omp simd reduction(+ : x, y)
-    for (size_t j = 0; j < length; j++) {
-        x += v[j] * cosines[j];
-        y += v[j] * sines[j];
+static inline void block_dot(const double *restrict v, size_t length, const double *restrict cosines,
+                             const double *restrict sines, double *p, double *q) {
+    gw_lanes x = {0}, y = {0};
+    size_t j = 0;
+    for (; j + GW_LANES <= length; j += GW_LANES) {
+        gw_lanes value = *(const gw_lanes *)(v + j);
+        x += value * *(const gw_lanes *)(cosines + j);
+        y += value * *(const gw_lanes *)(sines + j);
     }
-    *p = x;
-    *q = y;
+    double sum_x = gw_lanes_sum(&x), sum_y = gw_lanes_sum(&y);
+    for (; j < length; j++) {
+        sum_x += v[j] * cosines[j];
+        sum_y += v[j] * sines[j];
+    }
+    *p = sum_x;
+    *q = sum_y;
 }
 
-void gw_sweep_add(double *vector, size_t count, double frequency, double cosine, double sine) {
+GW_WIDE void gw_sweep_add(double *vector, size_t count, double frequency, double cosine, double sine) {
     double cosines[BLOCK], sines[BLOCK];
     table_fill(cosines, sines, frequency);
+    phase p = phase_begin(count, frequency);
     for (size_t at = 0; at < count; at += BLOCK) {
-        double c, s;
-        phase_at(at, count, frequency, &c, &s);
+        phase_move(&p, at);
         size_t length = count - at < BLOCK ? count - at : BLOCK;
-        block_add(vector + at, length, cosines, sines, cosine * c + sine * s, sine * c - cosine * s);
+        block_add(vector + at, length, cosines, sines, cosine * p.c + sine * p.s, sine * p.c - cosine * p.s);
     }
 }
 
-void gw_sweep_dot(const double *vector, size_t count, double frequency, double *cosine, double *sine) {
+GW_WIDE void gw_sweep_dot(const double *vector, size_t count, double frequency, double *cosine, double *sine) {
     double cosines[BLOCK], sines[BLOCK];
     table_fill(cosines, sines, frequency);
+    phase p = phase_begin(count, frequency);
     double sum_c = 0, sum_s = 0;
     for (size_t at = 0; at < count; at += BLOCK) {
-        double c, s, p, q;
-        phase_at(at, count, frequency, &c, &s);
+        double x, y;
+        phase_move(&p, at);
         size_t length = count - at < BLOCK ? count - at : BLOCK;
-        block_dot(vector + at, length, cosines, sines, &p, &q);
-        sum_c += c * p - s * q;
-        sum_s += s * p + c * q;
+        block_dot(vector + at, length, cosines, sines, &x, &y);
+        sum_c += p.c * x - p.s * y;
+        sum_s += p.s * x + p.c * y;
     }
     *cosine = sum_c;
     *sine = sum_s;

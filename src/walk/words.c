@@ -74,7 +74,7 @@ char *gw_words_pm(double value, double u95, const char *unit, char *out, size_t 
         const char *prefix;
     } prefixes[] = {{1e3, "k"}, {1, ""}, {1e-3, "m"}, {1e-6, "µ"}, {1e-9, "n"}};
     double larger = fmax(fabs(value), u95);
-    size_t i = larger > 0 ? 0 : 1;
+    size_t i = larger > 0 ? 0U : 1U;
     while (larger > 0 && i + 1 < sizeof prefixes / sizeof prefixes[0] && larger < 0.9995 * prefixes[i].factor)
         i++;
     double shown_u95 = u95 / prefixes[i].factor;
