@@ -45,6 +45,14 @@ bool gw_report_walk_csv(const gw_walk *const *walks, size_t count, const gw_repo
 bool gw_report_walk_html(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,
                          gw_error *error);
 
+/* One line of JSON for one input of many, as soon as it is done: what gw_report_measure_json or gw_report_walk_json
+ * says of it alone, and its number among the inputs, from 1. A chain that could not be judged stands there with its
+ * file and an `error`. */
+bool gw_report_measure_line(const gw_report_capture *capture, size_t number, const gw_report_options *options,
+                            gw_text *out, gw_error *error);
+bool gw_report_walk_line(const char *file, const char *failure, const gw_walk *const *walks, size_t count,
+                         size_t number, const gw_report_options *options, gw_text *out, gw_error *error);
+
 /* Comparisons: several where the records hold several chains. */
 bool gw_report_compare_text(const gw_comparison *const *comparisons, size_t count, const gw_report_options *options,
                             gw_text *out, gw_error *error);

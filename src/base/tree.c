@@ -161,27 +161,28 @@ static void write_gap(bool first, bool flat, int depth, gw_text *out) {
         gw_text_add_char(out, ' ');
 }
 
-/* Recursion is bounded: trees are built by this program, a few levels deep. */
+/* Recursion is bounded: trees are built by this program, a few levels deep. A negative depth keeps all in one line. */
 static void write_value(json_t *value, int depth, gw_text *out) {
     if (!is_container(value) || depth > DEPTH_MAX) {
         write_scalar(value, out);
         return;
     }
-    bool object = json_is_object(value), flat = is_flat(value), first = true;
+    bool object = json_is_object(value), flat = depth < 0 || is_flat(value), first = true;
+    int inner = depth < 0 ? depth : depth + 1;
     gw_text_add_char(out, object ? '{' : '[');
     const char *key;
     json_t *member;
     size_t i;
     json_array_foreach(value, i, member) {
-        write_gap(first, flat, depth + 1, out);
-        write_value(member, depth + 1, out);
+        write_gap(first, flat, inner, out);
+        write_value(member, inner, out);
         first = false;
     }
     json_object_foreach(value, key, member) {
-        write_gap(first, flat, depth + 1, out);
+        write_gap(first, flat, inner, out);
         write_string(key, out);
         gw_text_add(out, ": ");
-        write_value(member, depth + 1, out);
+        write_value(member, inner, out);
         first = false;
     }
     if (!flat)
@@ -189,12 +190,20 @@ static void write_value(json_t *value, int depth, gw_text *out) {
     gw_text_add_char(out, object ? '}' : ']');
 }
 
-bool gw_tree_write(gw_tree *tree, json_t *root, gw_text *out, gw_error *error) {
+static bool write_root(gw_tree *tree, json_t *root, int depth, gw_text *out, gw_error *error) {
     if (root != NULL && !tree->failed) {
-        write_value(root, 0, out);
+        write_value(root, depth, out);
         gw_text_add_char(out, '\n');
     }
     bool done = root != NULL && !tree->failed && !out->failed;
     json_decref(root);
     return done || gw_error_memory(error);
+}
+
+bool gw_tree_write(gw_tree *tree, json_t *root, gw_text *out, gw_error *error) {
+    return write_root(tree, root, 0, out, error);
+}
+
+bool gw_tree_write_line(gw_tree *tree, json_t *root, gw_text *out, gw_error *error) {
+    return write_root(tree, root, -1, out, error);
 }

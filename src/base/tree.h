@@ -33,6 +33,9 @@ void gw_tree_add_strings(gw_tree *tree, json_t *to, const char *key, const gw_st
  * out here or was while `tree` was built. */
 bool gw_tree_write(gw_tree *tree, json_t *root, gw_text *out, gw_error *error);
 
+/* As gw_tree_write, in one line. */
+bool gw_tree_write_line(gw_tree *tree, json_t *root, gw_text *out, gw_error *error);
+
 /* The fewest digits that read back as the same double, always with a point or an exponent. */
 void gw_tree_number(double value, gw_text *out);
 

@@ -62,15 +62,56 @@ static void read_entry(entry *at, const char *path, const bench *how, const argu
         gw_error_print(&at->error, at->why, sizeof at->why);
 }
 
-static void read_entries(entry *entries, const arguments *given, const bench *how, bool measure, int jobs) {
+static void free_entry(entry *at) {
+    for (size_t k = 0; k < at->count; k++)
+        gw_readings_free(at->readings[k]);
+    free(at->readings);
+    gw_capture_free(at->capture);
+    if (at->kept[0] != '\0')
+        unlink(at->kept);
+    *at = (entry){0};
+}
+
+static gw_report_capture shown_of(const entry *at, const char *path) {
+    return (gw_report_capture){.file = path,
+                               .error = at->error.set ? at->why : NULL,
+                               .capture = at->capture,
+                               .readings = (const gw_readings *const *)at->readings,
+                               .readings_count = at->count};
+}
+
+/* Prints what came of one file, which is then forgotten; returns its exit status. */
+static int put_line(line_queue *to, size_t index, entry *at) {
+    const arguments *given = to->given;
+    gw_report_options options = {.program = PROGRAM};
+    gw_error error = {0};
+    gw_text line = {0};
+    gw_report_capture shown = shown_of(at, given->words[index]);
+    int status = at->error.set ? gw_cli_fail(&at->error) : EXIT_IN_ORDER;
+    if (!gw_report_measure_line(&shown, given->shard + index * given->shards, &options, &line, &error))
+        status = gw_cli_fail(&error);
+    gw_cli_lines_put(to, index, &line);
+    free_entry(at);
+    return status;
+}
+
+/* Every file; where `to` is not NULL each is told at once. Returns the status of those told. */
+static int read_entries(entry *entries, const arguments *given, const bench *how, bool measure, int jobs,
+                        line_queue *to) {
     progress state = gw_cli_progress_begin(given->count, given->values[OPTION_QUIET] != NULL);
+    int status = EXIT_IN_ORDER;
 #pragma omp parallel for schedule(dynamic) num_threads(jobs)
     for (size_t i = 0; i < given->count; i++) {
         read_entry(&entries[i], given->words[i], how, given, measure);
+        int own = to != NULL ? put_line(to, i, &entries[i]) : EXIT_IN_ORDER;
 #pragma omp critical(progress)
-        gw_cli_progress_step(&state);
+        {
+            status = gw_cli_worse(status, own);
+            gw_cli_progress_step(&state);
+        }
     }
     gw_cli_progress_end(&state);
+    return status;
 }
 
 typedef bool capture_report(const gw_report_capture *captures, size_t count, const gw_report_options *options,
@@ -95,14 +136,9 @@ static int tell(entry *entries, const arguments *given, bool measure) {
     if (shown == NULL)
         return EXIT_NOT_DONE;
     for (size_t i = 0; i < given->count; i++) {
-        entry *at = &entries[i];
-        shown[i] = (gw_report_capture){.file = given->words[i],
-                                       .error = at->error.set ? at->why : NULL,
-                                       .capture = at->capture,
-                                       .readings = (const gw_readings *const *)at->readings,
-                                       .readings_count = at->count};
-        if (at->error.set)
-            status = gw_cli_fail(&at->error);
+        shown[i] = shown_of(&entries[i], given->words[i]);
+        if (entries[i].error.set)
+            status = gw_cli_fail(&entries[i].error);
     }
     bool json = given->values[OPTION_JSON] != NULL;
     capture_report *text = measure ? gw_report_measure_text : gw_report_peek_text;
@@ -114,29 +150,37 @@ static int tell(entry *entries, const arguments *given, bool measure) {
     return put ? status : EXIT_NOT_DONE;
 }
 
+static int read_and_tell(entry *entries, const arguments *given, const bench *how, bool measure, int jobs) {
+    if (given->values[OPTION_LINES] == NULL) {
+        read_entries(entries, given, how, measure, jobs, NULL);
+        return tell(entries, given, measure);
+    }
+    gw_error error = {0};
+    line_queue to;
+    if (!gw_cli_lines_begin(&to, given, &error))
+        return gw_cli_fail(&error);
+    int status = read_entries(entries, given, how, measure, jobs, &to);
+    return gw_cli_lines_end(&to) ? status : EXIT_NOT_DONE;
+}
+
 static int run(const arguments *given, bool measure) {
     gw_error error = {0};
     bench how;
     int jobs = 1;
-    if (given->count == 0)
+    if (given->count == 0 && given->values[OPTION_SHARD] == NULL)
         gw_error_set(&error, NULL, 0, "no capture given, see 'gainwalk %s --help'", given->command->name);
+    if (given->values[OPTION_LINES] != NULL && given->values[OPTION_CSV] != NULL)
+        gw_error_set(&error, NULL, 0, "'--lines' prints each input by itself: no '--csv' with it");
     if (error.set || !gw_cli_bench(given, &how, &error) || !gw_cli_jobs(given, &jobs, &error))
         return gw_cli_fail(&error);
-    entry *entries = calloc(given->count, sizeof *entries);
+    entry *entries = calloc(given->count + 1, sizeof *entries);
     if (entries == NULL) {
         gw_error_memory(&error);
         return gw_cli_fail(&error);
     }
-    read_entries(entries, given, &how, measure, jobs);
-    int status = tell(entries, given, measure);
-    for (size_t i = 0; i < given->count; i++) {
-        for (size_t k = 0; k < entries[i].count; k++)
-            gw_readings_free(entries[i].readings[k]);
-        free(entries[i].readings);
-        gw_capture_free(entries[i].capture);
-        if (entries[i].kept[0] != '\0')
-            unlink(entries[i].kept);
-    }
+    int status = read_and_tell(entries, given, &how, measure, jobs);
+    for (size_t i = 0; i < given->count; i++)
+        free_entry(&entries[i]);
     free(entries);
     return status;
 }

@@ -17,6 +17,9 @@ typedef enum option_id {
     OPTION_FORCE,
     OPTION_OUTPUT,
     OPTION_FROM,
+    OPTION_LIST,
+    OPTION_SHARD,
+    OPTION_LINES,
     OPTION_GAIN,
     OPTION_STIMULUS,
     OPTION_CHANNEL,
@@ -62,6 +65,8 @@ typedef struct arguments {
     const char *values[OPTION_COUNT]; /* NULL where not given; "" for a switch */
     const char **words;               /* what is no option, in order */
     size_t count;
+    size_t shard, shards; /* words[i] is input `shard + i * shards` of all, see gw_cli_gather */
+    char *list;           /* text of the list of inputs that words point into */
 } arguments;
 
 struct command {
@@ -79,6 +84,10 @@ struct command {
 extern const command gw_cli_commands[];
 
 #define WITH(option) (UINT64_C(1) << (option))
+
+/* Adds the inputs that --from lists to the words, and keeps every N-th of them for --shard. False after `error` was
+ * filled. The caller frees `words` and `list`. */
+bool gw_cli_gather(arguments *given, gw_error *error);
 
 /* Reads argv[from..argc) for a command. False after `error` was filled. The caller frees `words`. */
 bool gw_cli_parse(const command *of, int argc, char **argv, int from, arguments *out, gw_error *error);
@@ -147,6 +156,20 @@ typedef struct bench {
     gw_measure_options measure;
 } bench;
 bool gw_cli_bench(const arguments *given, bench *out, gw_error *error);
+
+/* ---- one line an input, in the order of the inputs, each as soon as it and those before it are done ---- */
+typedef struct line_queue {
+    const arguments *given;
+    gw_text *waiting; /* by input */
+    bool *ready;
+    size_t next; /* the first that is not printed yet */
+    bool failed;
+} line_queue;
+bool gw_cli_lines_begin(line_queue *out, const arguments *given, gw_error *error);
+/* Hands over the line of input `index` (its text is taken over), from any thread. */
+void gw_cli_lines_put(line_queue *to, size_t index, gw_text *line);
+/* False where a line could not be made or written, which was said. */
+bool gw_cli_lines_end(line_queue *of);
 
 /* ---- commands ---- */
 int gw_cli_walk(const arguments *given);

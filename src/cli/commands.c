@@ -14,6 +14,9 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_FORCE] = {"force", NULL, "replace files that exist already"},
     [OPTION_OUTPUT] = {"output", "FILE", "file to write (new: chain.ini, learn: learnt.ini); - is standard output"},
     [OPTION_FROM] = {"from", "FOLDER", "one point for each capture of the folder, in name order"},
+    [OPTION_LIST] = {"from", "FILE", "more inputs, from a file with one a line; - is standard input"},
+    [OPTION_SHARD] = {"shard", "K/N", "every N-th input only, from the K-th on: N runs share a long list"},
+    [OPTION_LINES] = {"lines", NULL, "print JSON in one line an input, as they are done, with the input's number"},
     [OPTION_GAIN] = {"gain", "LIST", "expected gains between successive captures: 0dB,20dB,x0.5"},
     [OPTION_STIMULUS] = {"stimulus", "TEXT", "what is fed in: 'sine 1kHz 100mV'"},
     [OPTION_CHANNEL] = {"channel", "N", "channel to use, by number or heading name"},
@@ -44,8 +47,9 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_VERSION] = {"version", NULL, "the program's version"},
 };
 
-#define OUTPUTS (WITH(OPTION_JSON) | WITH(OPTION_CSV) | WITH(OPTION_FORCE))
-#define KEPT    (WITH(OPTION_HTML) | WITH(OPTION_SAVE))
+#define OUTPUTS  (WITH(OPTION_JSON) | WITH(OPTION_CSV) | WITH(OPTION_FORCE))
+#define KEPT     (WITH(OPTION_HTML) | WITH(OPTION_SAVE))
+#define LONG_JOB (WITH(OPTION_LIST) | WITH(OPTION_SHARD) | WITH(OPTION_LINES))
 #define BENCH                                                                                                          \
     (WITH(OPTION_STIMULUS) | WITH(OPTION_CHANNEL) | WITH(OPTION_PROBE) | WITH(OPTION_FULL_SCALE) |                     \
      WITH(OPTION_ACCURACY) | WITH(OPTION_MAINS) | WITH(OPTION_BAND) | WITH(OPTION_RATE))
@@ -57,14 +61,14 @@ const command gw_cli_commands[] = {
      .details = "Judges the captures of one or more chain files. Without a chain file the captures are successive\n"
                 "points of the signal path, in the order given; the options below then say what is known of them.\n",
      .example = "gainwalk walk --gain 0dB,20dB in.csv u1.csv out.csv",
-     .options = OUTPUTS | KEPT | BENCH | WITH(OPTION_GAIN),
+     .options = OUTPUTS | KEPT | BENCH | LONG_JOB | WITH(OPTION_GAIN),
      .run = gw_cli_walk},
     {.name = "measure",
      .usage = "CAPTURE...",
      .summary = "readings of captures, without judging",
      .details = "Every channel of every file, each figure with its uncertainty (95 %) or why it cannot be given.\n",
      .example = "gainwalk measure --stimulus 'sine 1kHz' out.csv",
-     .options = OUTPUTS | BENCH,
+     .options = OUTPUTS | BENCH | LONG_JOB,
      .run = gw_cli_measure},
     {.name = "peek",
      .usage = "CAPTURE...",
@@ -191,7 +195,7 @@ static int run_command(const command *of, int argc, char **argv) {
     arguments given = {0};
     gw_error error = {0};
     int status = EXIT_NOT_DONE;
-    if (!gw_cli_parse(of, argc, argv, 2, &given, &error))
+    if (!gw_cli_parse(of, argc, argv, 2, &given, &error) || !gw_cli_gather(&given, &error))
         status = gw_cli_fail(&error);
     else if (given.values[OPTION_HELP] != NULL)
         status = print_help(of);
@@ -200,6 +204,7 @@ static int run_command(const command *of, int argc, char **argv) {
     else
         status = of->run(&given);
     free(given.words);
+    free(given.list);
     return status;
 }
 

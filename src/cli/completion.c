@@ -51,14 +51,32 @@ static void add_shapes(gw_text *out) {
 
 /* ---- bash ---- */
 
+static bool is_shared(size_t option) {
+    for (size_t i = 0; i < OPTION_COUNT; i++)
+        if (i != option && strcmp(gw_cli_options[i].name, gw_cli_options[option].name) == 0)
+            return true;
+    return false;
+}
+
+/* Patterns of `command:option`: any command, or those that take it where the name means several things. */
+static void bash_patterns(gw_text *out, size_t option, bool *first) {
+    bool shared = is_shared(option);
+    for (const command *at = gw_cli_commands; at->name != NULL; at++) {
+        if (shared && !gw_cli_takes(at, option))
+            continue;
+        gw_text_printf(out, "%s%s:--%s", *first ? "    " : " | ", shared ? at->name : "*", gw_cli_options[option].name);
+        *first = false;
+        if (!shared)
+            return;
+    }
+}
+
 /* A case of the options that take the same kind of value. */
 static void bash_values(gw_text *out, bool (*is)(const option_info *info), const char *action) {
     bool first = true;
     for (size_t i = 0; i < OPTION_COUNT; i++)
-        if (is(&gw_cli_options[i])) {
-            gw_text_printf(out, "%s--%s", first ? "    " : " | ", gw_cli_options[i].name);
-            first = false;
-        }
+        if (is(&gw_cli_options[i]))
+            bash_patterns(out, i, &first);
     if (!first)
         gw_text_printf(out, ") %s; return ;;\n", action);
 }
@@ -68,10 +86,10 @@ static bool is_other_value(const option_info *info) {
 }
 
 static void bash_options(gw_text *out) {
-    gw_text_add(out, "    case $previous in\n");
+    gw_text_add(out, "    case $command:$previous in\n");
     for (size_t i = 0; i < OPTION_COUNT; i++)
         if (is_choice(&gw_cli_options[i])) {
-            gw_text_printf(out, "    --%s) COMPREPLY=($(compgen -W '", gw_cli_options[i].name);
+            gw_text_printf(out, "    *:--%s) COMPREPLY=($(compgen -W '", gw_cli_options[i].name);
             add_choices(out, gw_cli_options[i].argument, ' ');
             gw_text_add(out, "' -- \"$word\")); return ;;\n");
         }

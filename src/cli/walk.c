@@ -20,11 +20,14 @@ static bool check_words(const arguments *given, bool *chains, gw_error *error) {
     size_t count = 0;
     for (size_t i = 0; i < given->count; i++)
         count += is_chain_file(given->words[i]);
-    if (given->count == 0)
+    if (given->count == 0 && given->values[OPTION_SHARD] == NULL)
         return gw_error_set(error, NULL, 0, "no chain file and no captures given, see 'gainwalk walk --help'");
     if (count != 0 && count != given->count)
         return gw_error_set(error, NULL, 0, "chain files and captures together: a chain file names its own captures");
-    *chains = count != 0;
+    *chains = count != 0 || given->count == 0;
+    if (!*chains && (given->values[OPTION_SHARD] != NULL || given->values[OPTION_LINES] != NULL))
+        return gw_error_set(error, NULL, 0, "'--%s' goes with chain files: captures are the points of one chain",
+                            given->values[OPTION_SHARD] != NULL ? "shard" : "lines");
     if (!*chains)
         return true;
     static const option_id plain_only[] = {OPTION_GAIN,  OPTION_STIMULUS,   OPTION_CHANNEL,
@@ -101,18 +104,71 @@ static void add_source(batch *to, source from) {
     }
 }
 
-static void run_chains(const arguments *given, bool files, int jobs, batch *to) {
-    for (size_t i = 0; i < (files ? given->count : 1); i++) {
+/* What came of one word. */
+typedef struct result {
+    source from;
+    gw_error error;
+} result;
+
+static void load_chain(const arguments *given, size_t index, int jobs, result *out) {
+    if (!gw_cli_source_load(given->words[index], jobs, &out->from, &out->error) && !out->error.set)
+        gw_error_memory(&out->error);
+}
+
+static void take_result(batch *to, result *from) {
+    if (from->error.set)
+        note_failure(to, &from->error);
+    else
+        add_source(to, from->from);
+}
+
+/* Tells of one chain at once, and forgets it. */
+static void put_line(const arguments *given, size_t index, result *from, line_queue *to, batch *sum) {
+    char why[800];
+    gw_report_options options = {.program = PROGRAM};
+    gw_text line = {0};
+    gw_error error = {0};
+    source one = {0};
+    batch own = {.sources = &one};
+    take_result(&own, from);
+    const char *failure = from->error.set ? gw_error_print(&from->error, why, sizeof why) : NULL;
+    if (!gw_report_walk_line(given->words[index], failure, own.walks, own.count, given->shard + index * given->shards,
+                             &options, &line, &error))
+        note_failure(&own, &error);
+    gw_cli_lines_put(to, index, &line);
+#pragma omp critical(walk_status)
+    sum->status = gw_cli_worse(sum->status, own.status);
+    gw_cli_source_free(&from->from);
+    free(own.walks);
+}
+
+/* Several chains side by side, each by one thread; of one alone the captures are. */
+static void run_chains(const arguments *given, int jobs, line_queue *to, batch *sum) {
+    result *results = calloc(given->count + 1, sizeof *results);
+    int inner = given->count > 1 ? 1 : jobs;
+    if (results == NULL) {
         gw_error error = {0};
-        gw_chain *chain = NULL;
-        source from = {0};
-        bool loaded = files ? gw_cli_source_load(given->words[i], jobs, &from, &error)
-                            : plain_chain(given, &chain, &error) && gw_cli_job_run(chain, jobs, &from.judged, &error);
-        if (loaded)
-            add_source(to, from);
-        else
-            note_failure(to, &error);
+        gw_error_memory(&error);
+        note_failure(sum, &error);
+        return;
     }
+#pragma omp parallel for schedule(dynamic) num_threads(given->count > 1 ? jobs : 1)
+    for (size_t i = 0; i < given->count; i++) {
+        load_chain(given, i, inner, &results[i]);
+        if (to != NULL)
+            put_line(given, i, &results[i], to, sum);
+    }
+    for (size_t i = 0; to == NULL && i < given->count; i++)
+        take_result(sum, &results[i]);
+    free(results);
+}
+
+static void run_plain(const arguments *given, int jobs, batch *to) {
+    result one = {0};
+    gw_chain *chain = NULL;
+    if (!plain_chain(given, &chain, &one.error) || !gw_cli_job_run(chain, jobs, &one.from.judged, &one.error))
+        one.error.set = true;
+    take_result(to, &one);
 }
 
 typedef bool walk_report(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,
@@ -152,21 +208,57 @@ bool gw_cli_report_walks(const arguments *given, const gw_walk *const *walks, si
     return done;
 }
 
+/* Every walk is kept, then all are told together. */
+static void walk_together(const arguments *given, bool files, int jobs, batch *all) {
+    gw_error error = {0};
+    all->sources = calloc(given->count + 1, sizeof *all->sources);
+    if (all->sources == NULL) {
+        gw_error_memory(&error);
+        note_failure(all, &error);
+        return;
+    }
+    if (files)
+        run_chains(given, jobs, NULL, all);
+    else
+        run_plain(given, jobs, all);
+    bool empty_shard = given->count == 0;
+    if ((all->count > 0 || empty_shard) && !gw_cli_report_walks(given, all->walks, all->count))
+        all->status = EXIT_NOT_DONE;
+}
+
+static void walk_by_lines(const arguments *given, int jobs, batch *all) {
+    gw_error error = {0};
+    line_queue to;
+    if (!gw_cli_lines_begin(&to, given, &error)) {
+        note_failure(all, &error);
+        return;
+    }
+    run_chains(given, jobs, &to, all);
+    if (!gw_cli_lines_end(&to))
+        all->status = EXIT_NOT_DONE;
+}
+
+/* What --lines leaves no room for. */
+static bool check_lines(const arguments *given, gw_error *error) {
+    static const option_id whole[] = {OPTION_CSV, OPTION_HTML, OPTION_SAVE};
+    for (size_t i = 0; given->values[OPTION_LINES] != NULL && i < sizeof whole / sizeof *whole; i++)
+        if (given->values[whole[i]] != NULL)
+            return gw_error_set(error, NULL, 0, "'--lines' prints each input by itself: no '--%s' with it",
+                                gw_cli_options[whole[i]].name);
+    return true;
+}
+
 int gw_cli_walk(const arguments *given) {
     gw_error error = {0};
     bool files = false;
     int jobs = 1;
-    if (!check_words(given, &files, &error) || !gw_cli_jobs(given, &jobs, &error))
+    if (!check_words(given, &files, &error) || !check_lines(given, &error) || !gw_cli_jobs(given, &jobs, &error))
         return gw_cli_fail(&error);
-    batch all = {.sources = calloc(given->count, sizeof *all.sources)};
-    if (all.sources == NULL) {
-        gw_error_memory(&error);
-        note_failure(&all, &error);
-    } else {
-        run_chains(given, files, jobs, &all);
-        if (all.count > 0 && !gw_cli_report_walks(given, all.walks, all.count))
-            all.status = EXIT_NOT_DONE;
-    }
+    batch all = {0};
+    if (given->values[OPTION_LINES] != NULL)
+        walk_by_lines(given, jobs, &all);
+    else
+        walk_together(given, files, jobs, &all);
     for (size_t i = 0; i < all.source_count; i++)
         gw_cli_source_free(&all.sources[i]);
     free(all.sources);

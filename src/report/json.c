@@ -13,6 +13,19 @@ json_t *gw_json_root(gw_tree *tree, const char *format, const gw_report_options 
     return root;
 }
 
+json_t *gw_json_line(gw_tree *tree, const char *format, size_t number, const gw_report_options *options) {
+    json_t *root = gw_json_root(tree, format, options);
+    gw_tree_add_integer(tree, root, "input", (long long)number);
+    return root;
+}
+
+json_t *gw_json_refused(gw_tree *tree, const char *file, const char *why) {
+    json_t *object = gw_tree_object(tree);
+    gw_tree_add_text(tree, object, "file", file);
+    gw_tree_add_text(tree, object, "error", why);
+    return object;
+}
+
 static json_t *shown_object(gw_tree *tree, const gw_shown *shown) {
     json_t *object = gw_tree_object(tree);
     if (shown->state == GW_READING_VALUE)

@@ -1,13 +1,6 @@
 /* JSON of `peek` and `measure`. */
 #include "report/json.h"
 
-static json_t *refused(gw_tree *tree, const gw_report_capture *shown) {
-    json_t *object = gw_tree_object(tree);
-    gw_tree_add_text(tree, object, "file", shown->file);
-    gw_tree_add_text(tree, object, "error", shown->error);
-    return object;
-}
-
 static json_t *peek_channel(gw_tree *tree, const gw_channel *channel) {
     json_t *object = gw_tree_object(tree), *first = gw_tree_array(tree);
     for (size_t i = 0; i < channel->first_count; i++) {
@@ -59,21 +52,33 @@ bool gw_report_peek_json(const gw_report_capture *captures, size_t count, const 
     for (size_t i = 0; i < count; i++)
         gw_tree_add(&tree, array, NULL,
                     captures[i].capture != NULL ? peek_capture(&tree, captures[i].capture)
-                                                : refused(&tree, &captures[i]));
+                                                : gw_json_refused(&tree, captures[i].file, captures[i].error));
     gw_tree_add(&tree, root, "captures", array);
     return gw_tree_write(&tree, root, out, error);
+}
+
+static void add_measured(gw_tree *tree, json_t *array, const gw_report_capture *capture) {
+    if (capture->error != NULL)
+        gw_tree_add(tree, array, NULL, gw_json_refused(tree, capture->file, capture->error));
+    for (size_t k = 0; k < capture->readings_count; k++)
+        gw_tree_add(tree, array, NULL, gw_json_capture(tree, capture->readings[k]));
 }
 
 bool gw_report_measure_json(const gw_report_capture *captures, size_t count, const gw_report_options *options,
                             gw_text *out, gw_error *error) {
     gw_tree tree = {0};
     json_t *root = gw_json_root(&tree, "gainwalk-measure", options), *array = gw_tree_array(&tree);
-    for (size_t i = 0; i < count; i++) {
-        if (captures[i].error != NULL)
-            gw_tree_add(&tree, array, NULL, refused(&tree, &captures[i]));
-        for (size_t k = 0; k < captures[i].readings_count; k++)
-            gw_tree_add(&tree, array, NULL, gw_json_capture(&tree, captures[i].readings[k]));
-    }
+    for (size_t i = 0; i < count; i++)
+        add_measured(&tree, array, &captures[i]);
     gw_tree_add(&tree, root, "captures", array);
     return gw_tree_write(&tree, root, out, error);
+}
+
+bool gw_report_measure_line(const gw_report_capture *capture, size_t number, const gw_report_options *options,
+                            gw_text *out, gw_error *error) {
+    gw_tree tree = {0};
+    json_t *root = gw_json_line(&tree, "gainwalk-measure", number, options), *array = gw_tree_array(&tree);
+    add_measured(&tree, array, capture);
+    gw_tree_add(&tree, root, "captures", array);
+    return gw_tree_write_line(&tree, root, out, error);
 }

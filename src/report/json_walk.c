@@ -144,3 +144,15 @@ bool gw_report_walk_json(const gw_walk *const *walks, size_t count, const gw_rep
     gw_tree_add(&tree, root, "chains", array);
     return gw_tree_write(&tree, root, out, error);
 }
+
+bool gw_report_walk_line(const char *file, const char *failure, const gw_walk *const *walks, size_t count,
+                         size_t number, const gw_report_options *options, gw_text *out, gw_error *error) {
+    gw_tree tree = {0};
+    json_t *root = gw_json_line(&tree, "gainwalk-walk", number, options), *array = gw_tree_array(&tree);
+    if (failure != NULL)
+        gw_tree_add(&tree, array, NULL, gw_json_refused(&tree, file, failure));
+    for (size_t i = 0; i < count; i++)
+        gw_tree_add(&tree, array, NULL, walk_object(&tree, walks[i]));
+    gw_tree_add(&tree, root, "chains", array);
+    return gw_tree_write_line(&tree, root, out, error);
+}
