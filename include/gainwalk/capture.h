@@ -62,7 +62,8 @@ typedef struct gw_capture_options {
     double rate_hz;      /* for files that give no rate; 0 unknown */
 } gw_capture_options;
 
-/* Limits, each with an error of its own: text files up to 2 GiB and 1024 columns (or one line of any number of
+/* Limits, each with an error of its own: text files up to 64 GiB (2 GiB of two or four
+ * bytes a character) and 1024 columns (or one line of any number of
  * values), sound files of any length and up to 256 channels; regular files only.
  *
  * Reads a capture by its content, never by its name. `options` may be NULL. On success `*out` is owned by the

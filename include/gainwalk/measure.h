@@ -238,6 +238,7 @@ typedef struct gw_measure_options {
                         WAV */
     double zero_v;   /* the instrument's own DC error, either way */
     bool ac_coupled; /* the capture hides DC */
+    int jobs;        /* segments of a long capture to measure at a time (0: 1); the readings are the same */
 } gw_measure_options;
 
 /* Measures one channel (index from 0). `options` may be NULL. The caller frees `*out` with gw_readings_free.

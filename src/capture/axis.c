@@ -1,5 +1,7 @@
 #include "capture/axis.h"
 
+#include "capture/room.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -40,6 +42,7 @@ static sums sum_up(const gw_times *times, size_t first, size_t count, double mid
         s.times += time;
         s.products += row * time;
         s.largest = larger(s.largest, fabs(values[i]));
+        gw_room_passed(times->values, sizeof *values, first + i);
     }
     return s;
 }
@@ -53,9 +56,11 @@ bool gw_times_fit(const gw_times *times, size_t first, size_t count, gw_slope *s
     double interval = (s.products - n * row * mean) / (s.squares - n * row * row);
     double start = s.origin + mean - interval * (middle + row), residual = 0;
     const double *values = times->values + first;
-    for (size_t i = 0; i < count; i++)
+    for (size_t i = 0; i < count; i++) {
         if (times->marks == NULL || is_present(times, first + i))
             residual = larger(residual, fabs(values[i] - s.origin - mean - interval * ((double)i - middle - row)));
+        gw_room_passed(times->values, sizeof *values, first + i);
+    }
     *slope = (gw_slope){interval, start, residual, s.largest, s.present};
     return true;
 }
@@ -76,6 +81,7 @@ static size_t take_steps(const gw_times *times, double *steps) {
         if (any)
             steps[count++] = (times->values[i] - times->values[before]) / (double)(i - before);
         before = i;
+        gw_room_passed(times->values, sizeof *times->values, i);
         any = true;
     }
     return count;
@@ -113,6 +119,7 @@ static bool are_pairs(const gw_times *times, bool *repeats, bool *falling) {
             wide += fabs(step) >= rounding_digits * times->quantum;
         }
         before = i;
+        gw_room_passed(times->values, sizeof *times->values, i);
         any = true;
     }
     *repeats = equal > 0;
@@ -158,6 +165,7 @@ bool gw_times_cut(const gw_times *times, gw_run *run) {
         }
         before = i;
         any = true;
+        gw_room_passed(last ? NULL : times->values, sizeof *times->values, i);
     }
     return true;
 }

@@ -6,6 +6,7 @@
 #include <string.h>
 #include <strings.h>
 
+#include "capture/room.h"
 #include "capture/store.h"
 
 const char *const gw_capture_extensions[] = {".csv", ".txt", ".wav",  ".w64",  ".rf64", ".bw64", ".tsv",
@@ -63,8 +64,8 @@ void gw_capture_remark(gw_capture *capture, const char *format, ...) {
 
 static void free_store(gw_capture_store *store) {
     for (size_t i = 0; i < store->channel_count; i++) {
-        free(store->values[i]);
-        free(store->marks[i]);
+        gw_room_free(store->values[i]);
+        gw_room_free(store->marks[i]);
     }
     gw_wave_close(store->wave);
     free(store->block);
@@ -166,6 +167,8 @@ bool gw_capture_fetch(const gw_capture *capture, size_t index, uint64_t first, s
         memcpy(marks, store->marks[index] + first, count);
     else if (marks != NULL)
         memset(marks, GW_SAMPLE_PRESENT, count);
+    gw_room_forget(store->values[index], (size_t)first * sizeof *values, count * sizeof *values);
+    gw_room_forget(store->marks[index], (size_t)first, count);
     return true;
 }
 

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "capture/axis.h"
+#include "capture/room.h"
 
 enum { RAMP_ROWS = 3 };
 
@@ -259,6 +260,7 @@ static void make_seconds(gw_page *page, size_t column) {
         if ((mark & GW_MARK_STATE) != GW_SAMPLE_PRESENT)
             continue;
         double time = values->values[i];
+        gw_room_passed(i > 0 ? values->values : NULL, sizeof time, i - 1);
         if (unit.kind == GW_UNIT_SECOND && !(mark & GW_MARK_OWN_UNIT))
             time = gw_unit_apply(unit, time);
         if (values->clocks > 0) {
@@ -284,6 +286,8 @@ static bool same_times(const gw_page *page, size_t one, size_t other, double qua
                        (b->marks == NULL || (b->marks[i] & GW_MARK_STATE) == GW_SAMPLE_PRESENT);
         if (present && fabs(a->values[i] - b->values[i]) > quantum + 2.4e-7 * fabs(a->values[i]))
             return false;
+        gw_room_passed(a->values, sizeof *a->values, i);
+        gw_room_passed(b->values, sizeof *b->values, i);
     }
     return true;
 }
@@ -343,6 +347,7 @@ static bool looks_like_levels(const gw_page *page, size_t column) {
             continue;
         low = fmin(low, values->values[i]);
         high = fmax(high, values->values[i]);
+        gw_room_passed(values->values, sizeof low, i);
     }
     return high < -10 && high - low > 10;
 }
@@ -356,8 +361,10 @@ static bool may_be_one_column(const gw_page *page) {
         return false;
     const gw_column *tail = &table->columns[1];
     bool whole = table->columns[0].decimals_most == 0 && tail->decimals_most == 0 && tail->numbers == table->rows;
-    for (size_t i = 0; whole && i < table->rows; i++)
+    for (size_t i = 0; whole && i < table->rows; i++) {
         whole = tail->values[i] >= 0;
+        gw_room_passed(tail->values, sizeof *tail->values, i);
+    }
     return whole;
 }
 

@@ -121,9 +121,11 @@ static gw_row_kind read_row(gw_rows *rows, const char *at) {
 }
 
 gw_row_kind gw_rows_next(gw_rows *rows) {
-    const char *bytes = rows->script->bytes;
+    const gw_script *script = rows->script;
+    const char *bytes = script->bytes;
+    gw_script_need(script, rows->at);
     while (rows->at < rows->end && is_line_end(bytes[rows->at]))
-        rows->at++;
+        gw_script_need(script, ++rows->at);
     rows->start = rows->at;
     return rows->at < rows->end ? read_row(rows, bytes + rows->at) : GW_ROW_END;
 }

@@ -7,9 +7,9 @@
 
 #include "capture/room.h"
 
-enum { PROBE = 4096 };
+enum { PROBE = 4096, WINDOW_FROM = 4 << 20 };
 
-const uint64_t gw_script_size_max = UINT64_C(2) << 30;
+const uint64_t gw_script_size_max = UINT64_C(64) << 30, gw_script_memory_max = UINT64_C(2) << 30;
 
 /* ---- encodings ---------------------------------------------------------------------------------- */
 
@@ -56,10 +56,10 @@ static encoding encoding_of(const unsigned char *bytes, size_t length) {
 static bool convert(gw_script *script, encoding from, gw_error *error) {
     size_t in_left = (script->length - from.mark) / from.unit * from.unit;
     size_t room = in_left * 2 + 16, out_left = room;
-    char *in = script->bytes + from.mark, *out = malloc(room + GW_SCRIPT_PAD), *to = out;
+    char *in = script->bytes + from.mark, *out = gw_room_new(room + GW_SCRIPT_PAD), *to = out;
     iconv_t converter = iconv_open("UTF-8", from.name);
     if (out == NULL || converter == (iconv_t)-1) {
-        free(out);
+        gw_room_free(out);
         if (converter != (iconv_t)-1)
             iconv_close(converter);
         return out == NULL ? gw_error_memory(error)
@@ -74,7 +74,7 @@ static bool convert(gw_script *script, encoding from, gw_error *error) {
         in_left -= from.unit;
     }
     iconv_close(converter);
-    free(script->bytes);
+    gw_room_free(script->bytes);
     script->bytes = out;
     script->length = room - out_left;
     return true;
@@ -86,31 +86,6 @@ static bool is_line_end(char character) {
     return character == '\n' || character == '\r';
 }
 
-/* Cuts a tail of NUL and the line it interrupts; NUL elsewhere is no text. */
-static bool cut_tail(gw_script *script, gw_strings *remarks, gw_error *error) {
-    size_t length = script->length;
-    while (length > 0 && script->bytes[length - 1] == '\0')
-        length--;
-    if (length > 0 && memchr(script->bytes, '\0', length) != NULL)
-        return gw_error_set(error, script->path, 0,
-                            "binary, not text: zero bytes stand in it, and no known heading "
-                            "of a sound file");
-    size_t zeros = script->length - length;
-    if (zeros == 0)
-        return true;
-    size_t whole = length;
-    while (whole > 0 && !is_line_end(script->bytes[whole - 1]))
-        whole--;
-    script->length = whole;
-    if (whole == 0)
-        return gw_error_set(error, script->path, 0,
-                            "no rows of numbers: the file is damaged, nothing whole stands "
-                            "before its zero bytes");
-    gw_strings_printf(remarks, "damaged: the file ends in %zu zero bytes, cut%s", zeros,
-                      whole < length ? " with the half line before them" : "");
-    return true;
-}
-
 static void end_last_line(gw_script *script) {
     script->unended = script->length > 0 && !is_line_end(script->bytes[script->length - 1]);
     memset(script->bytes + script->length, 0, GW_SCRIPT_PAD);
@@ -119,10 +94,89 @@ static void end_last_line(gw_script *script) {
         script->length++;
 }
 
+static bool refuse_binary(const gw_script *script, gw_error *error) {
+    return gw_error_set(error, script->path, 0,
+                        "binary, not text: zero bytes stand in it, and no known heading of a sound file");
+}
+
+static bool cut_remark(const gw_script *script, uint64_t zeros, uint64_t whole, uint64_t length, gw_strings *remarks,
+                       gw_error *error) {
+    if (whole == 0)
+        return gw_error_set(error, script->path, 0,
+                            "no rows of numbers: the file is damaged, nothing whole stands before its zero bytes");
+    gw_strings_printf(remarks, "damaged: the file ends in %llu zero bytes, cut%s", (unsigned long long)zeros,
+                      whole < length ? " with the half line before them" : "");
+    return true;
+}
+
+/* Cuts a tail of NUL and the line it interrupts; NUL elsewhere is no text. */
+static bool cut_tail(gw_script *script, gw_strings *remarks, gw_error *error) {
+    size_t length = script->length;
+    while (length > 0 && script->bytes[length - 1] == '\0')
+        length--;
+    if (length > 0 && memchr(script->bytes, '\0', length) != NULL)
+        return refuse_binary(script, error);
+    size_t zeros = script->length - length;
+    if (zeros == 0)
+        return true;
+    size_t whole = length;
+    while (whole > 0 && !is_line_end(script->bytes[whole - 1]))
+        whole--;
+    script->length = whole;
+    return cut_remark(script, zeros, whole, length, remarks, error);
+}
+
+/* A long text of one byte a character or UTF-8 is read through a window. */
+static bool open_window(gw_script *script, const gw_input *input, encoding from, gw_strings *remarks, gw_error *error) {
+    uint64_t zeros = gw_window_tail(input), length = input->size;
+    char last = '\n';
+    if (zeros > 0) {
+        uint64_t whole = gw_window_last_line(input, length - zeros);
+        if (!cut_remark(script, zeros, whole, length - zeros, remarks, error))
+            return false;
+        length = whole;
+    }
+    gw_input_read(input, length - 1, &last, 1);
+    script->length = (size_t)(length - from.mark);
+    script->window = gw_window_new(input, from.mark, script->length, GW_SCRIPT_PAD);
+    if (script->window == NULL)
+        return gw_error_memory(error);
+    script->bytes = script->window->bytes;
+    script->unended = !is_line_end(last);
+    script->length += script->unended;
+    return true;
+}
+
+void gw_script_hold(const gw_script *script, size_t from, size_t to) {
+    if (script->window != NULL)
+        gw_window_hold(script->window, from, to);
+}
+
+bool gw_script_check(const gw_script *script, bool right, gw_error *error) {
+    const gw_window *window = script->window;
+    if (window == NULL)
+        return right;
+    if (window->broken)
+        return gw_error_set(error, script->path, 0, "the file became shorter while it was read");
+    if (!window->zeros && (right || !gw_window_any_zero(window->input, window->offset + window->length)))
+        return right;
+    gw_error_clear(error);
+    return refuse_binary(script, error);
+}
+
 bool gw_script_read(gw_script *script, const gw_input *input, gw_strings *remarks, gw_error *error) {
     *script = (gw_script){.path = input->path};
     if (input->size > gw_script_size_max)
-        return gw_error_set(error, input->path, 0, "too large: text captures of up to 2 GiB are read");
+        return gw_error_set(error, input->path, 0, "too large: text captures of up to 64 GiB are read");
+    if (input->size >= WINDOW_FROM) {
+        unsigned char probe[PROBE];
+        encoding own = encoding_of(probe, gw_input_read(input, 0, probe, sizeof probe));
+        if (own.name == NULL)
+            return open_window(script, input, own, remarks, error);
+    }
+    if (input->size > gw_script_memory_max)
+        return gw_error_set(error, input->path, 0,
+                            "too large: text of two or four bytes a character is read up to 2 GiB");
     script->bytes = gw_room_new((size_t)input->size + GW_SCRIPT_PAD);
     if (script->bytes == NULL)
         return gw_error_memory(error);
@@ -141,13 +195,16 @@ bool gw_script_read(gw_script *script, const gw_input *input, gw_strings *remark
 }
 
 void gw_script_free(gw_script *script) {
-    free(script->bytes);
+    if (script->window == NULL)
+        gw_room_free(script->bytes);
+    gw_window_free(script->window);
     *script = (gw_script){0};
 }
 
 long gw_script_line(const gw_script *script, size_t at) {
     long line = 1;
     for (size_t i = 0; i < at && i < script->length; i++) {
+        gw_script_need(script, i);
         bool returns = script->bytes[i] == '\r' && script->bytes[i + 1] != '\r' && script->bytes[i + 1] != '\n';
         line += script->bytes[i] == '\n' || returns;
     }

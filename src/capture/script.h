@@ -2,26 +2,40 @@
 #ifndef GAINWALK_CAPTURE_SCRIPT_H
 #define GAINWALK_CAPTURE_SCRIPT_H
 
-#include "capture/input.h"
+#include "capture/window.h"
 
-/* The whole text in memory. Every line ends: a line end stands behind the last one even where the file has none, and
- * GW_SCRIPT_PAD bytes may be read behind the text. */
+/* The text in memory: all of it, or, of a long one, the part that gw_script_need asked for. Every line ends: a line end
+ * stands behind the last one even where the file has none, and GW_SCRIPT_PAD bytes may be read behind the text. */
 typedef struct gw_script {
     const char *path; /* not copied */
     char *bytes;
     size_t length;
-    bool unended; /* the file's last line has no end of its own */
+    bool unended;      /* the file's last line has no end of its own */
+    gw_window *window; /* NULL: all is there */
 } gw_script;
 
 enum { GW_SCRIPT_PAD = 32 };
 
-/* Text files beyond this size, in bytes, are refused. */
-extern const uint64_t gw_script_size_max;
+/* Text files beyond this size, in bytes, are refused; those that must be in memory as a whole beyond the other. */
+extern const uint64_t gw_script_size_max, gw_script_memory_max;
 
 /* Reads the file and makes UTF-8, or one byte a character, of it. A tail of NUL is cut with the line it interrupts,
- * which goes to `remarks`. False for files that are no text. */
+ * which goes to `remarks`. False for files that are no text. Of a long text `input` must stay open. */
 bool gw_script_read(gw_script *script, const gw_input *input, gw_strings *remarks, gw_error *error);
 void gw_script_free(gw_script *script);
+
+/* Makes sure that the line at byte `at` is in memory, from there to its end. Lines before it may then be gone. */
+static inline void gw_script_need(const gw_script *script, size_t at) {
+    if (script->window != NULL && (at >= script->window->safe || at < script->window->from))
+        gw_window_move(script->window, at);
+}
+
+/* Makes sure that bytes `from` to `to` are in memory together, and the line that they end in. */
+void gw_script_hold(const gw_script *script, size_t from, size_t to);
+
+/* What is only known of a long text when it was read: `right`, unless the file turned out shorter than it was, or no
+ * text; that goes before any other error. */
+bool gw_script_check(const gw_script *script, bool right, gw_error *error);
 
 /* The number, from 1, of the line that holds byte `at`. */
 long gw_script_line(const gw_script *script, size_t at);

@@ -8,8 +8,8 @@
 struct gw_capture_store {
     gw_arena *arena; /* names and phrases */
     size_t channel_count;
-    double **values;       /* of each channel, scaled; NULL where samples are streamed */
-    unsigned char **marks; /* of each channel; NULL where all samples are present */
+    double **values;       /* of each channel, scaled, in rooms; NULL where samples are streamed */
+    unsigned char **marks; /* of each channel, in rooms; NULL where all samples are present */
     gw_wave *wave;         /* the open file of a streamed capture */
     double scale;          /* what streamed samples are multiplied by */
     double *block;         /* room for a block of interleaved frames */

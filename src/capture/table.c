@@ -6,6 +6,9 @@
 
 #include "capture/room.h"
 
+/* Tables of more bytes than this are kept in files, unless there are very many columns. */
+enum { MEMORY_MAX = 6 << 20, FILES_MAX = 128 };
+
 enum { FEW_ROWS = 3, STREAK = 8, ROWS_LEAST = 64, ROWS_GUESSED = 4096, BLOCKS_NOTED = 256 };
 
 typedef struct finder {
@@ -25,8 +28,8 @@ typedef struct finder {
 
 static void free_columns(gw_table *table) {
     for (size_t i = 0; i < table->columns_capacity; i++) {
-        free(table->columns[i].values);
-        free(table->columns[i].marks);
+        gw_room_free(table->columns[i].values);
+        gw_room_free(table->columns[i].marks);
     }
     free(table->columns);
 }
@@ -38,14 +41,30 @@ void gw_table_free(gw_table *table) {
 
 static void clear_column(gw_column *column) {
     double *values = column->values;
-    free(column->marks);
+    gw_room_free(column->marks);
     *column = (gw_column){.values = values, .decimals_least = INT_MAX, .exponent_least = INT_MAX};
 }
 
+static bool in_files(const gw_table *table, size_t capacity) {
+    return table->width > 0 && table->width <= FILES_MAX && capacity > MEMORY_MAX / (sizeof(double) * table->width);
+}
+
+/* Room for a mark a row, those behind `from` zeroed. */
+static bool grow_marks(const gw_table *table, gw_column *column, size_t from, size_t capacity) {
+    unsigned char *marks = gw_room_grow(column->marks, from, capacity, in_files(table, capacity));
+    if (marks == NULL)
+        return false;
+    column->marks = marks;
+    for (size_t i = from; i < capacity; i += GW_ROOM_PASS) {
+        size_t count = capacity - i < GW_ROOM_PASS ? capacity - i : GW_ROOM_PASS;
+        memset(marks + i, 0, count);
+        gw_room_forget(marks, i, count);
+    }
+    return true;
+}
+
 static bool set_marks(gw_table *table, gw_column *column) {
-    if (column->marks == NULL)
-        column->marks = calloc(table->capacity, 1);
-    return column->marks != NULL;
+    return column->marks != NULL || grow_marks(table, column, 0, table->capacity);
 }
 
 static bool grow_rows(gw_table *table, size_t capacity) {
@@ -53,17 +72,13 @@ static bool grow_rows(gw_table *table, size_t capacity) {
         return false;
     for (size_t i = 0; i < table->width; i++) {
         gw_column *column = &table->columns[i];
-        double *values = gw_room_grow(column->values, table->rows * sizeof *values, capacity * sizeof *values);
+        double *values = gw_room_grow(column->values, table->rows * sizeof *values, capacity * sizeof *values,
+                                      in_files(table, capacity));
         if (values == NULL)
             return false;
         column->values = values;
-        if (column->marks == NULL)
-            continue;
-        unsigned char *marks = realloc(column->marks, capacity);
-        if (marks == NULL)
+        if (column->marks != NULL && !grow_marks(table, column, table->capacity, capacity))
             return false;
-        memset(marks + table->capacity, 0, capacity - table->capacity);
-        column->marks = marks;
     }
     table->capacity = capacity;
     return true;
@@ -82,7 +97,8 @@ static bool widen(gw_table *table, size_t width) {
     for (; table->width < width; table->width++) {
         gw_column *column = &table->columns[table->width];
         clear_column(column);
-        double *values = realloc(column->values, (table->capacity > 0 ? table->capacity : 1) * sizeof *values);
+        double *values = gw_room_grow(column->values, 0, (table->capacity > 0 ? table->capacity : 1) * sizeof *values,
+                                      in_files(table, table->capacity));
         if (values == NULL)
             return false;
         column->values = values;
@@ -90,8 +106,12 @@ static bool widen(gw_table *table, size_t width) {
             continue;
         if (!set_marks(table, column))
             return false;
-        memset(column->values, 0, table->rows * sizeof *column->values);
-        memset(column->marks, GW_SAMPLE_MISSING, table->rows);
+        for (size_t i = 0; i < table->rows; i++) {
+            column->values[i] = 0;
+            column->marks[i] = GW_SAMPLE_MISSING;
+            gw_room_passed(column->values, sizeof *column->values, i);
+            gw_room_passed(column->marks, 1, i);
+        }
         column->missing = column->empty = table->rows;
     }
     return true;
@@ -173,6 +193,13 @@ static bool append(finder *f) {
     for (size_t i = 0; i < table->width; i++)
         if (!put_cell(table, &table->columns[i], table->rows, i < rows->count ? &rows->cells[i] : NULL))
             return gw_error_memory(f->error);
+    for (size_t i = 0; table->rows % GW_ROOM_PASS == GW_ROOM_PASS - 1 && i < table->width; i++) {
+        gw_room_forget(table->columns[i].values, (table->rows + 1 - GW_ROOM_PASS) * sizeof(double),
+                       GW_ROOM_PASS * sizeof(double));
+        gw_room_expect(table->columns[i].values, (table->rows + 1) * sizeof(double), GW_ROOM_PASS * sizeof(double),
+                       true);
+        gw_room_passed(table->columns[i].marks, 1, table->rows);
+    }
     table->rows++;
     table->end = rows->at;
     table->short_rows += rows->count < table->width;

@@ -56,6 +56,7 @@ static char heading_separator(const gw_page *page) {
 
 static bool find_heading(gw_page *page, gw_error *error) {
     size_t end = page->vote.beside ? page->table.end : page->table.start;
+    gw_script_hold(&page->script, 0, end);
     if (!gw_lines_split(page->arena, &page->script, 0, end, heading_separator(page), PREAMBLE_LINES, &page->lines,
                         &page->line_count))
         return gw_error_memory(error);
@@ -189,6 +190,7 @@ bool gw_capture_read_text(gw_capture *capture, const gw_input *input, const gw_c
     gw_page page = {.arena = capture->store->arena, .time = SIZE_MAX};
     bool right =
         gw_script_read(&page.script, input, &capture->remarks, error) && read_page(capture, &page, options, error);
+    right = gw_script_check(&page.script, right, error);
     if (right)
         tell(capture, &page);
     gw_table_free(&page.table);

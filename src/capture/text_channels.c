@@ -3,6 +3,7 @@
 #include <string.h>
 #include <strings.h>
 
+#include "capture/room.h"
 #include "capture/summary.h"
 #include "capture/text.h"
 
@@ -90,6 +91,7 @@ static uint64_t count_on_rails(const double *values, const unsigned char *marks,
     double low = INFINITY, high = -INFINITY;
     uint64_t at_low = 0, at_high = 0;
     for (size_t i = 0; i < count; i++) {
+        gw_room_passed(values, sizeof *values, i);
         if (marks != NULL && (marks[i] & GW_MARK_STATE) != GW_SAMPLE_PRESENT)
             continue;
         if (values[i] < low)
@@ -134,6 +136,7 @@ static void scale_values(double *values, unsigned char *marks, size_t count, con
     for (size_t i = 0; i < count; i++) {
         bool own = marks != NULL && (marks[i] & GW_MARK_OWN_UNIT);
         values[i] = gw_unit_apply(own ? none : how->unit, values[i]) * how->factor;
+        gw_room_passed(values, sizeof *values, i);
     }
 }
 
@@ -142,6 +145,7 @@ static void clear_flags(unsigned char *marks, size_t count, bool *all_present) {
     for (size_t i = 0; i < count; i++) {
         marks[i] &= GW_MARK_STATE;
         any |= marks[i];
+        gw_room_passed(marks, 1, i);
     }
     *all_present = any == 0;
 }
@@ -149,10 +153,12 @@ static void clear_flags(unsigned char *marks, size_t count, bool *all_present) {
 /* Moves the rows that are used to the front and hands them to the store. */
 static void hand_over(gw_capture *capture, gw_column *column, size_t index, gw_extent extent) {
     gw_capture_store *store = capture->store;
-    if (extent.first > 0)
-        memmove(column->values, column->values + extent.first, extent.count * sizeof *column->values);
-    if (extent.first > 0 && column->marks != NULL)
-        memmove(column->marks, column->marks + extent.first, extent.count);
+    for (size_t i = 0; extent.first > 0 && i < extent.count; i++) {
+        column->values[i] = column->values[extent.first + i];
+        if (column->marks != NULL)
+            column->marks[i] = column->marks[extent.first + i];
+        gw_room_passed(column->values, sizeof *column->values, extent.first + i);
+    }
     store->values[index] = column->values;
     store->marks[index] = column->marks;
     column->values = NULL;
@@ -166,12 +172,18 @@ static void summarise(gw_channel *channel, gw_capture_store *store, size_t index
     if (marks != NULL)
         clear_flags(marks, count, &all_present);
     if (marks != NULL && all_present) {
-        free(marks);
+        gw_room_free(marks);
         store->marks[index] = marks = NULL;
     }
     gw_levels levels = {0};
-    gw_channel_take(channel, values, 1, marks, count);
-    gw_levels_take(&levels, values, 1, marks, count);
+    for (size_t i = 0; i < count; i += GW_ROOM_PASS) {
+        size_t some = count - i < GW_ROOM_PASS ? count - i : GW_ROOM_PASS;
+        const unsigned char *own = marks != NULL ? marks + i : NULL;
+        gw_channel_take(channel, values + i, 1, own, some);
+        gw_levels_take(&levels, values + i, 1, own, some);
+        gw_room_forget(values, i * sizeof *values, some * sizeof *values);
+        gw_room_forget(marks, i, some);
+    }
     channel->step = gw_levels_step(&levels, printed / 2);
     gw_levels_free(&levels);
 }

@@ -24,6 +24,7 @@ static bool is_line_end(char character) {
 static size_t part_of(const gw_script *script, size_t least) {
     size_t lines = 0, at = 0;
     for (; at < script->length; at++) {
+        gw_script_need(script, at);
         lines += is_line_end(script->bytes[at]);
         if (at + 1 >= least && lines >= LINES_LEAST && is_line_end(script->bytes[at]))
             return at + 1;

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "capture/room.h"
 #include "capture/store.h"
 #include "capture/summary.h"
 
@@ -38,7 +39,7 @@ static bool prepare(scan *s, gw_error *error) {
         return gw_error_memory(error);
     s->keep = s->info.frames <= KEPT_VALUES_MAX / channels;
     for (size_t i = 0; s->keep && i < channels; i++) {
-        s->capture->store->values[i] = malloc((size_t)s->info.frames * sizeof(double));
+        s->capture->store->values[i] = gw_room_new((size_t)s->info.frames * sizeof(double));
         if (s->capture->store->values[i] == NULL)
             return gw_error_memory(error);
     }
@@ -60,12 +61,15 @@ static bool keep_marks(scan *s, size_t index, uint64_t first, size_t count, gw_e
     unsigned char **kept = &s->capture->store->marks[index];
     bool all_present =
         memchr(s->marks, GW_SAMPLE_MISSING, count) == NULL && memchr(s->marks, GW_SAMPLE_OVERLOAD, count) == NULL;
-    if (*kept == NULL && all_present)
+    bool fresh = *kept == NULL;
+    if (fresh && all_present)
         return true;
     if (*kept == NULL)
-        *kept = calloc((size_t)s->info.frames, 1);
+        *kept = gw_room_new((size_t)s->info.frames);
     if (*kept == NULL)
         return gw_error_memory(error);
+    if (fresh)
+        memset(*kept, GW_SAMPLE_PRESENT, (size_t)s->info.frames);
     memcpy(*kept + first, s->marks, count);
     return true;
 }

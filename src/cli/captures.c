@@ -99,8 +99,8 @@ static int put_line(line_queue *to, size_t index, entry *at) {
 static int read_entries(entry *entries, const arguments *given, const bench *how, bool measure, int jobs,
                         line_queue *to) {
     progress state = gw_cli_progress_begin(given->count, given->values[OPTION_QUIET] != NULL);
-    int status = EXIT_IN_ORDER;
-#pragma omp parallel for schedule(dynamic) num_threads(jobs)
+    int status = EXIT_IN_ORDER, wide = gw_cli_side_by_side(given->count, jobs);
+#pragma omp parallel for schedule(dynamic) num_threads(wide)
     for (size_t i = 0; i < given->count; i++) {
         read_entry(&entries[i], given->words[i], how, given, measure);
         int own = to != NULL ? put_line(to, i, &entries[i]) : EXIT_IN_ORDER;
@@ -178,6 +178,7 @@ static int run(const arguments *given, bool measure) {
         gw_error_memory(&error);
         return gw_cli_fail(&error);
     }
+    how.measure.jobs = jobs / gw_cli_side_by_side(given->count, jobs);
     int status = read_and_tell(entries, given, &how, measure, jobs);
     for (size_t i = 0; i < given->count; i++)
         free_entry(&entries[i]);

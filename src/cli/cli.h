@@ -150,6 +150,10 @@ int gw_cli_worse(int one, int other);
 /* Threads to use: --jobs, or what the machine has. False after `error` was filled. */
 bool gw_cli_jobs(const arguments *given, int *jobs, gw_error *error);
 
+/* How many of `count` things to do at a time with `jobs` threads: what is left over goes into each of them. At least 1.
+ */
+int gw_cli_side_by_side(size_t count, int jobs);
+
 /* What the options say of captures without a chain file. Unset options leave zeros (accuracy: -1). */
 typedef struct bench {
     gw_capture_options capture;

@@ -44,7 +44,7 @@ static bool measure_channels(const gw_capture *capture, const gw_chain *chain, s
     return gw_measure_run(capture, reference, options, &at->reference, &at->error);
 }
 
-static gw_measure_options options_for(const gw_chain *chain, const gw_point *point, bool sine) {
+static gw_measure_options options_for(const gw_chain *chain, const gw_point *point, bool sine, int jobs) {
     gw_measure_options options = {.stimulus = chain->stimulus,
                                   .sine_expected = sine,
                                   .mains_hz = chain->mains_hz,
@@ -52,18 +52,19 @@ static gw_measure_options options_for(const gw_chain *chain, const gw_point *poi
                                   .band_high_hz = chain->band_high_hz,
                                   .accuracy = point->accuracy,
                                   .zero_v = chain->zero_v,
-                                  .ac_coupled = point->ac_coupled};
+                                  .ac_coupled = point->ac_coupled,
+                                  .jobs = jobs};
     if (point->rail)
         options.stimulus = (gw_stimulus){0};
     return options;
 }
 
-static void read_station(const gw_chain *chain, station *at, bool sine) {
+static void read_station(const gw_chain *chain, station *at, bool sine, int jobs) {
     const gw_point *point = at->point;
     if (point->capture == NULL)
         return;
     gw_capture_options how = {.probe = point->probe, .full_scale_v = point->full_scale_v, .rate_hz = point->rate_hz};
-    gw_measure_options options = options_for(chain, point, sine);
+    gw_measure_options options = options_for(chain, point, sine, jobs);
     gw_capture *capture = NULL;
     if (gw_capture_read(point->capture, &how, &capture, &at->error))
         measure_channels(capture, chain, at, &options);
@@ -122,13 +123,14 @@ static bool is_sine(const station *at) {
 static void read_all(job *of, int jobs) {
     progress state = gw_cli_progress_begin(of->count, false);
     const gw_chain *chain = of->chain;
-    read_station(chain, &of->stations[0], false);
+    read_station(chain, &of->stations[0], false, jobs);
     gw_cli_progress_step(&state);
     bool unknown = chain->stimulus.shape == GW_SHAPE_UNKNOWN;
     bool sine = unknown && is_sine(&of->stations[0]);
-#pragma omp parallel for schedule(dynamic) num_threads(jobs)
+    int wide = gw_cli_side_by_side(of->count - 1, jobs), inner = jobs / wide;
+#pragma omp parallel for schedule(dynamic) num_threads(wide)
     for (size_t i = 1; i < of->count; i++) {
-        read_station(chain, &of->stations[i], sine);
+        read_station(chain, &of->stations[i], sine, inner);
 #pragma omp critical(progress)
         gw_cli_progress_step(&state);
     }

@@ -1,5 +1,7 @@
 #include "cli.h"
 
+#include <omp.h>
+
 #if defined(__GLIBC__)
 #include <malloc.h>
 #endif
@@ -15,5 +17,6 @@ static void keep_memory(void) {
 
 int main(int argc, char **argv) {
     keep_memory();
+    omp_set_max_active_levels(3); /* chains, their captures, their segments */
     return gw_cli_main(argc, argv);
 }

@@ -94,6 +94,10 @@ bool gw_cli_jobs(const arguments *given, int *jobs, gw_error *error) {
     return true;
 }
 
+int gw_cli_side_by_side(size_t count, int jobs) {
+    return count == 0 ? 1 : count < (size_t)jobs ? (int)count : jobs;
+}
+
 typedef struct wanted {
     option_id option;
     gw_dimension dimension;

@@ -142,17 +142,17 @@ static void put_line(const arguments *given, size_t index, result *from, line_qu
     free(own.walks);
 }
 
-/* Several chains side by side, each by one thread; of one alone the captures are. */
+/* Several chains side by side; of a few their captures are as well. */
 static void run_chains(const arguments *given, int jobs, line_queue *to, batch *sum) {
     result *results = calloc(given->count + 1, sizeof *results);
-    int inner = given->count > 1 ? 1 : jobs;
+    int wide = gw_cli_side_by_side(given->count, jobs), inner = jobs / wide;
     if (results == NULL) {
         gw_error error = {0};
         gw_error_memory(&error);
         note_failure(sum, &error);
         return;
     }
-#pragma omp parallel for schedule(dynamic) num_threads(given->count > 1 ? jobs : 1)
+#pragma omp parallel for schedule(dynamic) num_threads(wide)
     for (size_t i = 0; i < given->count; i++) {
         load_chain(given, i, inner, &results[i]);
         if (to != NULL)

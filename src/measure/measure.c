@@ -5,6 +5,7 @@
 #include "measure/segments.h"
 
 #include <math.h>
+#include <omp.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -57,54 +58,109 @@ typedef struct buffer {
     unsigned char *marks;
 } buffer;
 
-static bool segment_measure(const gw_block *block, const gw_measure_options *options, const gw_readings *whole,
-                            gw_segments *all, gw_error *error) {
-    gw_readings *part = gw_readings_new(error);
+static bool buffer_make(buffer *out, size_t count, gw_error *error) {
+    *out = (buffer){.volts = malloc(count * sizeof *out->volts), .marks = malloc(count)};
+    return (out->volts && out->marks) || gw_error_memory(error);
+}
+
+static void buffer_free(buffer *of) {
+    free(of->volts);
+    free(of->marks);
+}
+
+/* A long capture that is measured by several threads. */
+typedef struct shared {
+    const gw_capture *capture;
+    size_t index;
+    const gw_measure_options *options;
+    const gw_readings *whole;
+    uint64_t parts;
+    omp_lock_t fetching; /* a capture is read by one at a time */
+} shared;
+
+static gw_block segment_fetch(shared *s, uint64_t part, const buffer *room, gw_error *error) {
+    uint64_t from = s->capture->samples * part / s->parts, to = s->capture->samples * (part + 1) / s->parts;
+    omp_set_lock(&s->fetching);
+    gw_capture_fetch(s->capture, s->index, from, (size_t)(to - from), room->volts, room->marks, error);
+    omp_unset_lock(&s->fetching);
+    return block_of(s->capture, &s->capture->channels[s->index], room->volts, room->marks, (size_t)(to - from));
+}
+
+/* NULL after an error. */
+static gw_readings *segment_measure(const shared *s, const gw_block *block, gw_error *error) {
+    gw_readings *part = error->set ? NULL : gw_readings_new(error);
     if (!part)
-        return false;
-    part->source = whole->source;
+        return NULL;
+    part->source = s->whole->source;
     part->source.samples = block->count;
-    part->dc_hidden = whole->dc_hidden;
-    if (!gw_measure_block(block, options, part, error)) {
-        gw_readings_free(part);
-        return false;
+    part->dc_hidden = s->whole->dc_hidden;
+    if (gw_measure_block(block, s->options, part, error))
+        return part;
+    gw_readings_free(part);
+    return NULL;
+}
+
+/* Every segment that falls to this thread; they are gathered in their order, so that nothing depends on who was first.
+ * `*failed` is the first error met; what comes after it is left out. */
+static void segments_share(shared *s, gw_segments *all, gw_error *failed) {
+    gw_error memory = {0};
+    buffer room;
+    bool ready = buffer_make(&room, GW_SEGMENT_SAMPLES, &memory);
+#pragma omp for ordered schedule(dynamic)
+    for (uint64_t k = 0; k < s->parts; k++) {
+        gw_error error = memory;
+        gw_block block = {0};
+        if (ready)
+            block = segment_fetch(s, k, &room, &error);
+        gw_readings *part = segment_measure(s, &block, &error);
+#pragma omp ordered
+        {
+            if (!failed->set && part)
+                gw_segments_add(all, &block, part, &error);
+            else
+                gw_readings_free(part);
+            if (!failed->set && error.set)
+                *failed = error;
+        }
     }
-    return gw_segments_add(all, block, part, error);
+    buffer_free(&room);
 }
 
 /* Segments of equal length, so that no short rest is left. */
-static bool segments_measure(const gw_capture *capture, size_t index, const gw_measure_options *options, buffer room,
+static bool segments_measure(const gw_capture *capture, size_t index, const gw_measure_options *options,
                              gw_readings *out, gw_error *error) {
-    uint64_t parts = (capture->samples + GW_SEGMENT_SAMPLES - 1) / GW_SEGMENT_SAMPLES;
+    shared s = {.capture = capture,
+                .index = index,
+                .options = options,
+                .whole = out,
+                .parts = (capture->samples + GW_SEGMENT_SAMPLES - 1) / GW_SEGMENT_SAMPLES};
     gw_segments *all = gw_segments_new(capture->samples, capture->rate_hz, error);
-    bool done = all != NULL;
-    for (uint64_t k = 0; k < parts && done; k++) {
-        uint64_t from = capture->samples * k / parts, to = capture->samples * (k + 1) / parts;
-        size_t count = (size_t)(to - from);
-        done = gw_capture_fetch(capture, index, from, count, room.volts, room.marks, error);
-        gw_block block = block_of(capture, &capture->channels[index], room.volts, room.marks, count);
-        done = done && segment_measure(&block, options, out, all, error);
-    }
-    done = done && gw_segments_finish(all, out, error);
+    gw_error failed = {0};
+    int jobs = options && options->jobs > 1 ? options->jobs : 1;
+    if (!all)
+        return false;
+    omp_init_lock(&s.fetching);
+#pragma omp parallel num_threads(jobs)
+    segments_share(&s, all, &failed);
+    omp_destroy_lock(&s.fetching);
+    if (failed.set && error && !error->set)
+        *error = failed;
+    bool done = !failed.set && gw_segments_finish(all, out, error);
     gw_segments_free(all);
     return done;
 }
 
 static bool samples_measure(const gw_capture *capture, size_t index, const gw_measure_options *options,
                             gw_readings *out, gw_error *error) {
-    bool whole = capture->samples <= GW_SEGMENT_SAMPLES;
-    size_t count = whole ? (size_t)capture->samples : GW_SEGMENT_SAMPLES;
-    buffer room = {.volts = malloc(count * sizeof *room.volts), .marks = malloc(count)};
-    bool done = (room.volts && room.marks) || gw_error_memory(error);
-    if (done && !whole) {
-        done = segments_measure(capture, index, options, room, out, error);
-    } else if (done) {
-        done = gw_capture_fetch(capture, index, 0, count, room.volts, room.marks, error);
-        gw_block block = block_of(capture, &capture->channels[index], room.volts, room.marks, count);
-        done = done && gw_measure_block(&block, options, out, error);
-    }
-    free(room.volts);
-    free(room.marks);
+    if (capture->samples > GW_SEGMENT_SAMPLES)
+        return segments_measure(capture, index, options, out, error);
+    size_t count = (size_t)capture->samples;
+    buffer room;
+    bool done =
+        buffer_make(&room, count, error) && gw_capture_fetch(capture, index, 0, count, room.volts, room.marks, error);
+    gw_block block = block_of(capture, &capture->channels[index], room.volts, room.marks, count);
+    done = done && gw_measure_block(&block, options, out, error);
+    buffer_free(&room);
     return done;
 }
 
