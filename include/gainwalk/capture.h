@@ -62,9 +62,10 @@ typedef struct gw_capture_options {
     double rate_hz;      /* for files that give no rate; 0 unknown */
 } gw_capture_options;
 
-/* Limits, each with an error of its own: text files up to 64 GiB (2 GiB of two or four
- * bytes a character) and 1024 columns (or one line of any number of
- * values), sound files of any length and up to 256 channels; regular files only.
+/* Limits, each with an error of its own: text files up to 64 GiB (2 GiB where a character takes two or four bytes) and
+ * 1024 columns (or one line of any number of values), sound files of any length and up to 256 channels; regular files
+ * only. Memory is bounded whatever the length, but for text of wide characters, lines of very many values and time
+ * columns with gaps.
  *
  * Reads a capture by its content, never by its name. `options` may be NULL. On success `*out` is owned by the
  * caller (gw_capture_free). On failure `error` says in one sentence what the file seems to be, `*out` is NULL. */
