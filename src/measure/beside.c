@@ -161,13 +161,21 @@ static bool hum_beside(gw_model *model, gw_error *error) {
     return gw_fit_solve(fit, error);
 }
 
+/* Takes a line of the mains that was tried out again: noise of a limited band bends likewise. */
+static bool hum_refuse(gw_model *model, double slow, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    gw_fit_remove(fit, fit->line_count - 1);
+    fit->base[GW_BASE_MAINS] = 0;
+    model->slow = slow;
+    return gw_fit_solve(fit, error);
+}
+
 bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *error) {
     gw_fit *fit = &model->fit;
     double mains = (mains_hz > 0 ? mains_hz : 50) / rate_hz;
     model->mains_short = true;
     gw_candidate candidate = gw_fit_candidate(fit, mains);
-    double noise = gw_noise_slow(fit);
-    model->mains_slow = noise > gw_fit_variance(fit);
+    double noise = gw_fit_variance(fit);
     if (!(candidate.drop > hum_demand * noise) || noise <= 0 || gw_fit_exact(fit))
         return true;
     if (mains * (double)fit->count < hidden_cycles) {
@@ -175,13 +183,15 @@ bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *err
         return true;
     }
     /* the noise without it */
-    if (!model->mains_slow)
-        noise = fmax(fit->rss - candidate.drop, 0) / fmax((double)fit->present - (double)fit->unknowns - 2, 1);
-    double size = hidden_size(&candidate, noise);
+    noise = fmax(fit->rss - candidate.drop, 0) / fmax((double)fit->present - (double)fit->unknowns - 2, 1);
     fit->base[GW_BASE_MAINS] = mains;
     fit->base_free[GW_BASE_MAINS] = false;
-    if (!gw_fit_add(fit, 0, 0, 1, error))
+    if (!gw_fit_add(fit, 0, 0, 1, error) || !gw_fit_solve(fit, error))
         return false;
+    double slow = fit->solved ? gw_noise_slow(fit) : 0;
+    if (slow > coloured * noise && candidate.drop < coloured * hum_demand * slow)
+        return hum_refuse(model, slow, error);
+    double size = hidden_size(&candidate, noise);
     fit->lines[fit->line_count - 1].ridge = size > 0 ? noise / size : 0;
     model->mains_hidden = true;
     model->mains_hz = mains * rate_hz;
@@ -194,7 +204,7 @@ bool gw_hum_hide(gw_model *model, double rate_hz, double mains_hz, gw_error *err
 static bool hiding_grow(gw_model *model, double frequency, double most, gw_error *error) {
     gw_fit *fit = &model->fit;
     gw_candidate candidate = gw_fit_candidate(fit, frequency);
-    double noise = model->mains_slow ? gw_noise_slow(fit) : model->variance;
+    double noise = fmax(model->slow, model->variance);
     if (!(candidate.drop > hiding_demand * noise) || candidate.drop > most * noise)
         return true;
     /* a harmonic that the others imitate is none that anybody would miss */

@@ -1,5 +1,6 @@
 #include "measure/block.h"
 
+#include "measure/gaps.h"
 #include "measure/work.h"
 
 #include <math.h>
@@ -36,20 +37,54 @@ void gw_readings_free(gw_readings *readings) {
     free(readings);
 }
 
+/* A model of the signal beside its dropouts, where it has any; `living` is then the block without them. */
+static bool model_beside_gaps(const gw_block *block, const gw_measure_options *options, gw_model *model,
+                              gw_block *living, unsigned char **marks, gw_error *error) {
+    gw_model beside;
+    *living = *block;
+    if (!gw_gaps_find(block, model, marks, error))
+        return false;
+    if (!*marks)
+        return true;
+    living->marks = *marks;
+    if (!gw_model_build(living, &options->stimulus, options->mains_hz, &beside, error))
+        return false;
+    if (!beside.tone) {
+        *living = *block;
+        gw_model_end(&beside);
+        return true;
+    }
+    gw_model_end(model);
+    *model = beside;
+    return true;
+}
+
+static bool measure(const gw_block *block, const gw_block *living, const gw_measure_options *options,
+                    const gw_model *model, gw_readings *out, gw_error *error) {
+    gw_work work = {.block = living, .whole = block, .options = options, .model = model, .out = out, .error = error};
+    work.accuracy = options->accuracy >= 0 ? options->accuracy : out->source.wav ? 0 : text_accuracy;
+    work.noise_v = sqrt(model->variance);
+    bool done = true;
+    for (size_t k = 0; k < sizeof steps / sizeof *steps && done; k++)
+        done = steps[k](&work);
+    if (done && living->marks != block->marks)
+        done = gw_work_remark(&work, "the signal cuts out: level, hum and noise are those while it is there");
+    free(work.quiet);
+    return done;
+}
+
 bool gw_measure_block(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_error *error) {
     static const gw_measure_options nothing = {.accuracy = -1};
     if (!options)
         options = &nothing;
     gw_model model;
+    gw_block living;
+    unsigned char *marks = NULL;
     if (!gw_model_build(block, &options->stimulus, options->mains_hz, &model, error))
         return false;
-    gw_work work = {.block = block, .options = options, .model = &model, .out = out, .error = error};
-    work.accuracy = options->accuracy >= 0 ? options->accuracy : out->source.wav ? 0 : text_accuracy;
-    work.noise_v = sqrt(model.variance);
-    bool done = true;
-    for (size_t k = 0; k < sizeof steps / sizeof *steps && done; k++)
-        done = steps[k](&work);
-    free(work.quiet);
+    bool done = model_beside_gaps(block, options, &model, &living, &marks, error) &&
+                measure(block, &living, options, &model, out, error);
     gw_model_end(&model);
+    free(marks);
     return done;
 }

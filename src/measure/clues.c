@@ -1,8 +1,8 @@
 /* What the shape and the course of the record show beside the readings: clipping, events, slow modulation, pictures. */
 #include "measure/work.h"
 
-#include "measure/events.h"
 #include "measure/flats.h"
+#include "measure/gaps.h"
 #include "measure/shape.h"
 #include "measure/sweep.h"
 #include "measure/traces.h"
@@ -59,23 +59,6 @@ static size_t kept(size_t count) {
     return count < EVENTS_MAX ? count : EVENTS_MAX;
 }
 
-/* Marks with the stretches of the dropouts, and a period either side, missing: what happens there is the dropout. */
-static unsigned char *marks_beside(const gw_block *b, const gw_event *dropouts, size_t count, double frequency_hz) {
-    unsigned char *marks = malloc(b->count);
-    if (!marks)
-        return NULL;
-    for (size_t i = 0; i < b->count; i++)
-        marks[i] = b->marks ? b->marks[i] : GW_SAMPLE_PRESENT;
-    for (size_t k = 0; k < count; k++) {
-        double from = (dropouts[k].start_s - 1 / frequency_hz) * b->rate_hz;
-        double to = (dropouts[k].start_s + dropouts[k].length_s + 1 / frequency_hz) * b->rate_hz;
-        size_t first = (size_t)fmax(from, 0), end = (size_t)fmin(to, (double)b->count);
-        for (size_t i = first; i < end; i++)
-            marks[i] = GW_SAMPLE_MISSING;
-    }
-    return marks;
-}
-
 /* Where edges are sampled that the fit can't follow, their average moves as the samples fall: steps under a hundredth
  * of the swing are theirs. Returns how many remain. */
 static size_t drop_small_steps(const gw_work *work, gw_event *steps, size_t count) {
@@ -97,10 +80,10 @@ static bool events_find(gw_work *work) {
     size_t dropouts = 0, impulses = 0, leaps = 0;
     bool done = events && gw_robust_sigma(residual, b->marks, b->count, &sigma);
     if (done && frequency > 0)
-        done = gw_events_dropouts(b->volts, b->marks, b->count, b->rate_hz, work->model->fit.dc, frequency, sigma,
-                                  events, EVENTS_MAX, &dropouts);
+        done = gw_events_dropouts(b->volts, work->whole->marks, b->count, b->rate_hz, work->model->fit.dc, frequency,
+                                  sigma, events, EVENTS_MAX, &dropouts);
     size_t at = kept(dropouts);
-    unsigned char *marks = done ? marks_beside(b, events, at, frequency) : NULL;
+    unsigned char *marks = done ? gw_gaps_marks(b, events, at, frequency > 0 ? 1 / frequency : 0) : NULL;
     done = marks && gw_events_crackle(edges, marks, b->count, b->rate_hz, b->step, frequency, events + at, EVENTS_MAX,
                                       &impulses);
     at += kept(impulses);

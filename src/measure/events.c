@@ -62,6 +62,14 @@ static gw_event dropout_at(const gw_envelope *envelope, size_t first, size_t las
     return (gw_event){.kind = GW_EVENT_DROPOUT, .start_s = start / rate_hz, .length_s = (end - start) / rate_hz};
 }
 
+/* The least RMS of a window: noise is never more than what is left while the signal is gone. */
+static double least_of(const gw_envelope *envelope) {
+    double least = INFINITY;
+    for (size_t k = 0; k < envelope->count; k++)
+        least = envelope->rms[k] >= 0 ? fmin(least, envelope->rms[k]) : least;
+    return least;
+}
+
 static void collect_dropouts(const gw_envelope *envelope, double limit, size_t n, double rate_hz, gw_event *out,
                              size_t max, size_t *count) {
     size_t joined = envelope->window / (2 * envelope->hop) + 1;
@@ -87,6 +95,8 @@ bool gw_events_dropouts(const double *volts, const unsigned char *marks, size_t 
     gw_envelope envelope;
     bool made = gw_envelope_make(volts, marks, n, dc, window, window / 4, &envelope);
     made = made && reference_of(&envelope, &reference);
+    if (made)
+        noise_v = fmin(noise_v, least_of(&envelope)); /* what a fit leaves of a signal with gaps is no noise */
     if (made && noise_v < 0.45 * reference) {
         size_t wide = window_of(period, reference, noise_v);
         if (wide > window) {

@@ -41,7 +41,8 @@ static bool start_over(gw_model *model, gw_error *error) {
     fit->has_drift = false;
     fit->drift = 0;
     model->mains_hz = 0;
-    model->mains_signal = model->mains_hidden = model->mains_bend = model->mains_slow = false;
+    model->mains_signal = model->mains_hidden = model->mains_bend = false;
+    model->slow = 0;
     model->tone = false;
     model->two_tone = false;
     model->stray = false;

@@ -20,9 +20,9 @@ typedef struct gw_model {
     bool mains_short;  /* the record is too short to tell hum from DC and drift */
     bool mains_hidden; /* and shows a slow bend that may be hum: it is in the model, held by a prior */
     bool mains_bend;   /* or too short even for that: the bend only widens the uncertainties */
-    bool mains_slow;   /* noise of a limited band bends likewise */
     bool mains_signal; /* the signal itself stands on the mains */
     double step;       /* of the converter; 0 unknown */
+    double slow;       /* variance that white noise would need to bend as much; 0 where it is white */
     double variance;   /* of one sample's residual, corrected for the unknowns */
     double *inverse;   /* of the normal matrix, and what may hide in the residual added; unknowns² */
 } gw_model;

@@ -16,7 +16,18 @@ static int leading(const gw_walker *walker, gw_status status, bool doubts) {
     return -1;
 }
 
+/* A capture that contradicts its neighbours says more than any figure at the edge of its limits. */
+static int first_suspect(const gw_walker *walker) {
+    for (size_t i = 0; i < walker->finding_count; i++)
+        if (walker->findings[i].code == GW_FOUND_PROBE_SUSPECT)
+            return (int)i;
+    return -1;
+}
+
 static int leading_unsure(const gw_walker *walker) {
+    int suspect = first_suspect(walker);
+    if (suspect >= 0)
+        return suspect;
     int doubt = leading(walker, GW_UNSURE, true), unsure = leading(walker, GW_UNSURE, false);
     if (doubt < 0 || unsure < 0)
         return doubt < 0 ? unsure : doubt;

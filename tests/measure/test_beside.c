@@ -104,10 +104,62 @@ static void noise_of_a_limited_band_is_no_hum_and_moves_no_dc(void **state) {
     assert_in_range(outside, 0, 9);
 }
 
+/* A contact that opens for moments, the signal beside it as it was: level, DC and frequency are those that went in, and
+ * nothing of the gaps passes for hum. */
+static void a_signal_that_cuts_out_is_measured_while_it_is_there(void **state) {
+    (void)state;
+    enum { N = 2500 };
+    uint64_t seed = 2024;
+    for (int t = 0; t < 40; t++) {
+        double cycles = 20 + 20 * random_even(&seed), rate = N / cycles * 1000, step = 0.02;
+        double *x = new_volts(N);
+        add_sine(x, N, rate, 1, 1000, 7 * random_even(&seed));
+        int gaps = 1 + (int)(3 * random_even(&seed));
+        for (int g = 0; g < gaps; g++) {
+            size_t length = (size_t)(N / cycles * (1.5 + 2 * random_even(&seed)));
+            size_t start = (size_t)((g + random_even(&seed) * 0.6) * N / gaps);
+            for (size_t i = start; i < start + length && i < N; i++)
+                x[i] = 0;
+        }
+        for (size_t i = 0; i < N; i++)
+            x[i] += 0.3;
+        add_noise(x, N, 0.5 * step, &seed);
+        quantise(x, N, step);
+        gw_readings *readings = measured_with(x, N, rate, step, &sine_fed);
+        assert_close(value_of(readings, GW_LEVEL), sqrt(0.5), 0.01);
+        assert_close(value_of(readings, GW_FREQUENCY), 1000, 1);
+        assert_close(value_of(readings, GW_DC), 0.3, 0.02);
+        assert_in_range((uintmax_t)value_of(readings, GW_DROPOUTS), 1, (uintmax_t)gaps);
+        gw_readings_free(readings);
+        free(x);
+    }
+}
+
+/* Hum that sways the level is no gap, and stays hum. */
+static void hum_is_no_gap(void **state) {
+    (void)state;
+    enum { N = 5000 };
+    uint64_t seed = 5;
+    for (int t = 0; t < 20; t++) {
+        double share = 0.5 + 4 * random_even(&seed);
+        double *x = new_volts(N);
+        add_sine(x, N, 50e3, 0.1, 1000, 7 * random_even(&seed));
+        add_sine(x, N, 50e3, 0.1 * share, 50, 7 * random_even(&seed));
+        add_noise(x, N, 0.001, &seed);
+        gw_readings *readings = measured_with(x, N, 50e3, 0, &sine_fed);
+        assert_close(value_of(readings, GW_HUM) / (0.1 * share * sqrt(0.5)), 1, 0.01);
+        assert_close(value_of(readings, GW_LEVEL), 0.1 * sqrt(0.5), 0.001);
+        gw_readings_free(readings);
+        free(x);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_strong_tone_pulls_nothing_in_few_cycles),
         cmocka_unit_test(harmonics_are_no_tone),
+        cmocka_unit_test(a_signal_that_cuts_out_is_measured_while_it_is_there),
+        cmocka_unit_test(hum_is_no_gap),
         cmocka_unit_test(noise_of_a_limited_band_is_no_hum_and_moves_no_dc),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,96 @@
+#include "measure/gaps.h"
+
+#include "gainwalk/capture.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* Of what is there outside, in RMS; more is a signal that sways, or stands on hum. */
+static const double left_in_gaps = 0.35;
+/* The least of the record, and of periods, that a fit can do with. */
+static const double left_of_record = 0.3, periods_left = 2.5;
+/* How exactly the ends of a gap are known. */
+static const double periods_beside = 0.5;
+
+/* A signal with gaps leaves at least this share of its power to the fit; else hum explains the sway. */
+static const double left_of_fit = 0.02;
+
+enum { GAPS_MAX = 64 };
+
+unsigned char *gw_gaps_marks(const gw_block *block, const gw_event *gaps, size_t count, double margin_s) {
+    unsigned char *marks = malloc(block->count);
+    if (!marks)
+        return NULL;
+    for (size_t i = 0; i < block->count; i++)
+        marks[i] = block->marks ? block->marks[i] : GW_SAMPLE_PRESENT;
+    for (size_t k = 0; k < count; k++) {
+        double from = (gaps[k].start_s - margin_s) * block->rate_hz;
+        double to = (gaps[k].start_s + gaps[k].length_s + margin_s) * block->rate_hz;
+        size_t first = (size_t)fmax(from, 0), end = (size_t)fmin(to, (double)block->count);
+        for (size_t i = first; i < end; i++)
+            marks[i] = GW_SAMPLE_MISSING;
+    }
+    return marks;
+}
+
+/* Sum of squares about `dc`, and how many samples. */
+typedef struct power {
+    double sum, count;
+} power;
+
+static power power_of(const gw_block *block, const unsigned char *marks, double dc) {
+    power out = {0};
+    for (size_t i = 0; i < block->count; i++)
+        if (marks[i] == GW_SAMPLE_PRESENT) {
+            out.sum += (block->volts[i] - dc) * (block->volts[i] - dc);
+            out.count++;
+        }
+    return out;
+}
+
+/* Sum of squares in the gaps themselves, a quarter of each left out at either end. */
+static power power_in(const gw_block *block, const gw_event *gaps, size_t count, double dc) {
+    power out = {0};
+    for (size_t k = 0; k < count; k++) {
+        size_t first = (size_t)((gaps[k].start_s + 0.25 * gaps[k].length_s) * block->rate_hz);
+        size_t end = (size_t)((gaps[k].start_s + 0.75 * gaps[k].length_s) * block->rate_hz);
+        for (size_t i = first; i < end && i < block->count; i++)
+            if (!block->marks || block->marks[i] == GW_SAMPLE_PRESENT) {
+                out.sum += (block->volts[i] - dc) * (block->volts[i] - dc);
+                out.count++;
+            }
+    }
+    return out;
+}
+
+static bool are_gaps(const gw_block *block, const gw_model *model, const unsigned char *marks, const gw_event *gaps,
+                     size_t count, double frequency_hz) {
+    power there = power_of(block, marks, model->fit.dc), gone = power_in(block, gaps, count, model->fit.dc);
+    double all = (double)block->count;
+    return model->fit.rss > left_of_fit * there.sum &&
+           there.count > fmax(left_of_record * all, periods_left * block->rate_hz / frequency_hz) && gone.count > 0 &&
+           gone.sum / gone.count < left_in_gaps * left_in_gaps * there.sum / there.count;
+}
+
+bool gw_gaps_find(const gw_block *block, const gw_model *model, unsigned char **marks, gw_error *error) {
+    gw_event gaps[GAPS_MAX];
+    double frequency = model->fit.base[GW_BASE_SIGNAL] * block->rate_hz, sigma = 0;
+    size_t count = 0;
+    *marks = NULL;
+    if (!model->tone || model->two_tone || model->mains_signal || !model->fit.solved || gw_fit_exact(&model->fit))
+        return true;
+    if (!gw_robust_sigma(model->fit.residual, block->marks, block->count, &sigma) ||
+        !gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc, frequency, sigma,
+                            gaps, GAPS_MAX, &count))
+        return gw_error_memory(error);
+    if (count == 0 || count > GAPS_MAX)
+        return true;
+    *marks = gw_gaps_marks(block, gaps, count, periods_beside / frequency);
+    if (!*marks)
+        return gw_error_memory(error);
+    if (!are_gaps(block, model, *marks, gaps, count, frequency)) {
+        free(*marks);
+        *marks = NULL;
+    }
+    return true;
+}

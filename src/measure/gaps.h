@@ -1,0 +1,18 @@
+/* A signal that cuts out: measured where it is there. Private to src/measure/. */
+#ifndef GAINWALK_MEASURE_GAPS_H
+#define GAINWALK_MEASURE_GAPS_H
+
+#include "measure/events.h"
+#include "measure/model.h"
+
+/* Marks of a block with these stretches, and a margin either side, missing as well. NULL when memory is out; the caller
+ * frees. */
+unsigned char *gw_gaps_marks(const gw_block *block, const gw_event *gaps, size_t count, double margin_s);
+
+/* Looks for dropouts that leave next to nothing of the signal. Where there are some, `*marks` (the caller frees) marks
+ * them missing: what is fitted beside them has the level, the hum and the noise of the signal while it is there, where
+ * a fit over all of it has a lower level and makes hum and noise of the rest. NULL where there are none, or where too
+ * little would be left to fit. False when memory is out. */
+bool gw_gaps_find(const gw_block *block, const gw_model *model, unsigned char **marks, gw_error *error);
+
+#endif
