@@ -7,7 +7,7 @@
 #include "capture/store.h"
 #include "capture/summary.h"
 
-enum { BLOCK_VALUES = 1 << 16, KEPT_VALUES_MAX = 4 << 20, FEW_SAMPLES = 256 };
+enum { BLOCK_VALUES = 1 << 16, KEPT_VALUES_MAX = 1 << 19, FEW_SAMPLES = 256 };
 
 typedef struct scan {
     gw_capture *capture;

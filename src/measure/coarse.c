@@ -253,7 +253,7 @@ static double ac_power_of(const gw_block *block) {
 bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_coarse *out) {
     *out = (gw_coarse){0};
     gw_peaks peaks;
-    if (!gw_peaks_find(block->volts, block->marks, block->count, block->rate_hz, &peaks))
+    if (!gw_peaks_find(block->shelf, block->volts, block->marks, block->count, block->rate_hz, &peaks))
         return false;
     task t = {.block = block,
               .peaks = &peaks,

@@ -15,6 +15,7 @@ typedef struct gw_block {
     double step;     /* of the converter; 0 unknown */
     size_t overload; /* samples on the converter's rails, where the file tells; marked ones need not be counted */
     double low_end, high_end; /* of the converter; both 0 unknown */
+    gw_shelf *shelf;          /* of the thread that measures it; NULL: none */
 } gw_block;
 
 typedef struct gw_coarse {

@@ -2,9 +2,11 @@
 
 #include "plateau.h"
 #include "solve.h"
+#include "sweep.h"
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 static const double pi = 3.14159265358979323846;
 enum { UNKNOWNS = 3, FLANKS_AT_LEAST = 8, CREST_AT_LEAST = 4, ROUNDS = 3, LEVEL_ROUNDS = 30 };
@@ -45,12 +47,11 @@ static double value_at(const flank *f, size_t i) {
 }
 
 static void fill_basis(const gw_flats_input *in, double *cosine, double *sine) {
-    double omega = 2 * pi * in->frequency_hz / in->rate_hz;
-    for (size_t i = 0; i < in->n; i++) {
-        double angle = omega * ((double)i - (double)(in->n - 1) / 2);
-        cosine[i] = cos(angle);
-        sine[i] = sin(angle);
-    }
+    double frequency = in->frequency_hz / in->rate_hz;
+    memset(cosine, 0, in->n * sizeof *cosine);
+    memset(sine, 0, in->n * sizeof *sine);
+    gw_sweep_add(cosine, in->n, frequency, 1, 0);
+    gw_sweep_add(sine, in->n, frequency, 0, 1);
 }
 
 /* Sums of the normal equations over the samples whose `judged` value lies on the flanks. Chosen by what is foretold,

@@ -65,7 +65,8 @@ bool gw_work_noise(gw_work *work) {
         noise_none(work, "the record shows nothing of the band");
         return true;
     }
-    if (!gw_psd_welch(work->quiet, fit->marks, fit->count, work->block->rate_hz, 0, work->out->arena, &work->psd))
+    if (!gw_psd_welch_by(work->block->shelf, work->quiet, fit->marks, fit->count, work->block->rate_hz, 0,
+                         work->out->arena, &work->psd))
         return gw_error_memory(work->error);
     size_t count = 0;
     double *list = fitted_list(work, &count);

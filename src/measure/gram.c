@@ -45,22 +45,26 @@ void gw_gram_pair(const gw_fit *fit, double one, double other, double products[4
 }
 
 GW_WIDE double gw_gram_total(const double *vector, size_t count) {
-    gw_lanes lanes = {0};
+    gw_lanes lanes = {0}, next = {0};
     size_t i = 0;
-    for (; i + GW_LANES <= count; i += GW_LANES)
-        lanes += *(const gw_lanes *)(vector + i);
-    double sum = gw_lanes_sum(&lanes);
+    for (; i + GW_LANES <= count; i += GW_LANES) {
+        lanes += GW_LANES_AT(vector + i);
+        next += GW_LANES_AT(vector + i + 4);
+    }
+    double sum = gw_lanes_sum(&lanes, &next);
     for (; i < count; i++)
         sum += vector[i];
     return sum;
 }
 
 GW_WIDE double gw_gram_dot(const double *one, const double *other, size_t count) {
-    gw_lanes lanes = {0};
+    gw_lanes lanes = {0}, next = {0};
     size_t i = 0;
-    for (; i + GW_LANES <= count; i += GW_LANES)
-        lanes += *(const gw_lanes *)(one + i) * *(const gw_lanes *)(other + i);
-    double sum = gw_lanes_sum(&lanes);
+    for (; i + GW_LANES <= count; i += GW_LANES) {
+        lanes += GW_LANES_AT(one + i) * GW_LANES_AT(other + i);
+        next += GW_LANES_AT(one + i + 4) * GW_LANES_AT(other + i + 4);
+    }
+    double sum = gw_lanes_sum(&lanes, &next);
     for (; i < count; i++)
         sum += one[i] * other[i];
     return sum;

@@ -5,11 +5,15 @@
 #define GAINWALK_MEASURE_LANES_H
 
 #include <stddef.h>
+#include <stdint.h> /* tells which C library it is */
 
 enum { GW_LANES = 8 };
 
-/* Eight doubles anywhere in an array of them; arithmetic on them is lane by lane. */
-typedef double gw_lanes __attribute__((vector_size(64), aligned(8), may_alias));
+/* Four doubles anywhere in an array of them; arithmetic on them is lane by lane. Sums take two of these, eight lanes:
+ * one addition need not wait for the one before. */
+typedef double gw_lanes __attribute__((vector_size(32), aligned(8), may_alias));
+
+#define GW_LANES_AT(values) (*(const gw_lanes *)(values))
 
 /* A function of which the loader takes the form for the processor at hand. No fused multiply-add: that would round
  * otherwise. Where the platform can't, there is one form only. */
@@ -20,9 +24,9 @@ typedef double gw_lanes __attribute__((vector_size(64), aligned(8), may_alias));
 #endif
 
 /* The lanes' sum, in one order. */
-static inline double gw_lanes_sum(const gw_lanes *lanes) {
-    const gw_lanes v = *lanes;
-    return ((v[0] + v[4]) + (v[2] + v[6])) + ((v[1] + v[5]) + (v[3] + v[7]));
+static inline double gw_lanes_sum(const gw_lanes *one, const gw_lanes *other) {
+    const gw_lanes v = *one + *other;
+    return (v[0] + v[2]) + (v[1] + v[3]);
 }
 
 #endif

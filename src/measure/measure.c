@@ -3,6 +3,7 @@
 
 #include "measure/block.h"
 #include "measure/segments.h"
+#include "measure/shelf.h"
 
 #include <math.h>
 #include <omp.h>
@@ -41,10 +42,17 @@ static bool measurable(const gw_capture *capture, size_t channel, gw_error *erro
     return true;
 }
 
-static gw_block block_of(const gw_capture *capture, const gw_channel *channel, const double *volts,
-                         const unsigned char *marks, size_t count) {
-    return (gw_block){.volts = volts,
-                      .marks = channel->missing || channel->overload ? marks : NULL,
+/* What one thread works with. */
+typedef struct buffer {
+    double *volts;
+    unsigned char *marks;
+    gw_shelf *shelf;
+} buffer;
+
+static gw_block block_of(const gw_capture *capture, const gw_channel *channel, const buffer *room, size_t count) {
+    return (gw_block){.volts = room->volts,
+                      .marks = channel->missing || channel->overload ? room->marks : NULL,
+                      .shelf = room->shelf,
                       .count = count,
                       .rate_hz = capture->rate_hz,
                       .step = channel->step,
@@ -53,19 +61,15 @@ static gw_block block_of(const gw_capture *capture, const gw_channel *channel, c
                       .high_end = channel->high_end};
 }
 
-typedef struct buffer {
-    double *volts;
-    unsigned char *marks;
-} buffer;
-
 static bool buffer_make(buffer *out, size_t count, gw_error *error) {
-    *out = (buffer){.volts = malloc(count * sizeof *out->volts), .marks = malloc(count)};
-    return (out->volts && out->marks) || gw_error_memory(error);
+    *out = (buffer){.volts = malloc(count * sizeof *out->volts), .marks = malloc(count), .shelf = gw_shelf_new()};
+    return (out->volts && out->marks && out->shelf) || gw_error_memory(error);
 }
 
 static void buffer_free(buffer *of) {
     free(of->volts);
     free(of->marks);
+    gw_shelf_free(of->shelf);
 }
 
 /* A long capture that is measured by several threads. */
@@ -83,7 +87,7 @@ static gw_block segment_fetch(shared *s, uint64_t part, const buffer *room, gw_e
     omp_set_lock(&s->fetching);
     gw_capture_fetch(s->capture, s->index, from, (size_t)(to - from), room->volts, room->marks, error);
     omp_unset_lock(&s->fetching);
-    return block_of(s->capture, &s->capture->channels[s->index], room->volts, room->marks, (size_t)(to - from));
+    return block_of(s->capture, &s->capture->channels[s->index], room, (size_t)(to - from));
 }
 
 /* NULL after an error. */
@@ -158,7 +162,7 @@ static bool samples_measure(const gw_capture *capture, size_t index, const gw_me
     buffer room;
     bool done =
         buffer_make(&room, count, error) && gw_capture_fetch(capture, index, 0, count, room.volts, room.marks, error);
-    gw_block block = block_of(capture, &capture->channels[index], room.volts, room.marks, count);
+    gw_block block = block_of(capture, &capture->channels[index], &room, count);
     done = done && gw_measure_block(&block, options, out, error);
     buffer_free(&room);
     return done;

@@ -79,11 +79,12 @@ static void keep_true(gw_peak *found, size_t count, gw_peaks *out) {
     }
 }
 
-bool gw_peaks_find(const double *volts, const unsigned char *marks, size_t count, double rate_hz, gw_peaks *out) {
+bool gw_peaks_find(gw_shelf *shelf, const double *volts, const unsigned char *marks, size_t count, double rate_hz,
+                   gw_peaks *out) {
     out->count = 0;
     gw_arena *arena = gw_arena_new();
     gw_spectrum spectrum;
-    if (!arena || !gw_spectrum_amplitude(volts, marks, count, rate_hz, PAD, arena, &spectrum)) {
+    if (!arena || !gw_spectrum_amplitude_by(shelf, volts, marks, count, rate_hz, PAD, arena, &spectrum)) {
         gw_arena_free(arena);
         return false;
     }

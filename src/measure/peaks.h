@@ -20,6 +20,7 @@ typedef struct gw_peaks {
 /* Finds lines that noise of the floor around them reaches once in ten thousand records, that are no side lobes of
  * stronger ones (Harris 1978: the Hann window's fall as the cube of the distance) and not more than 80 dB under the
  * strongest. False when memory is out. */
-bool gw_peaks_find(const double *volts, const unsigned char *marks, size_t count, double rate_hz, gw_peaks *out);
+bool gw_peaks_find(gw_shelf *shelf, const double *volts, const unsigned char *marks, size_t count, double rate_hz,
+                   gw_peaks *out);
 
 #endif

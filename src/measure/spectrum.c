@@ -1,6 +1,7 @@
 #include "spectrum.h"
 
 #include "gainwalk/capture.h"
+#include "measure/shelf.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -62,20 +63,36 @@ static double largest_magnitude(const double *values, size_t n) {
     return largest;
 }
 
-void gw_fft_forward(gw_fft *fft, const double *values, double *re, double *im) {
-    size_t bins = fft->length / 2 + 1;
-    double scale = largest_magnitude(values, fft->length);
-    if (scale <= 0 || !isfinite(scale)) {
-        memset(re, 0, bins * sizeof *re);
-        memset(im, 0, bins * sizeof *im);
-        return;
-    }
-    for (size_t i = 0; i < fft->length; i++)
-        fft->values[i] = (kiss_fft_scalar)(values[i] / scale);
+/* Transforms `count` values, zeros behind them; returns what the lines are to be multiplied by, 0 where all are zero.
+ */
+static double forward(gw_fft *fft, const double *values, size_t count) {
+    double scale = largest_magnitude(values, count);
+    if (scale <= 0 || !isfinite(scale))
+        return 0;
+    kiss_fft_scalar *scaled = fft->values;
+#pragma omp simd
+    for (size_t i = 0; i < count; i++)
+        scaled[i] = (kiss_fft_scalar)(values[i] / scale);
+    for (size_t i = count; i < fft->length; i++)
+        scaled[i] = 0;
     kiss_fftr(fft->forward, fft->values, fft->lines);
-    for (size_t k = 0; k < bins; k++) {
-        re[k] = scale * (double)fft->lines[k].r;
-        im[k] = scale * (double)fft->lines[k].i;
+    return scale;
+}
+
+void gw_fft_forward(gw_fft *fft, const double *values, double *re, double *im) {
+    double scale = forward(fft, values, fft->length);
+    for (size_t k = 0; k < fft->length / 2 + 1; k++) {
+        re[k] = scale > 0 ? scale * (double)fft->lines[k].r : 0;
+        im[k] = scale > 0 ? scale * (double)fft->lines[k].i : 0;
+    }
+}
+
+void gw_fft_magnitudes(gw_fft *fft, const double *values, size_t count, double *out) {
+    double scale = forward(fft, values, count);
+    for (size_t k = 0; k < fft->length / 2 + 1; k++) {
+        double re = scale > 0 ? scale * (double)fft->lines[k].r : 0,
+               im = scale > 0 ? scale * (double)fft->lines[k].i : 0;
+        out[k] = sqrt(re * re + im * im);
     }
 }
 
@@ -137,9 +154,10 @@ static bool present(const unsigned char *marks, size_t i) {
 
 /* Takes the window-weighted mean of the present samples out, applies the window. Returns the sum of the window over the
  * samples present. */
-static double window_record(const double *volts, const unsigned char *marks, size_t n, double *windowed) {
+static double window_record(gw_shelf *shelf, const double *volts, const unsigned char *marks, size_t n,
+                            double *windowed) {
     double sum = 0, weight = 0;
-    gw_window_hann(windowed, n);
+    gw_shelf_window(shelf, windowed, n);
     for (size_t i = 0; i < n; i++) {
         if (!present(marks, i))
             windowed[i] = 0;
@@ -154,6 +172,11 @@ static double window_record(const double *volts, const unsigned char *marks, siz
 
 bool gw_spectrum_amplitude(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double pad,
                            gw_arena *arena, gw_spectrum *out) {
+    return gw_spectrum_amplitude_by(NULL, volts, marks, n, rate_hz, pad, arena, out);
+}
+
+bool gw_spectrum_amplitude_by(gw_shelf *shelf, const double *volts, const unsigned char *marks, size_t n,
+                              double rate_hz, double pad, gw_arena *arena, gw_spectrum *out) {
     *out = (gw_spectrum){0};
     if (n < 2)
         return true;
@@ -162,24 +185,22 @@ bool gw_spectrum_amplitude(const double *volts, const unsigned char *marks, size
     double wanted = fmin((double)n * fmax(pad, 1), LENGTH_MAX);
     size_t length = gw_fft_length_above((size_t)wanted);
     size_t bins = length / 2 + 1;
-    gw_fft *fft = gw_fft_new(length);
-    double *windowed = calloc(length, sizeof *windowed);
-    double *imaginary = calloc(bins, sizeof *imaginary);
+    gw_fft *fft = gw_shelf_plan(shelf, length);
+    double *windowed = malloc(n * sizeof *windowed);
     double *rms = gw_arena_array(arena, bins, sizeof *rms);
-    bool made = fft && windowed && imaginary && rms;
+    bool made = fft && windowed && rms;
     if (made) {
-        double weight = window_record(volts, marks, n, windowed);
-        gw_fft_forward(fft, windowed, rms, imaginary);
+        double weight = window_record(shelf, volts, marks, n, windowed);
+        gw_fft_magnitudes(fft, windowed, n, rms);
         double gain = weight > 0 ? sqrt(2) / weight : 0;
         for (size_t k = 0; k < bins; k++)
-            rms[k] = gain * hypot(rms[k], imaginary[k]);
+            rms[k] *= gain;
         rms[0] /= sqrt(2);
         rms[bins - 1] /= sqrt(2);
         *out = (gw_spectrum){.bins = bins, .bin_hz = rate_hz / (double)length, .rms = rms};
     }
-    gw_fft_free(fft);
+    gw_shelf_return(shelf, fft);
     free(windowed);
-    free(imaginary);
     return made;
 }
 
@@ -235,6 +256,7 @@ static layout lay_out(size_t n, size_t wanted) {
 
 /* Working space of one estimate. */
 typedef struct welch {
+    gw_shelf *shelf;
     gw_fft *fft;
     double *window, *windowed, *re, *im, *sum; /* sum: bins */
     size_t used;
@@ -285,7 +307,7 @@ static void scale_density(const welch *w, double rate_hz, gw_psd *psd) {
 static void fill_psd(welch *w, const double *volts, const unsigned char *marks, size_t n, double rate_hz, layout plan,
                      gw_psd *out) {
     gw_psd psd = {.segment = plan.segment, .density = w->sum};
-    gw_window_hann(w->window, plan.segment);
+    gw_shelf_window(w->shelf, w->window, plan.segment);
     for (size_t s = 0; s < plan.segments; s++) {
         size_t start = (size_t)((double)s * plan.hop + 0.5);
         add_segment(w, volts + start, marks ? marks + start : NULL, plan.segment);
@@ -304,12 +326,18 @@ static void fill_psd(welch *w, const double *volts, const unsigned char *marks, 
 
 bool gw_psd_welch(const double *volts, const unsigned char *marks, size_t n, double rate_hz, size_t segment,
                   gw_arena *arena, gw_psd *out) {
+    return gw_psd_welch_by(NULL, volts, marks, n, rate_hz, segment, arena, out);
+}
+
+bool gw_psd_welch_by(gw_shelf *shelf, const double *volts, const unsigned char *marks, size_t n, double rate_hz,
+                     size_t segment, gw_arena *arena, gw_psd *out) {
     *out = (gw_psd){0};
     if (n < 2 || !(rate_hz > 0))
         return true;
     layout plan = lay_out(n, segment);
     size_t bins = plan.segment / 2 + 1;
-    welch w = {.fft = gw_fft_new(plan.segment),
+    welch w = {.shelf = shelf,
+               .fft = gw_shelf_plan(shelf, plan.segment),
                .window = calloc(plan.segment, sizeof(double)),
                .windowed = calloc(plan.segment, sizeof(double)),
                .re = calloc(bins, sizeof(double)),
@@ -318,7 +346,7 @@ bool gw_psd_welch(const double *volts, const unsigned char *marks, size_t n, dou
     bool made = w.fft && w.window && w.windowed && w.re && w.im && w.sum;
     if (made)
         fill_psd(&w, volts, marks, n, rate_hz, plan, out);
-    gw_fft_free(w.fft);
+    gw_shelf_return(shelf, w.fft);
     free(w.window);
     free(w.windowed);
     free(w.re);

@@ -13,6 +13,9 @@
 
 #include "gainwalk/base.h"
 
+/* Plans and windows kept for use again (measure/shelf.h); NULL: nothing is kept. */
+typedef struct gw_shelf gw_shelf;
+
 /* ---- transforms ---------------------------------------------------------------------------------- */
 
 /* A plan of real transforms of one even length, with its own scratch space: reusable, but one thread at a time. */
@@ -27,6 +30,9 @@ size_t gw_fft_length(const gw_fft *fft);
 /* X[k] = sum over i of values[i] exp(-j 2 pi k i / length), k = 0 .. length/2 (length/2 + 1 values each in `re` and
  * `im`). The values are scaled by their largest magnitude inside, so any size of volts is as exact as any other. */
 void gw_fft_forward(gw_fft *fft, const double *values, double *re, double *im);
+
+/* |X[k]| alone, of `count` values (at most the length) with zeros behind them. */
+void gw_fft_magnitudes(gw_fft *fft, const double *values, size_t count, double *out);
 
 /* values[i] = 1/length sum over all k, the conjugate half understood: undoes gw_fft_forward. False (and
  * zeros) when memory for the plan is out: it is made at the first call. */
@@ -62,6 +68,9 @@ typedef struct gw_spectrum {
  * every bin. */
 bool gw_spectrum_amplitude(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double pad,
                            gw_arena *arena, gw_spectrum *out);
+/* The same, with plan and window from a shelf. */
+bool gw_spectrum_amplitude_by(gw_shelf *shelf, const double *volts, const unsigned char *marks, size_t n,
+                              double rate_hz, double pad, gw_arena *arena, gw_spectrum *out);
 
 /* ---- power spectral density ----------------------------------------------------------------------- */
 
@@ -89,6 +98,9 @@ typedef struct gw_psd {
  * present, give bins = 0. */
 bool gw_psd_welch(const double *volts, const unsigned char *marks, size_t n, double rate_hz, size_t segment,
                   gw_arena *arena, gw_psd *out);
+/* The same, with plan and window from a shelf. */
+bool gw_psd_welch_by(gw_shelf *shelf, const double *volts, const unsigned char *marks, size_t n, double rate_hz,
+                     size_t segment, gw_arena *arena, gw_psd *out);
 
 /* Variance of Welch's estimate over its squared mean for `segments` Hann segments of `segment` samples that start `hop`
  * samples apart: (1/K)[1 + 2 sum over j of (K - j)/K rho(j hop)^2] (Welch 1967). */

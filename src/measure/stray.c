@@ -45,7 +45,7 @@ bool gw_stray_join(gw_model *model, const gw_block *block, const gw_stimulus *st
     gw_peaks peaks;
     if (!fit->solved || fit->line_count != 1 || cycles > few_cycles || gw_fit_exact(fit))
         return true;
-    if (!gw_peaks_find(fit->residual, fit->marks, fit->count, block->rate_hz, &peaks))
+    if (!gw_peaks_find(block->shelf, fit->residual, fit->marks, fit->count, block->rate_hz, &peaks))
         return gw_error_memory(error);
     if (!peaks.count || peaks.items[0].rms < least_share * rms_of(&fit->lines[0]))
         return true;

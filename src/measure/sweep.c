@@ -61,14 +61,16 @@ static inline void block_add(double *restrict v, size_t length, const double *re
 
 static inline void block_dot(const double *restrict v, size_t length, const double *restrict cosines,
                              const double *restrict sines, double *p, double *q) {
-    gw_lanes x = {0}, y = {0};
+    gw_lanes x = {0}, y = {0}, x_next = {0}, y_next = {0};
     size_t j = 0;
     for (; j + GW_LANES <= length; j += GW_LANES) {
-        gw_lanes value = *(const gw_lanes *)(v + j);
-        x += value * *(const gw_lanes *)(cosines + j);
-        y += value * *(const gw_lanes *)(sines + j);
+        gw_lanes value = GW_LANES_AT(v + j), next = GW_LANES_AT(v + j + 4);
+        x += value * GW_LANES_AT(cosines + j);
+        y += value * GW_LANES_AT(sines + j);
+        x_next += next * GW_LANES_AT(cosines + j + 4);
+        y_next += next * GW_LANES_AT(sines + j + 4);
     }
-    double sum_x = gw_lanes_sum(&x), sum_y = gw_lanes_sum(&y);
+    double sum_x = gw_lanes_sum(&x, &x_next), sum_y = gw_lanes_sum(&y, &y_next);
     for (; j < length; j++) {
         sum_x += v[j] * cosines[j];
         sum_y += v[j] * sines[j];

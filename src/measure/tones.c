@@ -165,6 +165,7 @@ typedef struct search {
     double *power;            /* V^2/Hz, of `spectrum` */
     size_t bins, first, last; /* looked at: first .. last */
     double bin_hz, rate_hz, duration_s;
+    gw_shelf *shelf;
     double false_alarm; /* of one bin */
     double bound_rms;   /* of the quantiser */
     size_t n;
@@ -278,7 +279,7 @@ static gw_line measure_line(search *s, size_t k, double floor, double over) {
 static bool look(search *s) {
     gw_arena *arena = gw_arena_new();
     gw_psd psd = {0};
-    bool made = arena && gw_psd_welch(s->work, s->marks, s->n, s->rate_hz, s->n, arena, &psd);
+    bool made = arena && gw_psd_welch_by(s->shelf, s->work, s->marks, s->n, s->rate_hz, s->n, arena, &psd);
     if (made)
         memcpy(s->power, psd.density, size_min(s->bins, psd.bins) * sizeof *s->power);
     gw_arena_free(arena);
@@ -342,6 +343,7 @@ bool gw_tones_find(const double *residual, const unsigned char *marks, size_t n,
         return false;
     size_t length = gw_fft_length_below(n); /* as gw_psd_welch cuts its segment */
     s->n = n;
+    s->shelf = wanted->shelf;
     s->marks = marks;
     s->rate_hz = rate_hz;
     s->bins = length / 2 + 1;

@@ -22,6 +22,7 @@ typedef struct gw_tone_search {
         high_hz;        /* where to look; 0, 0: all of it. What is under 4 cycles of the record is never looked at */
     double false_alarm; /* probability that a whole record of noise shows any tone; 0: 1e-4 */
     double step;        /* of the capture, 0 unknown: a tone under the lines that quantising makes is none */
+    gw_shelf *shelf;    /* NULL: none */
 } gw_tone_search;
 
 /* Tones in a residual (harmonics, mains already out), strongest first, at most `max` of them in `out`; the number is

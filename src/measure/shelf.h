@@ -1,0 +1,19 @@
+/* Plans and windows that were made once and are used again: segments of a long capture, and channels of a short one,
+ * ask for the same lengths. Private to src/measure/. */
+#ifndef GAINWALK_MEASURE_SHELF_H
+#define GAINWALK_MEASURE_SHELF_H
+
+#include "measure/spectrum.h"
+
+/* For one thread at a time. NULL works everywhere as a shelf that keeps nothing. */
+gw_shelf *gw_shelf_new(void);
+void gw_shelf_free(gw_shelf *shelf);
+
+/* A plan for `length` values, as gw_fft_new; gw_shelf_return puts it back. */
+gw_fft *gw_shelf_plan(gw_shelf *shelf, size_t length);
+void gw_shelf_return(gw_shelf *shelf, gw_fft *plan);
+
+/* Fills `out` with the Hann window, as gw_window_hann. */
+void gw_shelf_window(gw_shelf *shelf, double *out, size_t length);
+
+#endif

@@ -1,0 +1,76 @@
+"""However long a capture is, memory stays the same; and so do the readings, whatever is measured side by side."""
+
+import array
+import math
+import os
+import subprocess
+import sys
+import tempfile
+import unittest
+
+PROGRAM = os.environ["GAINWALK"]
+MEASURED_KB, READ_KB = 64 * 1024, 16 * 1024
+PERIOD = 480  # samples: what repeats is quickly written
+
+
+def peak_of(*words, stdin=subprocess.DEVNULL):
+    """What the program printed, and the most memory it had, in kB."""
+    with tempfile.TemporaryFile() as out:
+        child = subprocess.Popen([PROGRAM, *words], stdout=out, stdin=stdin)
+        _, status, usage = os.wait4(child.pid, 0)
+        child.returncode = os.waitstatus_to_exitcode(status)
+        out.seek(0)
+        assert child.returncode == 0, words
+        return out.read(), usage.ru_maxrss
+
+
+def write_csv(path, periods):
+    volts = [math.sin(2 * math.pi * i / PERIOD) for i in range(PERIOD)]
+    with open(path, "w", encoding="ascii") as file:
+        file.write("s,V\n")
+        for k in range(periods):
+            file.write("".join("%.6f,%.3f\n" % ((k * PERIOD + i) * 1e-6, volts[i]) for i in range(PERIOD)))
+
+
+def write_wav(path, periods):
+    one = array.array("h", (round(20000 * math.sin(2 * math.pi * i / PERIOD)) + (i * 7919 % 13) - 6 for i in range(PERIOD)))
+    if sys.byteorder == "big":
+        one.byteswap()
+    size = 2 * PERIOD * periods
+    with open(path, "wb") as file:
+        file.write(b"RIFF" + (36 + size).to_bytes(4, "little") + b"WAVEfmt " + (16).to_bytes(4, "little"))
+        file.write(b"".join(value.to_bytes(bytes_, "little") for value, bytes_ in
+                            ((1, 2), (1, 2), (96000, 4), (192000, 4), (2, 2), (16, 2))))
+        file.write(b"data" + size.to_bytes(4, "little"))
+        for _ in range(periods):  # this process must stay small: what it starts begins as its copy
+            file.write(one.tobytes())
+
+
+class Memory(unittest.TestCase):
+    def check(self, write, name, periods, long_periods):
+        with tempfile.TemporaryDirectory() as folder:
+            path, long_path = os.path.join(folder, name), os.path.join(folder, "long-" + name)
+            write(path, periods)
+            write(long_path, long_periods)
+            one, peak = peak_of("measure", "--json", "--jobs", "2", path)
+            alone, _ = peak_of("measure", "--json", "--jobs", "1", path)
+            self.assertEqual(one, alone)
+            with open(path, "rb") as file:
+                piped, piped_peak = peak_of("measure", "--json", "--jobs", "2", "-", stdin=file)
+            self.assertEqual(piped.replace(b'"file": "-"', b""), one.replace(b'"file": "%s"' % path.encode(), b""))
+            _, long_peak = peak_of("peek", "--json", "--jobs", "2", long_path)
+            print("%s: %d kB; piped %d kB; %d bytes read in %d kB" % (name, peak, piped_peak, os.path.getsize(long_path), long_peak))
+            self.assertLess(peak, MEASURED_KB)
+            self.assertLess(piped_peak, MEASURED_KB)
+            self.assertLess(long_peak, READ_KB)
+            self.assertGreater(os.path.getsize(long_path), 2048 * READ_KB)
+
+    def test_csv(self):
+        self.check(write_csv, "capture.csv", 900, 6000)  # 6 MB, through a window, 4 segments; 84 MB when kept as it was
+
+    def test_wav(self):
+        self.check(write_wav, "capture.wav", 1200, 40000)  # 576,000 samples: beyond what is kept of a sound file
+
+
+if __name__ == "__main__":
+    unittest.main()

@@ -1,0 +1,43 @@
+"""The inner loops are made of vector instructions, and come in a wider form that is chosen when the program starts."""
+
+import os
+import platform
+import re
+import shutil
+import subprocess
+import sys
+
+PROGRAM = os.environ["GAINWALK"]
+LOOPS = ("gw_sweep_dot", "gw_sweep_add", "gw_gram_dot")
+WIDE = re.compile(r"v(?:mul|add|fmadd\w*)pd.*%ymm")
+
+
+def listing():
+    done = subprocess.run(["objdump", "-d", "--no-show-raw-insn", PROGRAM], capture_output=True, text=True, check=True)
+    found, name = {}, None
+    for line in done.stdout.splitlines():
+        if line.endswith(">:"):
+            name = line.split("<")[1][:-2]
+        elif name:
+            found.setdefault(name, []).append(line)
+    return found
+
+
+def main():
+    if platform.machine() != "x86_64" or not shutil.which("objdump"):
+        print("no x86-64, or objdump is missing")
+        sys.exit(77)
+    code = listing()
+    if "gw_sweep_dot" in code and not any(name.startswith("gw_sweep_dot.") for name in code):
+        print("this compiler makes one form only")
+        sys.exit(77)
+    for loop in LOOPS:
+        wide = [line for line in code.get(loop + ".avx2", []) if WIDE.search(line)]
+        assert len(wide) >= 4, "%s has no wide form" % loop
+        plain = [line for line in code[loop + ".default"] if re.search(r"(?:mul|add)pd ", line)]
+        assert len(plain) >= 4, "%s is not made of vectors" % loop
+        assert not any("%ymm" in line for line in code[loop + ".default"])
+        assert not any("fmadd" in line for line in code[loop + ".avx2"]), "%s would round otherwise than its plain form" % loop
+
+
+main()
