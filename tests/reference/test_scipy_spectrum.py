@@ -20,7 +20,7 @@ except ImportError:
 
 ROOT = pathlib.Path(os.environ.get("GAINWALK_ROOT", pathlib.Path(__file__).resolve().parents[2]))
 SOURCES = ["base/arena.c", "measure/spectrum.c", "measure/noise.c", "measure/weighting.c", "measure/robust.c",
-           "measure/tones.c"]
+           "measure/tones.c", "measure/shelf.c"]
 
 
 class Psd(ctypes.Structure):
@@ -49,7 +49,7 @@ class Floor(ctypes.Structure):
 
 class Search(ctypes.Structure):
     _fields_ = [("low_hz", ctypes.c_double), ("high_hz", ctypes.c_double), ("false_alarm", ctypes.c_double),
-                ("step", ctypes.c_double)]
+                ("step", ctypes.c_double), ("shelf", ctypes.c_void_p)]
 
 
 class Line(ctypes.Structure):
