@@ -1,5 +1,6 @@
 #include "measure/beside.h"
 
+#include "measure/certain.h"
 #include "measure/demand.h"
 
 #include <math.h>
@@ -14,6 +15,9 @@ static const double hiding_demand = 3;
 /* What a line of the mains must bring beyond what is demanded of a harmonic: ten orders of two frequencies are tried,
  * and hum that is none must not be shown. */
 static const double hum_more = 10;
+
+/* What lies beside a line may be this many times what white noise would bring before it counts as coloured. */
+static const double colour_least = 2.5;
 
 /* ---- the converter's steps ----------------------------------------------------------------------- */
 
@@ -79,7 +83,10 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
     size_t added = 0;
     for (size_t k = 0; k < lists[pick].count; k++) {
         const gw_wish *w = &lists[pick].items[k];
-        if (!(w->drop > (gw_line_demand(w->order) + hum_more) * noise + steps))
+        double cycles = fit->base[GW_BASE_MAINS] * (double)fit->count;
+        double around = gw_noise_demanded(fit, w->order * cycles, cycles);
+        double own = around > colour_least * noise ? around : noise;
+        if (!(w->drop > (gw_line_demand(w->order) + hum_more) * own + steps))
             continue;
         if (!gw_fit_add(fit, 0, 0, w->order, error))
             return false;

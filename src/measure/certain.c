@@ -81,6 +81,50 @@ static bool comb_stands_out(const gw_fit *fit, double sum, double lines) {
     return a.count >= 3 && sum / lines > comb_over * a.sum / a.count;
 }
 
+/* A comb's lines, each against what lies beside it: in noise of any colour each brings about as much as its neighbours
+ * do (an exponential variable of mean 1), however far it stands above the record's mean. Every order counts, also those
+ * that the model has left out, or chance would have its pick. */
+static bool comb_is_local(const gw_fit *fit, double chance) {
+    static const double beside[] = {-0.5, -0.4, -0.3, 0.3, 0.4, 0.5};
+    double fundamental = fit->base[GW_BASE_SIGNAL] * (double)fit->count, sum = 0, orders = 0;
+    int highest = 0;
+    for (size_t k = 0; k < fit->line_count; k++)
+        highest = fit->lines[k].multiple[GW_BASE_SIGNAL] > highest ? fit->lines[k].multiple[GW_BASE_SIGNAL] : highest;
+    for (int order = 1; order <= highest; order++) {
+        size_t line = gw_fit_find(fit, order, 0, 0);
+        around a = {0};
+        for (size_t k = 0; line < fit->line_count && k < sizeof beside / sizeof *beside; k++)
+            around_add(fit, (order + beside[k]) * fundamental, &a);
+        orders++;
+        if (a.count >= 2 && a.sum > 0)
+            sum += drop_of(fit, &fit->lines[line]) * a.count / a.sum;
+    }
+    return sum > orders + 5 * sqrt(orders) + chance / 2;
+}
+
+/* What lies 2 to 6 cycles beside a line, and 2 from its comb's next. */
+static around noise_beside(const gw_fit *fit, double cycles, double apart) {
+    enum { NEAREST = 2, FARTHEST = 6 };
+    around a = {0};
+    for (double k = fmin(NEAREST, apart / 2); k <= fmin(FARTHEST, fmax(apart - NEAREST, apart / 2)); k++) {
+        around_add(fit, cycles - k, &a);
+        around_add(fit, cycles + k, &a);
+    }
+    return a;
+}
+
+double gw_noise_around(const gw_fit *fit, double cycles, double apart) {
+    around a = noise_beside(fit, cycles, apart);
+    return a.count > 0 ? 0.5 * a.sum / a.count : 0;
+}
+
+double gw_noise_demanded(const gw_fit *fit, double cycles, double apart) {
+    static const double chance = 9; /* -ln of the probability of a line that is none */
+    around a = noise_beside(fit, cycles, apart);
+    /* the mean of n exponential variables is passed r-fold by another with probability (1 + r/n)^-n */
+    return a.count > 0 ? 0.5 * a.sum * expm1(chance / a.count) / chance : 0;
+}
+
 bool gw_tone_certain(const gw_model *model) {
     const gw_fit *fit = &model->fit;
     double noise = gw_fit_variance(fit), strongest = 0, bins = 0, sum = 0, lines = 0;
@@ -104,5 +148,5 @@ bool gw_tone_certain(const gw_model *model) {
     bool alone = strongest > chance * noise &&
                  (bins < few_cycles ? stands_out_few(fit, bins, strongest) : stands_out_many(fit, bins, strongest));
     bool together = lines > 3 && sum > (2 * lines + 8 * sqrt(lines) + chance) * noise;
-    return alone || (together && comb_stands_out(fit, sum, lines));
+    return alone || (together && comb_stands_out(fit, sum, lines) && comb_is_local(fit, chance));
 }

@@ -98,7 +98,7 @@ static bool is_hum_alone(const gw_model *model, const gw_block *block, const gw_
     double ac = 0;
     for (size_t k = 0; k < fit->line_count; k++)
         ac = hypot(ac, hypot(fit->lines[k].cosine, fit->lines[k].sine));
-    return stimulus->shape == GW_SHAPE_NONE || fabs(fit->dc) > 5 * ac;
+    return stimulus->shape == GW_SHAPE_NONE || stimulus->shape == GW_SHAPE_NOISE || fabs(fit->dc) > 5 * ac;
 }
 
 /* Is what is left white? (von Neumann 1941) */

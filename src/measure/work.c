@@ -1,5 +1,7 @@
 #include "measure/work.h"
 
+#include "measure/certain.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -46,7 +48,11 @@ double gw_work_line_noise(const gw_work *work, size_t line) {
     double along = power > 0
                        ? (l->cosine * l->cosine * cc + 2 * l->cosine * l->sine * cs + l->sine * l->sine * ss) / power
                        : 0.5 * (cc + ss);
-    return sqrt(fmax(along, 0) * work->model->variance);
+    /* hum stands where noise often rises: what lies around its lines counts there */
+    double variance = work->model->variance, mains = fit->base[GW_BASE_MAINS] * (double)fit->count;
+    if (l->multiple[GW_BASE_MAINS])
+        variance = fmax(variance, gw_noise_around(fit, l->multiple[GW_BASE_MAINS] * mains, mains));
+    return sqrt(fmax(along, 0) * variance);
 }
 
 double gw_work_steps_power(const gw_work *work, double in_band) {

@@ -1,0 +1,126 @@
+"""Noise of any colour, shaped by SciPy's own filters: it has no tone, no hum and no pitch; tones and hum that are put
+into it are found all the same. Levels of hum are closed forms: amplitude over root two, added by squares."""
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+
+try:
+    import numpy as np
+    from scipy import signal
+    from scipy.io import wavfile
+except ImportError:
+    print("NumPy and SciPy are not installed")
+    sys.exit(77)
+
+PROGRAM = os.environ["GAINWALK"]
+RATE = 48000
+SETTLE = 48000
+
+
+def pink(count, random):
+    spectrum = np.fft.rfft(random.normal(size=4 * count))
+    order = np.arange(len(spectrum))
+    spectrum[1:] /= np.sqrt(order[1:])
+    spectrum[0] = 0
+    return np.fft.irfft(spectrum)[:count]
+
+
+def filtered(count, random, order, edges, kind, white=0.0):
+    sections = signal.butter(order, edges, kind, fs=RATE, output="sos")
+    return signal.sosfilt(sections, random.normal(size=count + SETTLE))[SETTLE:] + white * random.normal(size=count)
+
+
+def a_hump(count, random):
+    low = random.uniform(60, 300)
+    return filtered(count, random, 2, [low, low * random.uniform(1.6, 4)], "band", 0.003)
+
+
+COLOURS = {
+    "white": lambda count, random: random.normal(size=count),
+    "pink": pink,
+    "a hump": a_hump,
+    "low-passed": lambda count, random: filtered(count, random, 1, random.uniform(200, 2000), "low"),
+}
+EACH = 3
+
+
+def measure(captures, *options):
+    """What the program says of arrays of samples, -1..1."""
+    with tempfile.TemporaryDirectory() as folder:
+        names = []
+        for k, samples in enumerate(captures):
+            names.append(os.path.join(folder, "%d.wav" % k))
+            wavfile.write(names[-1], RATE, np.round(samples * 8388607).astype(np.int32) * 256)
+        done = subprocess.run([PROGRAM, "measure", "--json", *options, *names], capture_output=True, check=True)
+    return json.loads(done.stdout)["captures"]
+
+
+def scaled(noise, rms=0.05):
+    return noise * rms / np.sqrt(np.mean(noise**2))
+
+
+FAILED = []
+
+
+def claim(holds, what):
+    if not holds:
+        FAILED.append(what)
+        print("FAIL", what)
+
+
+def check_nothing_invented(random):
+    for name, make in COLOURS.items():
+        for seconds in (0.1, 0.3, 1.0):
+            told = measure([scaled(make(int(seconds * RATE), random)) for _ in range(EACH)])
+            for one in told:
+                readings, what = one["readings"], "%s, %g s: " % (name, seconds)
+                claim("value" not in readings["frequency"], what + "a frequency")
+                claim("value" not in readings["thd"], what + "THD")
+                claim("value" not in readings["hum"], what + "hum")
+                claim(not one["tones"], what + "tones %s" % one["tones"][:2])
+            # a record of pink noise may hold one slow swing, which is then "less than 1.2 cycles" of a signal
+            noises = sum(one["signal"] == "noise" for one in told)
+            claim(noises >= EACH - (2 if name == "pink" else 0), "%s, %g s: %d noises" % (name, seconds, noises))
+            print("%-10s %4g s: %d of %d are noise" % (name, seconds, noises, EACH))
+
+
+def check_hum_is_found(random):
+    """Hum of 50 and 100 Hz, 10 mV and 4 mV RMS, in noise of 50 mV of which little lies there."""
+    count = RATE
+    t = np.arange(count) / RATE
+    hum = np.sqrt(2) * (0.010 * np.sin(2 * np.pi * 50.02 * t + 1) + 0.004 * np.sin(2 * np.pi * 100.04 * t))
+    for name in ("white", "low-passed"):
+        for one in measure([scaled(COLOURS[name](count, random)) + hum for _ in range(EACH)], "--stimulus", "noise"):
+            reading = one["readings"]["hum"]
+            claim(abs(reading.get("value", 0) - np.hypot(0.010, 0.004)) < max(1.5 * reading.get("u95", 0), 1e-3),
+                  "hum in %s noise: %s" % (name, reading))
+
+
+def check_tone_is_found(random):
+    """A sine of 997 Hz as strong as the noise, and a comb of six equal lines."""
+    count = RATE // 2
+    t = np.arange(count) / RATE
+    for name, make in COLOURS.items():
+        for one in measure([scaled(make(count, random)) + 0.05 * np.sqrt(2) * np.sin(2 * np.pi * 997 * t)
+                            for _ in range(EACH)]):
+            claim(one["signal"] == "sine" and abs(one["readings"]["frequency"]["value"] - 997) < 0.5,
+                  "a sine in %s noise" % name)
+        comb = sum(0.03 * np.sin(2 * np.pi * 311 * order * t + order) for order in range(1, 7))
+        # pink noise of this strength has larger swings below the comb than the comb itself
+        right = sum(one["signal"] == "periodic" and abs(one["readings"]["frequency"]["value"] - 311) < 0.5
+                    for one in measure([scaled(make(count, random)) + comb for _ in range(EACH)]))
+        claim(right >= EACH - (2 if name == "pink" else 0), "%d combs of %d in %s noise" % (right, EACH, name))
+
+
+def main():
+    random = np.random.default_rng(61672)
+    check_nothing_invented(random)
+    check_hum_is_found(random)
+    check_tone_is_found(random)
+    return 1 if FAILED else 0
+
+
+sys.exit(main())
