@@ -109,6 +109,8 @@ static gw_cell_kind find_mark(const char *text) {
     text += *text == '-' || *text == '+' || *text == '>' || *text == '<';
     while (*text == ' ')
         text++;
+    if (is_digit(*text) && strncmp(text, "1.#", 3) != 0) /* most cells: no mark but these begins with a digit */
+        return GW_CELL_TEXT;
     for (size_t i = 0; i < sizeof marks / sizeof *marks; i++)
         if (strcasecmp(text, marks[i].word) == 0)
             return marks[i].kind;
@@ -206,6 +208,8 @@ static void take_number(plain *p, gw_format format, gw_cell *out) {
     gw_unit unit = {GW_UNIT_NONE, 0};
     while (*rest == ' ')
         rest++;
+    if (*rest != '\0' && strchr(",;\t.", *rest) != NULL) /* another cell, or a number of another kind: no unit */
+        return;
     if (*rest != '\0') {
         unit = gw_unit_find(rest);
         if (unit.kind == GW_UNIT_NONE || unit.kind == GW_UNIT_INDEX)
