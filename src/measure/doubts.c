@@ -47,7 +47,7 @@ typedef struct tally {
 
 /* An overloaded sample has no value: the side is that of the last one that has. */
 static tally marks_count(const gw_work *work) {
-    const gw_block *b = work->block;
+    const gw_block *b = work->whole;
     tally out = {.overload = b->overload};
     size_t marked = 0;
     double last = 0, dc = work->model->fit.dc;
@@ -97,6 +97,8 @@ static const gw_reading_key of_the_whole[] = {
 static const double missing_most = 0.001;
 
 static bool gaps_tell(gw_work *work, const tally *t) {
+    for (size_t k = 0; work->block->marks != work->whole->marks && k < sizeof of_the_whole / sizeof *of_the_whole; k++)
+        gw_work_none(work, of_the_whole[k], "the signal cuts out");
     if (!t->missing)
         return true;
     work->out->clues.gappy = (double)t->missing > missing_most * (double)work->block->count;

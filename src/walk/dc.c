@@ -100,6 +100,20 @@ static bool can_bias_itself(const gw_point *point) {
     return false;
 }
 
+/* The signal is seen at the point or anywhere behind it: the stage works about its DC, whatever that is. */
+static bool lives_behind(const gw_walker *walker, int point) {
+    bool looked = false;
+    for (size_t i = 0; i < walker->count; i++) {
+        const gw_node *node = &walker->nodes[i];
+        if (!node->usable || !gw_layout_is_before(walker, point, (int)i))
+            continue;
+        looked = true;
+        if (node->detected && !node->dead && !node->below_dead)
+            return true;
+    }
+    return !looked;
+}
+
 /* Healthy designs that a chain file did not state: half a single supply before a coupling capacitor; a stage that
  * amplifies about its bias, so that the bias itself passes once. */
 static bool is_bias(const gw_walker *walker, int point, double dc_v) {
@@ -107,7 +121,7 @@ static bool is_bias(const gw_walker *walker, int point, double dc_v) {
     const gw_node *node = &walker->nodes[point];
     if (is_half_supply(walker, dc_v))
         return true;
-    if (span->blocks || node->dead)
+    if (span->blocks || node->dead || !lives_behind(walker, point))
         return false;
     known_dc in = dc_at(walker, span->from);
     bool biased_before = in.has && fabs(in.value) > least_bias_v;

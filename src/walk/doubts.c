@@ -5,6 +5,8 @@
 #include <stdio.h>
 
 static const double eight_bits = 256;
+/* A sine's crest factor is 1.414; less than this is a sine cut off. */
+static const double flat_crest = 1.33;
 /* A record of so many cycles of the stimulus would show it, whatever else was made of it. */
 static const double cycles_needed = 2;
 /* A source off by less than this is no probe error. */
@@ -17,7 +19,9 @@ static const double kept_share = 0.7;
 /* Flat at one end or both, and as many codes in between as a converter of 8 bits has: the screen's edge. */
 static bool fills_screen(const gw_readings *readings) {
     const gw_clues *clues = &readings->clues;
-    return (clues->high.clipped || clues->low.clipped) && fabs(clues->codes - eight_bits) <= 1.01;
+    double rms = gw_reading_or(readings, GW_AC_RMS, 0), swing = gw_reading_or(readings, GW_PEAK_TO_PEAK, 0);
+    bool flat = readings->signal == GW_SIGNAL_SINE && rms > 0 && swing / 2 / rms < flat_crest;
+    return (clues->high.clipped || clues->low.clipped || flat) && fabs(clues->codes - eight_bits) <= 1.01;
 }
 
 static bool is_poor(const gw_walker *walker, const gw_node *node) {
@@ -224,6 +228,8 @@ static const char *poor_evidence(gw_walker *walker, const gw_node *node) {
     if (node->unclipped_next)
         return "clipped here and not at the next point: no stage un-clips, so the screen or recorder did it";
     if (clues->high.recorder || clues->low.recorder || fills_screen(node->readings)) {
+        if (!(clues->high.share + clues->low.share > 0))
+            return "as high as the screen, its crests cut off: the screen or recorder did it";
         gw_words_percent(clues->high.share + clues->low.share, share, sizeof share);
         return gw_walker_text(walker, "clipped in the recorder: %s of the record is flat at its end", share);
     }

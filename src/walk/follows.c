@@ -197,6 +197,10 @@ static bool explains(const gw_walker *walker, const gw_finding *earlier, const g
         return true;
     if (is_level_statement(walker, later) && (cause == SIGNAL || cause == BENDING || cause == MOMENTS))
         return cause != SIGNAL || same_direction(earlier, later);
+    /* a stuck output in front of a point that was reached across it, signal and all */
+    bool across = later->from != earlier->point && gw_layout_is_before(walker, later->from, earlier->point);
+    if (cause == DC && effect == SIGNAL && across && earlier->code == GW_FOUND_DC_SHIFT)
+        return true;
     if (cause == DC)
         return effect == DC ? dc_came_through(walker, earlier, later)
                             : (effect == SIGNAL || effect == BENDING) && dc_upsets(walker, earlier, later);

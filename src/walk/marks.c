@@ -9,7 +9,9 @@
 static const double least_clip_thd = 0.025, least_clip_share = 0.01;
 /* Crest factor from which on a waveform has peaks that can be cut, and how much of it is left at least where none was.
  */
-static const double peaky_crest = 1.3, flattened = 0.93;
+static const double peaky_crest = 1.3, flattened = 0.93, cut_crest = 0.88;
+/* Flat tops of so many codes from peak to peak are told from a coarse range. */
+static const double tops_need_codes = 30;
 /* A tone under this share of the signal is residue, told but not judged. */
 static const double gross_tone = 0.03, gross_fold = 0.10, gross_wobble = 0.10;
 static const double gross_above = 0.10;
@@ -17,6 +19,10 @@ static const double tone_times = 3, tone_steps = 1, chance_times = 6;
 /* Impulses and steps under this share of the peak are not what anyone hears as crackle; one alone is an accident. */
 static const double crackle_share = 0.03;
 enum { CRACKLE_LEAST = 2 };
+/* Beside a steep edge: so many moves of the waveform within a sample, so many deviations of what the fit leaves; looked
+ * for within so many half samples. */
+static const double edge_moves = 1.5, edge_noise = 4;
+enum { EDGE_REACH = 4 };
 static const double hum_sway = 0.15;
 /* Impulses in step with half a mains period are the rectifier's or the hum's, not a contact's. */
 static const double mains_step = 0.04;
@@ -79,14 +85,50 @@ static bool may_be_cut(const gw_walker *walker, const gw_node *node, const gw_no
     return before > peaky_crest && crest_of(node->readings) < flattened * before;
 }
 
+/* No passive part cuts a signal: where the capture in front of one is too coarse to show flat tops, they may have come
+ * in. */
+static int cut_from(const gw_walker *walker, int point) {
+    int from = walker->span_of[point].from;
+    while (from >= 0 && walker->span_of[point].passive && walker->nodes[from].readings->clues.codes < tops_need_codes &&
+           walker->span_of[from].from >= 0) {
+        point = from;
+        from = walker->span_of[from].from;
+    }
+    return from;
+}
+
+/* Peaks that a stage cut off, seen in the crest factor where the flat tops themselves are not: of a waveform with
+ * peaks, in an active stage that passes all of its harmonics alike. */
+static void judge_crest(gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
+    const gw_span *span = &walker->span_of[point];
+    if (walker->shape != GW_SHAPE_PERIODIC || !from || !from->detected || span->passive ||
+        node->readings->clues.codes < tops_need_codes || from->readings->clues.codes < tops_need_codes)
+        return;
+    double before = crest_of(from->readings), here = crest_of(node->readings), f = walker->frequency_hz;
+    double low = gw_layout_tilt(walker, span->from, point, 0.2 * f),
+           high = gw_layout_tilt(walker, span->from, point, 7 * f);
+    if (before < peaky_crest || !(here > 0) || here > cut_crest * before || fabs(low - 1) > 0.05 ||
+        fabs(high - 1) > 0.05)
+        return;
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_CLIPPED, GW_OFF, span->from, point);
+    char is[32], was[32];
+    if (found)
+        found->evidence =
+            gw_walker_text(walker, "crest factor %s, %s before: its peaks are gone",
+                           gw_number_fixed(here, 2, is, sizeof is), gw_number_fixed(before, 2, was, sizeof was));
+}
+
 static void judge_clipping(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     double share = clipped_share(node->readings), before = from ? clipped_share(from->readings) : 0;
     if (!may_be_cut(walker, node, from))
         return;
+    if (!node->dead && node->detected && share < least_clip_share)
+        judge_crest(walker, point);
     if (node->dead || !node->detected || share < least_clip_share || share < 2 * before || is_harmless(walker, point))
         return;
-    gw_finding *found = gw_finding_add(walker, GW_FOUND_CLIPPED, GW_OFF, walker->span_of[point].from, point);
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_CLIPPED, GW_OFF, cut_from(walker, point), point);
     if (!found)
         return;
     const char *unit = gw_words_unit(node->readings);
@@ -285,26 +327,52 @@ static void judge_dropouts(gw_walker *walker, int point) {
     char number[32], start[64] = "", length[64] = "";
     if (!found)
         return;
-    found->evidence = gw_walker_text(walker, "%s dropouts", gw_number_print(count, 4, number, sizeof number));
+    found->evidence = gw_walker_text(walker, count < 2 ? "%s dropout" : "%s dropouts",
+                                     gw_number_print(count, 4, number, sizeof number));
     for (size_t i = 0; i < node->readings->event_count; i++) {
         const gw_event *event = &node->readings->events[i];
         if (event->kind != GW_EVENT_DROPOUT)
             continue;
         gw_quantity_print(event->start_s, 0, "s", 3, start, sizeof start);
         gw_quantity_print(event->length_s, 0, "s", 2, length, sizeof length);
-        found->evidence = gw_walker_text(walker, "%s, the first at %s for %s", found->evidence, start, length);
+        found->evidence = gw_walker_text(walker, count < 2 ? "%s, at %s for %s" : "%s, the first at %s for %s",
+                                         found->evidence, start, length);
         break;
     }
 }
 
+/* Volts that the waveform itself moves from one sample to the next at a moment, at most, from its harmonics. */
+static double move_at(const gw_readings *readings, double time_s) {
+    const double two_pi = 6.283185307179586;
+    double fastest = 0, sample_s = readings->source.rate_hz > 0 ? 1 / readings->source.rate_hz : 0;
+    for (int k = -EDGE_REACH; k <= EDGE_REACH; k++) {
+        double slope = 0, t = time_s + k * sample_s / 2;
+        for (size_t i = 0; i < readings->harmonic_count; i++) {
+            const gw_harmonic *line = &readings->harmonics[i];
+            double omega = two_pi * line->frequency_hz;
+            slope -= sqrt(2) * line->rms * omega * sin(omega * t + line->phase_rad);
+        }
+        fastest = fmax(fastest, fabs(slope) * sample_s);
+    }
+    return fastest;
+}
+
+/* What a fit leaves of steep edges, sampled now here and now there, is no crackle. */
+static bool is_edge(const gw_walker *walker, const gw_readings *readings, const gw_event *event) {
+    if (walker->shape != GW_SHAPE_PERIODIC)
+        return false;
+    double least = fmax(edge_noise * readings->noise_floor_v, edge_moves * move_at(readings, event->start_s));
+    return fabs(event->size_v) < least;
+}
+
 /* Impulses and steps large enough to matter. */
-static size_t count_events(const gw_readings *readings, double *largest) {
+static size_t count_events(const gw_walker *walker, const gw_readings *readings, double *largest) {
     double peak = gw_reading_or(readings, GW_PEAK_TO_PEAK, 0) / 2,
            least = fmax(crackle_share * peak, 3 * readings->source.step);
     size_t count = 0;
     for (size_t i = 0; i < readings->event_count; i++) {
         const gw_event *event = &readings->events[i];
-        if (event->kind == GW_EVENT_DROPOUT || fabs(event->size_v) < least)
+        if (event->kind == GW_EVENT_DROPOUT || fabs(event->size_v) < least || is_edge(walker, readings, event))
             continue;
         *largest = fmax(*largest, fabs(event->size_v));
         count++;
@@ -333,8 +401,8 @@ static bool in_step_with_mains(const gw_walker *walker, const gw_readings *readi
 static void judge_crackle(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     double largest = 0, unused = 0;
-    size_t count = count_events(node->readings, &largest);
-    size_t before = from ? count_events(from->readings, &unused) : 0;
+    size_t count = count_events(walker, node->readings, &largest);
+    size_t before = from ? count_events(walker, from->readings, &unused) : 0;
     bool loses = gw_reading_or(node->readings, GW_DROPOUTS, 0) >= 1;
     if (count < CRACKLE_LEAST || count < 3 * before || loses || node->dead ||
         in_step_with_mains(walker, node->readings)) {
@@ -348,8 +416,10 @@ static void judge_crackle(gw_walker *walker, int point) {
     if (!found)
         return;
     gw_quantity_print(largest, 0, gw_words_unit(node->readings), 2, size, sizeof size);
-    found->evidence =
-        gw_walker_text(walker, "%zu impulses or steps of up to %s that are not in the input", count, size);
+    found->evidence = gw_walker_text(walker,
+                                     from ? "%zu impulses or steps of up to %s that are not in the input"
+                                          : "%zu impulses or steps of up to %s",
+                                     count, size);
 }
 
 void gw_marks_judge(gw_walker *walker) {

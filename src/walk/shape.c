@@ -10,7 +10,7 @@
 static const double gross_thd = 0.05, gross_noise = 0.03, gross_hum = 0.03;
 /* What sharp edges leave behind between the samples passes for noise. */
 static const double gross_edges = 0.10;
-static const double gross_times = 3;
+static const double gross_times = 3, edge_samples = 100;
 /* Noise of about a step belongs to the capture. */
 static const double floor_times = 1.5;
 /* The converter's own noise, in steps; a fitted hum line averages most of it away. */
@@ -212,11 +212,19 @@ static double floor_share(const gw_readings *readings) {
     return band > 0 && spans > band ? fmax(least_floor_share, sqrt(band / spans)) : 1;
 }
 
+/* So many samples a period that steep edges leave little between them. */
+static bool shows_edges(const gw_walker *walker, const gw_node *node) {
+    return walker->frequency_hz > 0 && node->readings->source.rate_hz > edge_samples * walker->frequency_hz;
+}
+
 static added find_volts(const gw_walker *walker, int point, gw_reading_key key, const gw_limit *limit, double steps) {
     int source = key == GW_NOISE ? noise_source(walker, point) : walker->span_of[point].from;
     const gw_node *node = &walker->nodes[point], *from = node_at(walker, source);
     added a = {.kind = GW_JUDGE_VOLTS, .limit = limit, .from = source};
     a.gross = key == GW_HUM ? gross_hum : walker->shape == GW_SHAPE_PERIODIC ? gross_edges : gross_noise;
+    if (key == GW_NOISE && walker->shape == GW_SHAPE_PERIODIC && from && shows_edges(walker, node) &&
+        shows_edges(walker, from))
+        a.gross = gross_edges / 2;
     a.powers = key == GW_NOISE;
     a.floor = steps * node->readings->source.step;
     if (key == GW_NOISE && !limit->stated)

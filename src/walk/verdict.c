@@ -189,11 +189,50 @@ static const char *incomplete_sentence(gw_walker *walker) {
     return gw_walker_text(walker, "%s%s: probe %s next.", what, probed ? hidden_dc_words(walker) : "", next);
 }
 
-static const char *clear_sentence(gw_walker *walker) {
+/* Was any probed point or rail held against an expectation? */
+static bool anything_judged(const gw_walker *walker) {
+    for (size_t i = 0; i < walker->count; i++) {
+        const gw_walk_stage *stage = &walker->stage_of[i];
+        const gw_walk_point *point = &walker->walk->points[i];
+        const gw_status all[] = {stage->gain.status, stage->dc.status,    stage->thd_added.status,
+                                 point->dc.status,   point->level.status, stage->noise_added.status,
+                                 point->thd.status,  point->noise.status, stage->hum_added.status,
+                                 point->hum.status};
+        for (size_t k = 0; k < sizeof all / sizeof all[0]; k++)
+            if (all[k] == GW_OK)
+                return true;
+    }
+    for (size_t i = 0; i < walker->walk->rail_count; i++)
+        if (walker->walk->rails[i].dc.status == GW_OK || walker->walk->rails[i].ripple.status == GW_OK)
+            return true;
+    return false;
+}
+
+/* Points that were stepped over: gains were judged across them, and nothing else. */
+static const char *skipped_words(gw_walker *walker) {
+    size_t skipped = 0;
+    for (size_t i = 0; i < walker->count; i++)
+        skipped += walker->nodes[i].probe->state == GW_PROBE_NONE && !walker->nodes[i].point->metered ? 1 : 0;
+    if (skipped == 0)
+        return "";
     return gw_walker_text(walker,
-                          "Every probed point is in order%s: look past the last one, at the output jack, the cable and "
-                          "the monitor behind it.",
-                          hidden_dc_words(walker));
+                          skipped == 1 ? " (%zu point is unprobed: only the gain was judged across it)"
+                                       : " (%zu points are unprobed: only gains were judged across them)",
+                          skipped);
+}
+
+static const char *clear_sentence(gw_walker *walker) {
+    if (!anything_judged(walker))
+        return gw_walker_text(
+            walker,
+            "Nothing is expected of any probed point, so only gross faults were looked for (a lost "
+            "signal, clipping, hum, noise, tones, cut-outs), and none was found%s: state gains, DC or "
+            "limits to have the stages judged.",
+            hidden_dc_words(walker));
+    return gw_walker_text(walker,
+                          "Every probed point is in order%s%s: look past the last one, at the output jack, the cable "
+                          "and the monitor behind it.",
+                          hidden_dc_words(walker), skipped_words(walker));
 }
 
 /* To be called when causes are ranked and the next probe is chosen. */

@@ -1,0 +1,158 @@
+/* Waveforms with a shape of their own, and what must not be made of it: edges are no crackle, flat tops of a square no
+ * clipping; peaks that are gone are. And what a verdict says that rests on little. */
+#include "walk_testing.h"
+
+static const char saw[] = "[chain]\n"
+                          "stimulus = periodic 1 kHz 1 V\n"
+                          "mains = 50 Hz\n"
+                          "[point J1]\n"
+                          "[point U1]\n"
+                          "stage = follower\n"
+                          "[point C2]\n"
+                          "stage = coupling c=10u load=47k\n";
+
+enum { ORDERS = 10 };
+
+/* A saw of 1 V RMS at 40 samples a period: orders as 1/k (Fourier series), its edge at the first sample. */
+static void make_saw(bench *b, const char *name) {
+    int i = bench_point(b, name);
+    gw_readings *r = put_sine(b, name, 1, 0);
+    r->signal = GW_SIGNAL_PERIODIC;
+    r->source.rate_hz = 40e3;
+    r->noise_floor_v = 0.005;
+    r->harmonics = b->harmonics[i];
+    r->harmonic_count = ORDERS;
+    for (int k = 1; k <= ORDERS; k++)
+        b->harmonics[i][k - 1] = (gw_harmonic){.order = k,
+                                               .frequency_hz = 1000.0 * k,
+                                               .rms = 0.78 / k,
+                                               .u95 = 1e-3,
+                                               .phase_rad = -1.5707963267948966, /* a sine: edge at multiples of 1 ms */
+                                               .resolved = true};
+    say(r, GW_PEAK_TO_PEAK, 3.46, 0.01, bench_accuracy);
+    say_nothing(r, GW_THD, "the signal is no sine");
+}
+
+static void make_chain(bench *b) {
+    bench_open(b, saw);
+    make_saw(b, "J1");
+    make_saw(b, "U1");
+    make_saw(b, "C2");
+}
+
+static gw_event events[4];
+
+static void put_impulses(bench *b, const char *name, double phase_of_period, double size_v) {
+    gw_readings *r = &b->readings[bench_point(b, name)];
+    for (int i = 0; i < 4; i++)
+        events[i] =
+            (gw_event){.kind = GW_EVENT_CRACKLE, .start_s = 1e-3 * (3 * i + 1 + phase_of_period), .size_v = size_v};
+    r->events = events;
+    r->event_count = 4;
+}
+
+static void what_a_fit_leaves_of_edges_is_no_crackle(void **state) {
+    (void)state;
+    bench b;
+    make_chain(&b);
+    put_impulses(&b, "U1", 0, 0.3);
+    expect_clear(&b);
+    /* the same between the edges is */
+    put_impulses(&b, "U1", 0.5, 0.3);
+    expect_fault(&b, GW_FOUND_CRACKLE, "J1", "U1");
+    /* a few deviations of the noise are not, wherever */
+    b.readings[1].noise_floor_v = 0.09;
+    expect_clear(&b);
+    bench_close(&b);
+}
+
+static void peaks_that_are_gone_were_cut(void **state) {
+    (void)state;
+    bench b;
+    make_chain(&b);
+    for (int i = 1; i < 3; i++)
+        say(&b.readings[i], GW_PEAK_TO_PEAK, 2.8, 0.01, bench_accuracy);
+    expect_fault(&b, GW_FOUND_CLIPPED, "J1", "U1");
+    assert_non_null(strstr(b.walk->verdict.summary, "crest factor 1.40, 1.73 before"));
+    bench_close(&b);
+}
+
+static void flat_tops_of_a_square_are_its_shape(void **state) {
+    (void)state;
+    bench b;
+    make_chain(&b);
+    for (int i = 0; i < 3; i++)
+        say(&b.readings[i], GW_PEAK_TO_PEAK, 2.2 - 0.1 * i, 0.01, bench_accuracy);
+    b.readings[2].clues.high = (gw_flat){.share = 0.25, .level_v = 1, .clipped = true};
+    expect_clear(&b);
+    bench_close(&b);
+}
+
+static void no_passive_part_clips(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point J1]\n[point U1]\nstage = follower\n"
+                   "[point C2]\nstage = coupling c=10u load=47k\n");
+    put_sine(&b, "J1", 1, 0);
+    put_sine(&b, "U1", 1, 0)->clues.codes = 14; /* too coarse to show it */
+    gw_readings *r = put_sine(&b, "C2", 1, 0);
+    r->clues.low = (gw_flat){.share = 0.2, .level_v = -1, .clipped = true};
+    say(r, GW_THD, 0.1, 1e-3, 0);
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->verdict.status == GW_VERDICT_FAULT && !walk->verdict.exact, walk);
+    assert_or_explain(walk->verdict.from == 0 && walk->verdict.to == 2, walk);
+    assert_or_explain(walk->next_count > 0 && walk->next[0].point == 1, walk);
+    bench_close(&b);
+}
+
+static void dc_of_a_stage_that_nothing_comes_out_of_is_no_bias(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 20 mV\n[point J1]\n[point U1]\nstage = inverting rf=33k rin=6k8\n"
+                   "[point C2]\nstage = coupling c=10u load=47k\n");
+    put_sine(&b, "J1", 0.02, 0);
+    put_sine(&b, "U1", 0.097, 13.2);
+    put_sine(&b, "C2", 0.097, 0);
+    expect_clear(&b); /* half of a supply that nobody stated, as far as anyone can tell */
+    put_silence(&b, "U1", 0.03, 13.2);
+    put_silence(&b, "C2", 1e-4, 0);
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1");
+    bench_close(&b);
+}
+
+static void a_verdict_on_nothing_expected_says_so(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz\n[point J1]\n[point A]\n[point B]\n");
+    put_sine(&b, "J1", 1, 0);
+    put_sine(&b, "A", 2, 0);
+    put_sine(&b, "B", 1.5, 0);
+    expect_verdict(&b, GW_VERDICT_CLEAR);
+    assert_or_explain(strstr(b.walk->verdict.summary, "Nothing is expected"), b.walk);
+    assert_or_explain(!strstr(b.walk->verdict.summary, "in order"), b.walk);
+    bench_close(&b);
+}
+
+static void a_clear_verdict_tells_what_was_stepped_over(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, saw);
+    make_saw(&b, "J1");
+    make_saw(&b, "C2");
+    expect_verdict(&b, GW_VERDICT_CLEAR);
+    assert_or_explain(strstr(b.walk->verdict.summary, "1 point is unprobed"), b.walk);
+    bench_close(&b);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_a_fit_leaves_of_edges_is_no_crackle),
+        cmocka_unit_test(peaks_that_are_gone_were_cut),
+        cmocka_unit_test(flat_tops_of_a_square_are_its_shape),
+        cmocka_unit_test(no_passive_part_clips),
+        cmocka_unit_test(dc_of_a_stage_that_nothing_comes_out_of_is_no_bias),
+        cmocka_unit_test(a_verdict_on_nothing_expected_says_so),
+        cmocka_unit_test(a_clear_verdict_tells_what_was_stepped_over),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
