@@ -11,6 +11,8 @@ static const double steps_needed = 3;
 static const double half_supply_tolerance = 0.10;
 /* Under this a DC is an offset, not a bias. */
 static const double least_bias_v = 0.5;
+/* What an output swings below ground at least, to show it. */
+static const double swing_least_v = 0.02;
 /* A DC of less than this share of what is stated is none. */
 static const double zero_share = 0.02;
 /* What a channel that blocks DC may still show of its own. */
@@ -77,23 +79,40 @@ static bool has_opposite_rail(const gw_walker *walker, double dc_v) {
     return false;
 }
 
-/* Whether all that follows a point blocks its DC before anything else is done with it: a bias by design. */
-static bool blocked_next(const gw_walker *walker, int point) {
+/* Whether every way on from a point meets a stage that blocks its DC: a bias by design. */
+static bool blocked_later(const gw_walker *walker, int point) {
     bool any = false;
     for (size_t i = 0; i < walker->count; i++) {
-        const gw_point *next = walker->nodes[i].point;
-        if (next->after != point)
+        bool leaf = (int)i != point && gw_layout_is_before(walker, point, (int)i);
+        for (size_t k = 0; leaf && k < walker->count; k++)
+            leaf = walker->nodes[k].point->after != (int)i;
+        if (!leaf)
             continue;
-        if (!next->has_stage || gw_stage_dc(&next->stage) != GW_DC_BLOCKED)
+        if (!gw_layout_span(walker, point, (int)i).blocks)
             return false;
         any = true;
     }
     return any;
 }
 
-/* A gain stage may hold its own bias; a follower, a wire or a pot can only pass one on. */
+/* An output that swings about ground shows that there are two supplies. */
+static bool has_two_supplies(const gw_walker *walker, int but) {
+    static const char *const kinds[] = {"noninverting", "inverting", "follower", NULL};
+    for (size_t i = 0; i < walker->count; i++) {
+        const gw_node *node = &walker->nodes[i];
+        known_dc dc = dc_at(walker, (int)i);
+        bool alive = (int)i != but && node->usable && node->detected && !node->dead && dc.has;
+        for (size_t k = 0; alive && node->point->has_stage && kinds[k]; k++)
+            if (gw_word_equal(node->point->stage.kind->name, kinds[k]) && dc.value + dc.u95 < least_bias_v * 0.6 &&
+                gw_reading_or(node->readings, GW_PEAK_LOW, 0) < -swing_least_v)
+                return true;
+    }
+    return false;
+}
+
+/* An active stage may hold its own bias; a wire or a pot can only pass one on. */
 static bool can_bias_itself(const gw_point *point) {
-    static const char *const kinds[] = {"noninverting", "inverting", "mix", "emitter", "amp", NULL};
+    static const char *const kinds[] = {"noninverting", "inverting", "mix", "emitter", "amp", "follower", NULL};
     for (size_t i = 0; kinds[i]; i++)
         if (point->has_stage && gw_word_equal(point->stage.kind->name, kinds[i]))
             return true;
@@ -126,7 +145,7 @@ static bool is_bias(const gw_walker *walker, int point, double dc_v) {
     known_dc in = dc_at(walker, span->from);
     bool biased_before = in.has && fabs(in.value) > least_bias_v;
     if (dc_v > least_bias_v && !biased_before && can_bias_itself(node->point) && !has_opposite_rail(walker, dc_v) &&
-        blocked_next(walker, point) &&
+        !has_two_supplies(walker, point) && blocked_later(walker, point) &&
         !(node->readings && (node->readings->clues.high.clipped || node->readings->clues.low.clipped)))
         return true;
     if (!in.has)

@@ -15,7 +15,6 @@ import tempfile
 from collections import defaultdict
 from pathlib import Path
 
-import faults
 import run
 
 BATCH = 40
@@ -23,13 +22,13 @@ BATCH = 40
 
 def plan(count, only=""):
     """(kind, index) of all cases."""
-    weights = sum(weight for _, weight in faults.HEALTHY.values())
+    weights = sum(weight for _, weight in run.HEALTHY.values())
     cases = []
-    for name, (_, weight) in faults.HEALTHY.items():
+    for name, (_, weight) in run.HEALTHY.items():
         cases += [("healthy:" + name, i) for i in range(max(1, round(count * weight / weights)))]
-    for name in faults.FAULTS:
+    for name in run.FAULTS:
         cases += [("fault:" + name, i) for i in range(max(1, round(count / 10)))]
-    for name in faults.DOUBTS:
+    for name in run.DOUBTS:
         cases += [("doubt:" + name, i) for i in range(max(1, round(count / 20)))]
     return [case for case in cases if only in case[0]]
 

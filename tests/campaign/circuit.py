@@ -394,7 +394,8 @@ class Chain:
     def _emitter(self, reach, level, after):
         rng = self.rng
         re = float(rng.choice(E12)) * 10
-        rc = nearest(re * min(self._gain_target(reach), 0.5 * reach + 1))
+        # off the middle of two supplies there is less room on one side
+        rc = nearest(re * min(self._gain_target(reach), 0.5 * reach + (1 if self.single else 0.2)))
         tolerance, told = self._tolerance(True)
         gain = -self._part(rc, tolerance) / self._part(re, tolerance)
         stage = self._new("emitter", f"emitter rc={ohms(rc)} re={ohms(re)}{told}", gain, rc / re, dc="bias", active=True)

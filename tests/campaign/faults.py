@@ -81,7 +81,8 @@ def dead_stage(rng):
     if stage.dc == "pass":
         stage.dc_gain = 0.0 if rng.random() < 0.5 else None
     add(stage, 5e-4 * np.sin(MAINS + 1) + bench.noise(rng, 1e-4))
-    return at(chain, i, LOST, visible=True)
+    # where its DC goes with it, that may be what is seen first
+    return at(chain, i, LOST + (("dc-shift",) if stage.dc_gain == 0.0 else ()), visible=True)
 
 
 def open_feedback_leg(rng):
@@ -141,7 +142,9 @@ def wrong_value(rng):
     stage.gain = np.sign(stage.gain) * stage.nominal * 10 ** ((by if up else -by) / 20)
     # a divider with DC across it shows the same error twice
     both = ("dc-shift",) if stage.dc == "pass" and abs(chain.dc_at(stage.after)) > 0.3 else ()
-    return at(chain, i, (("level-high",) if up else ("level-low",)) + both, visible=True)
+    # from the far end it shows only where it stands out of the spread of all the stages on the way
+    spread = np.sqrt(sum(s.tolerance_db**2 for s in chain.stages))
+    return at(chain, i, (("level-high",) if up else ("level-low",)) + both, visible=bool(by > spread + 1))
 
 
 def two_faults(rng):
@@ -202,12 +205,13 @@ def stuck_output(rng):
 
 def offset_gone(rng):
     """A leaking input, a bias that drifted: DC off, signal still there."""
-    chain, i = build(rng, ["noninverting"], lambda c: pick(rng, c, lambda k, s: s.active and s.kind in GAIN_KINDS + ("follower",)))
+    chain, i = build(rng, ["noninverting"], lambda c: pick(rng, c, lambda k, s: s.active and s.kind in GAIN_KINDS + ("follower",)),
+                     rails=True)  # without them, volts before a coupling capacitor may be half of a supply
     stage = chain.stages[i]
     peak = chain.level_at(i) * chain.crest
     middle = chain.dc_at(i)
     up, down = chain.high_v - peak - middle, middle - peak - chain.low_v
-    size = max(0.35, 0.3 * abs(middle))
+    size = max(0.35, 0.3 * abs(middle), 0.04 * abs(stage.noise_gain))  # far beyond any offset times the gain
     by = size if up >= down else -size
     by *= rng.uniform(1, max(1.0, 0.9 * max(up, down) / size))
     if stage.dc == "block":
@@ -401,8 +405,8 @@ def no_stimulus(rng):
 
 
 def flipped(rng):
-    chain, i = build(rng, ["wire"], lambda c: pick(rng, c, lambda k, s: s.kind in ("wire", "divider", "pot", "coupling")),
-                     stimulus="sine")
+    chain, i = build(rng, ["wire"], lambda c: pick(rng, c, lambda k, s: s.kind in ("wire", "divider", "pot", "coupling")
+                                                   and s.text[0].startswith("stage")), stimulus="sine")
     chain.stages[i].gain *= -1
     return at(chain, i, ("polarity-flipped",), reference=True)
 

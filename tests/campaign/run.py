@@ -12,6 +12,11 @@ import numpy as np
 
 import bench
 import faults
+import more
+
+HEALTHY = {**faults.HEALTHY, **more.HEALTHY}
+FAULTS = {**faults.FAULTS, **more.FAULTS}
+DOUBTS = {**faults.DOUBTS, **more.DOUBTS}
 
 
 def rng_of(seed, kind, index):
@@ -23,8 +28,8 @@ def make_case(seed, kind, index):
     rng = rng_of(seed, kind, index)
     group, _, name = kind.partition(":")
     if group == "healthy":
-        return faults.HEALTHY[name][0](rng), rng
-    return (faults.FAULTS if group == "fault" else faults.DOUBTS)[name](rng), rng
+        return HEALTHY[name][0](rng), rng
+    return (FAULTS if group == "fault" else DOUBTS)[name](rng), rng
 
 
 class Job:
@@ -62,6 +67,8 @@ class Job:
         if case.reference:
             text.append("reference = 1")
         self.recorder = bench.Scope(rng, accuracy, probe, in_file, zero, ac_coupled=case.recorder == "ac")
+        if case.expect == "fault":
+            self.recorder.centred = 1.0  # a clear fault shows on the screen: nobody looks for one in three codes
         if case.recorder == "wav":
             largest = max(np.max(np.abs(v - np.mean(v))) for v in self.volts.values())
             scale = float(f"{largest * rng.uniform(1.2, 3):.3g}")
