@@ -102,8 +102,9 @@ static int cut_from(const gw_walker *walker, int point) {
 static void judge_crest(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     const gw_span *span = &walker->span_of[point];
-    if (walker->shape != GW_SHAPE_PERIODIC || !from || !from->detected || span->passive ||
-        node->readings->clues.codes < tops_need_codes || from->readings->clues.codes < tops_need_codes)
+    if (walker->shape != GW_SHAPE_PERIODIC || !from || !from->detected || span->passive || !span->gain_known ||
+        !node->point->has_stage || node->readings->clues.codes < tops_need_codes ||
+        from->readings->clues.codes < tops_need_codes)
         return;
     double before = crest_of(from->readings), here = crest_of(node->readings), f = walker->frequency_hz;
     double low = gw_layout_tilt(walker, span->from, point, 0.2 * f),

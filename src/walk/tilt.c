@@ -147,15 +147,18 @@ static bool high_end_lost(const gw_span *span, double low, double high) {
 
 static void report(gw_walker *walker, const gw_span *span, bool highs, const strands *s, double low, double high) {
     char difference[32], from[64], to[64];
-    gw_finding *found =
-        gw_finding_add(walker, highs ? GW_FOUND_HIGHS_LOST : GW_FOUND_LOWS_LOST, GW_OFF, span->from, span->to);
+    /* where nothing is known of the stage, a slope may be its design */
+    gw_finding *found = gw_finding_add(walker, highs ? GW_FOUND_HIGHS_LOST : GW_FOUND_LOWS_LOST,
+                                       span->gain_known ? GW_OFF : GW_UNSURE, span->from, span->to);
     if (!found)
         return;
+    if (!span->gain_known)
+        found->settle = "state the stage: its design may do so";
     gw_words_db(exp(highs ? high - low : low - high), difference, sizeof difference);
     gw_quantity_print(s->items[highs ? s->count - 1 : 0].frequency_hz, 0, "Hz", 3, to, sizeof to);
     gw_quantity_print(s->items[highs ? 0 : s->count - 1].frequency_hz, 0, "Hz", 3, from, sizeof from);
-    found->evidence =
-        gw_walker_text(walker, "%s around %s against %s, beyond what the stage should do", difference, to, from);
+    found->evidence = gw_walker_text(walker, "%s around %s against %s%s", difference, to, from,
+                                     span->gain_known ? ", beyond what the stage should do" : "");
 }
 
 static bool is_fine_enough(const gw_readings *readings) {

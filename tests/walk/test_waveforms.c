@@ -133,6 +133,21 @@ static void a_verdict_on_nothing_expected_says_so(void **state) {
     bench_close(&b);
 }
 
+static void a_slope_that_nobody_stated_is_no_fault(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = periodic 1 kHz\n[point J1]\n[point A]\n");
+    make_saw(&b, "J1");
+    make_saw(&b, "A");
+    b.readings[0].source.rate_hz = b.readings[1].source.rate_hz = 250e3;
+    for (int k = 1; k <= ORDERS; k++) /* an RC low-pass at 2 kHz */
+        b.harmonics[1][k - 1].rms /= sqrt(1 + k * k / 4.0);
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->verdict.status == GW_VERDICT_UNSURE, walk);
+    assert_non_null(find(&b, GW_FOUND_HIGHS_LOST, "A"));
+    bench_close(&b);
+}
+
 static void a_clear_verdict_tells_what_was_stepped_over(void **state) {
     (void)state;
     bench b;
@@ -152,6 +167,7 @@ int main(void) {
         cmocka_unit_test(no_passive_part_clips),
         cmocka_unit_test(dc_of_a_stage_that_nothing_comes_out_of_is_no_bias),
         cmocka_unit_test(a_verdict_on_nothing_expected_says_so),
+        cmocka_unit_test(a_slope_that_nobody_stated_is_no_fault),
         cmocka_unit_test(a_clear_verdict_tells_what_was_stepped_over),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
