@@ -23,6 +23,10 @@ typedef struct gw_report_capture {
     const gw_capture *capture;          /* peek */
     const gw_readings *const *readings; /* measure: one a channel */
     size_t readings_count;
+    /* measure, NULL where nothing was asked for: from the reference channel to each of `readings`; that of the
+     * reference itself is not shown */
+    const gw_pair *pairs;
+    int reference; /* number of the reference channel */
 } gw_report_capture;
 
 /* All of them return false only when memory is out (`error` set). */

@@ -10,28 +10,49 @@ typedef struct entry {
     gw_capture *capture;
     gw_readings **readings;
     size_t count;
+    gw_pair *pairs; /* one a reading; NULL where no reference was named */
+    int reference;  /* its number */
     gw_error error;
     char why[800];
     char kept[512]; /* temporary file with standard input; "" for others */
 } entry;
 
-static bool measure_channel(entry *at, size_t channel, const bench *how) {
+static bool measure_channel(entry *at, size_t channel, const bench *how, size_t reference) {
     if (!gw_measure_run(at->capture, channel, &how->measure, &at->readings[at->count], &at->error))
         return false;
+    if (at->pairs != NULL && channel != reference &&
+        !gw_measure_pair(at->capture, reference, channel, &at->pairs[at->count], &at->error)) {
+        gw_readings_free(at->readings[at->count]);
+        return false;
+    }
     at->count++;
     return true;
 }
 
+/* The channel that --reference names. */
+static bool find_reference(entry *at, const char *which, size_t *out) {
+    if (which == NULL)
+        return true;
+    if (!gw_capture_channel(at->capture, which, out, &at->error))
+        return false;
+    at->reference = at->capture->channels[*out].number;
+    at->pairs = calloc(at->capture->channel_count + 1, sizeof *at->pairs);
+    return at->pairs != NULL || gw_error_memory(&at->error);
+}
+
 /* Every channel, or the one that was asked for. */
-static bool measure_entry(entry *at, const bench *how, const char *which) {
-    size_t only = 0;
+static bool measure_entry(entry *at, const bench *how, const arguments *given) {
+    const char *which = given->values[OPTION_CHANNEL];
+    size_t only = 0, reference = 0;
     at->readings = calloc(at->capture->channel_count + 1, sizeof *at->readings);
     if (at->readings == NULL)
         return gw_error_memory(&at->error);
+    if (!find_reference(at, given->values[OPTION_REFERENCE], &reference))
+        return false;
     if (which != NULL)
-        return gw_capture_channel(at->capture, which, &only, &at->error) && measure_channel(at, only, how);
+        return gw_capture_channel(at->capture, which, &only, &at->error) && measure_channel(at, only, how, reference);
     for (size_t i = 0; i < at->capture->channel_count; i++)
-        if (!measure_channel(at, i, how))
+        if (!measure_channel(at, i, how, reference))
             return false;
     return true;
 }
@@ -54,7 +75,7 @@ static void read_entry(entry *at, const char *path, const bench *how, const argu
     bool read =
         gw_cli_is_standard(path) ? read_input(at, how) : gw_capture_read(path, &how->capture, &at->capture, &at->error);
     if (read && measure) {
-        measure_entry(at, how, given->values[OPTION_CHANNEL]);
+        measure_entry(at, how, given);
         gw_capture_free(at->capture);
         at->capture = NULL;
     }
@@ -66,6 +87,7 @@ static void free_entry(entry *at) {
     for (size_t k = 0; k < at->count; k++)
         gw_readings_free(at->readings[k]);
     free(at->readings);
+    free(at->pairs);
     gw_capture_free(at->capture);
     if (at->kept[0] != '\0')
         unlink(at->kept);
@@ -77,7 +99,9 @@ static gw_report_capture shown_of(const entry *at, const char *path) {
                                .error = at->error.set ? at->why : NULL,
                                .capture = at->capture,
                                .readings = (const gw_readings *const *)at->readings,
-                               .readings_count = at->count};
+                               .readings_count = at->count,
+                               .pairs = at->pairs,
+                               .reference = at->reference};
 }
 
 /* Prints what came of one file, which is then forgotten; returns its exit status. */

@@ -26,6 +26,7 @@ typedef enum option_id {
     OPTION_PROBE,
     OPTION_FULL_SCALE,
     OPTION_ACCURACY,
+    OPTION_REFERENCE,
     OPTION_MAINS,
     OPTION_BAND,
     OPTION_RATE,

@@ -24,6 +24,7 @@ const option_info gw_cli_options[OPTION_COUNT] = {
     [OPTION_FULL_SCALE] = {"full-scale", "LEVEL", "volts at digital full scale of WAV files: 1.95V"},
     [OPTION_ACCURACY] = {"accuracy", "PERCENT",
                          "vertical accuracy of the instrument: 3% (default for text files; WAV: 0)"},
+    [OPTION_REFERENCE] = {"reference", "N", "channel with what went in: gain, phase and delay to each other channel"},
     [OPTION_MAINS] = {"mains", "FREQUENCY", "mains frequency: 50Hz or 60Hz (default: found out)"},
     [OPTION_BAND] = {"band", "LOW..HIGH", "band of noise and THD+N (default 20Hz..20kHz)"},
     [OPTION_RATE] = {"rate", "FREQUENCY", "sample rate, of files that give none or of a test signal (default 48kHz)"},
@@ -66,9 +67,12 @@ const command gw_cli_commands[] = {
     {.name = "measure",
      .usage = "CAPTURE...",
      .summary = "readings of captures, without judging",
-     .details = "Every channel of every file, each figure with its uncertainty (95 %) or why it cannot be given.\n",
+     .details =
+         "Every channel of every file, each figure with its uncertainty (95 %) or why it cannot be given. With\n"
+         "--reference also gain, phase, delay, polarity and coherence from that channel to the others, of a tone or\n"
+         "of any programme.\n",
      .example = "gainwalk measure --stimulus 'sine 1kHz' out.csv",
-     .options = OUTPUTS | BENCH | LONG_JOB,
+     .options = OUTPUTS | BENCH | LONG_JOB | WITH(OPTION_REFERENCE),
      .run = gw_cli_measure},
     {.name = "peek",
      .usage = "CAPTURE...",

@@ -1,5 +1,8 @@
 /* JSON of `peek` and `measure`. */
 #include "report/json.h"
+#include "report/shown.h"
+
+#include <math.h>
 
 static json_t *peek_channel(gw_tree *tree, const gw_channel *channel) {
     json_t *object = gw_tree_object(tree), *first = gw_tree_array(tree);
@@ -57,11 +60,35 @@ bool gw_report_peek_json(const gw_report_capture *captures, size_t count, const 
     return gw_tree_write(&tree, root, out, error);
 }
 
+/* From the reference channel to this one. */
+static void add_pair(gw_tree *tree, json_t *object, const gw_pair *pair, int reference) {
+    json_t *to = gw_tree_object(tree), *gain = gw_tree_object(tree);
+    gw_tree_add_integer(tree, to, "channel", reference);
+    gw_tree_add_text(tree, gain, "unit", "dB");
+    gw_shown_pair shown = gw_shown_from_pair(pair);
+    if (shown.why == NULL) {
+        gw_tree_add_real(tree, gain, "value", shown.gain_db);
+        gw_tree_add_real(tree, gain, "u95", shown.gain_u95_db);
+        gw_tree_add_real(tree, to, "phase_deg", pair->frequency_hz > 0 ? shown.phase_deg : (double)NAN);
+        gw_tree_add_real(tree, to, "delay_s", pair->delay_s);
+        gw_tree_add_text(tree, to, "polarity", shown.polarity);
+        gw_tree_add_real(tree, to, "frequency_hz", pair->frequency_hz > 0 ? pair->frequency_hz : (double)NAN);
+    } else
+        gw_tree_add_text(tree, gain, "why", shown.why);
+    gw_tree_add_real(tree, to, "coherence", pair->coherence);
+    gw_tree_add(tree, to, "gain", gain);
+    gw_tree_add(tree, object, "reference", to);
+}
+
 static void add_measured(gw_tree *tree, json_t *array, const gw_report_capture *capture) {
     if (capture->error != NULL)
         gw_tree_add(tree, array, NULL, gw_json_refused(tree, capture->file, capture->error));
-    for (size_t k = 0; k < capture->readings_count; k++)
-        gw_tree_add(tree, array, NULL, gw_json_capture(tree, capture->readings[k]));
+    for (size_t k = 0; k < capture->readings_count; k++) {
+        json_t *object = gw_json_capture(tree, capture->readings[k]);
+        if (capture->pairs != NULL && capture->readings[k]->source.channel != capture->reference)
+            add_pair(tree, object, &capture->pairs[k], capture->reference);
+        gw_tree_add(tree, array, NULL, object);
+    }
 }
 
 bool gw_report_measure_json(const gw_report_capture *captures, size_t count, const gw_report_options *options,

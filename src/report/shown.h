@@ -45,6 +45,14 @@ char *gw_shown_print_expected(const gw_shown_judgement *judged, char *out, size_
 /* A figure that is exact (a setting, a limit): an engineering prefix, no trailing zeros: "20 kHz". Returns `out`. */
 char *gw_shown_exact(double value, const char *unit, int digits, char *out, size_t size);
 
+/* From a reference channel to another, as it is shown. */
+typedef struct gw_shown_pair {
+    const char *why; /* NULL where there is a value */
+    double gain_db, gain_u95_db, phase_deg;
+    const char *polarity; /* "kept", "flipped", "unknown" */
+} gw_shown_pair;
+gw_shown_pair gw_shown_from_pair(const gw_pair *pair);
+
 /* The judged figures of a point and of a stage: one table for every format. */
 typedef struct gw_judged_field {
     const char *key;  /* as in JSON */
