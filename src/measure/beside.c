@@ -19,6 +19,11 @@ static const double hum_more = 10;
 /* What lies beside a line may be this many times what white noise would bring before it counts as coloured. */
 static const double colour_least = 2.5;
 
+/* Cycles a record that two lines must be apart. */
+static const double told_apart = 1.2;
+/* EN 50160: the mains keeps to 1 % during 99.5 % of the year; half as much again. */
+static const double mains_strays = 0.015;
+
 /* ---- the converter's steps ----------------------------------------------------------------------- */
 
 /* All terms of a rounding quantiser's Bessel series in line give 4.8 times their root mean square of step·0.111/√peak
@@ -67,6 +72,38 @@ static double mains_weight(gw_fit *fit, double mains, gw_wishes *list) {
     return sum;
 }
 
+/* Lies a line so near to one of the signal's that the record doesn't tell them apart? Then it is the signal's: a comb
+ * of the mains shows elsewhere as well. Of two tones only the tones themselves count. */
+static bool on_signal(const gw_model *model, double cycles) {
+    const gw_fit *fit = &model->fit;
+    double base = fit->base[GW_BASE_SIGNAL] * (double)fit->count,
+           second = fit->base[GW_BASE_SECOND] * (double)fit->count;
+    if (!model->tone)
+        return false;
+    double order = model->two_tone ? 1 : fmax(round(cycles / base), 1);
+    return fabs(cycles - order * base) < fmin(told_apart, 0.25 * base) ||
+           (second > 0 && fabs(cycles - second) < told_apart);
+}
+
+/* The frequency came loose from the mains: what it followed is something else. */
+static bool mains_strayed(const gw_model *model, double rate_hz) {
+    double frequency_hz = model->fit.base[GW_BASE_MAINS] * rate_hz;
+    return fabs(frequency_hz - model->mains_hz) > mains_strays * model->mains_hz;
+}
+
+/* The model without the mains. */
+static bool mains_part(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    for (size_t k = fit->line_count; k-- > 0;)
+        if (fit->lines[k].multiple[GW_BASE_MAINS])
+            gw_fit_remove(fit, k);
+    fit->base[GW_BASE_MAINS] = 0;
+    fit->base_free[GW_BASE_MAINS] = false;
+    fit->started = false;
+    model->mains_hz = 0;
+    return gw_fit_solve(fit, error);
+}
+
 bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
     if (gw_fit_exact(&model->fit))
         return true;
@@ -86,6 +123,8 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
         double cycles = fit->base[GW_BASE_MAINS] * (double)fit->count;
         double around = gw_noise_demanded(fit, w->order * cycles, cycles);
         double own = around > colour_least * noise ? around : noise;
+        if (on_signal(model, w->order * cycles))
+            continue;
         if (!(w->drop > (gw_line_demand(w->order) + hum_more) * own + steps))
             continue;
         if (!gw_fit_add(fit, 0, 0, w->order, error))
@@ -102,7 +141,9 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
     model->mains_hz = candidates[pick];
     fit->base_free[GW_BASE_MAINS] =
         strongest > 50 * noise && fit->base[GW_BASE_MAINS] * (double)fit->count > 2 * GW_MAINS_CYCLES;
-    return gw_fit_solve(fit, error);
+    if (!gw_fit_solve(fit, error))
+        return false;
+    return !mains_strayed(model, block->rate_hz) || mains_part(model, error);
 }
 
 /* ---- noise that is not white ----------------------------------------------------------------------- */

@@ -158,6 +158,17 @@ static void mains_set(task *t, double mains_hz) {
         t->mains[k] = mains_hz > 0 ? (k ? 0 : mains_hz * t->duration_s) : mains_candidates[k] * t->duration_s;
 }
 
+/* Are nearly all lines low multiples of the strongest? */
+static bool is_one_comb(const task *t, size_t first) {
+    enum { LOW = 9 };
+    comb c = comb_at(t, t->peaks->items[first].cycles);
+    double beyond = 0;
+    for (size_t k = 0; k < t->peaks->count; k++)
+        if (t->peaks->items[k].cycles > (LOW + 0.5) * c.cycles)
+            beyond = fmax(beyond, t->peaks->items[k].rms);
+    return c.other < 0.01 * c.energy && beyond < 0.15 * t->peaks->items[first].rms;
+}
+
 /* Puts the mains' lines aside where something else is there that could be the signal. */
 static bool mains_aside(task *t, const gw_stimulus *stimulus) {
     bool stated_mains = stimulus->frequency_hz > 0 && on_mains(t, stimulus->frequency_hz * t->duration_s, MAINS_STRONG);
@@ -172,6 +183,9 @@ static bool mains_aside(task *t, const gw_stimulus *stimulus) {
     bool stated_other = stimulus->frequency_hz > 0;
     if (strong_is_mains && !other && !stated_other)
         return true;
+    /* one comb of a note that happens to lie there */
+    if (strong_is_mains && !stated_other && is_one_comb(t, first))
+        return false;
     for (size_t k = 0; k < t->peaks->count; k++)
         t->ignore[k] =
             on_mains(t, t->peaks->items[k].cycles, t->peaks->items[k].rms > 0.1 * strong ? MAINS_STRONG : MAINS_WEAK);
