@@ -136,6 +136,7 @@ typedef struct gw_point {
                                                mid-band where that is not stated */
     int polarity;                           /* expected from the point before: +1 kept, -1 flipped, 0 not told */
     gw_limit thd, noise, hum, ripple;
+    double flat_low_hz, flat_high_hz; /* where the stage should stay within 3 dB of its gain; 0 not stated */
     gw_reach reach;
     double suspect;    /* weight; the kind's where not stated */
     const char *group; /* NULL */
@@ -152,6 +153,7 @@ typedef struct gw_chain {
     double accuracy;                  /* negative: by the kind of file */
     double zero_v;
     const char *reference; /* channel that holds the stimulus; NULL */
+    const char *sweep;     /* the file that was played, path as to be opened; NULL */
     double reference_probe;
     /* a capture of a known level, taken through the same probe or pad, that gives the volts at digital full scale to
      * points that have none stated; path as to be opened; NULL */

@@ -20,6 +20,7 @@ typedef enum gw_shape {
     GW_SHAPE_TWO_TONE,
     GW_SHAPE_NOISE,
     GW_SHAPE_NONE, /* nothing is fed in */
+    GW_SHAPE_SWEEP,
 } gw_shape;
 
 typedef struct gw_stimulus {
@@ -113,10 +114,11 @@ typedef enum gw_signal {
     GW_SIGNAL_SINE,
     GW_SIGNAL_PERIODIC,
     GW_SIGNAL_TWO_TONE,
-    GW_SIGNAL_NOISE
+    GW_SIGNAL_NOISE,
+    GW_SIGNAL_SWEEP /* never told by measuring alone: see gw_readings_take_response */
 } gw_signal;
 
-/* "none", "dc", "sine", "periodic", "two-tone", "noise". */
+/* "none", "dc", "sine", "periodic", "two-tone", "noise", "sweep". */
 const char *gw_signal_name(gw_signal signal);
 
 typedef struct gw_harmonic {
@@ -324,6 +326,7 @@ typedef struct gw_response_line {
     double frequency_hz; /* middle of its band, a twelfth of an octave wide */
     double gain;         /* |to/from| */
     double coherence;    /* 0..1: share of `to` that `from` explains */
+    double u95;          /* of the gain, as a share of it: what noise and distortion leave open (Bendat & Piersol) */
 } gw_response_line;
 
 typedef struct gw_response {
@@ -332,16 +335,29 @@ typedef struct gw_response {
     double middle_hz, middle_gain; /* at 1 kHz where that is covered, else in the middle of the lines */
     double low_hz, high_hz;        /* where the gain has fallen by 3.01 dB re the middle; 0: nowhere in the lines */
     double delay_s;                /* of `to` behind `from` by their cross-correlation; 0 within one capture */
+    double stimulus_rms;           /* of what was fed in, while it lasted, without DC; in the unit of `from` */
     gw_arena *arena;
 } gw_response;
 
 /* Response from one channel to another: of one capture, or of two whose clocks agree (the stimulus's own file and what
  * was recorded; the delay is found, and taken out). Meant for a sweep or noise. H1 estimate, summed over bands (Bendat
- * & Piersol). Fails where the rates differ, the records are longer than 2^23 samples, samples are missing, or no line
- * is left. The caller frees with gw_response_free. */
+ * & Piersol). Where the output has nothing in common with the stimulus, `count` is 0 and all else too. Fails where the
+ * rates differ, the records are longer than 2^23 samples, or samples are missing. The caller frees with
+ * gw_response_free. */
 bool gw_response_run(const gw_capture *stimulus, size_t from, const gw_capture *capture, size_t to, gw_response **out,
                      gw_error *error);
 void gw_response_free(gw_response *response);
+
+/* The response from one point to the next, from both points' responses to one stimulus: the lines that both have,
+ * divided. `count` is 0 where fewer than two are left. The caller frees. */
+bool gw_response_between(const gw_response *from, const gw_response *to, gw_response **out, gw_error *error);
+
+/* Turns the readings of a capture into those of a sweep, by its response to what was fed in: the level is that at the
+ * response's middle (the RMS of the sweep there); what can only be told of steady signals keeps a reason. Where the
+ * response has no lines, the level is below what there is at all. */
+void gw_readings_take_response(gw_readings *readings, const gw_response *response);
+/* The same for the capture of the sweep as it was fed in. */
+void gw_readings_take_sweep(gw_readings *readings);
 
 #ifdef __cplusplus
 }

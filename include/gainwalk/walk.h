@@ -69,6 +69,7 @@ typedef struct gw_probe {
     const gw_readings *readings;  /* READ */
     const gw_readings *reference; /* readings of the reference channel of the same capture; NULL without one */
     const char *same_file;        /* path of the capture: points with equal paths share channel ranges */
+    const gw_response *response;  /* of a sweep, from what was fed in; NULL without one */
 } gw_probe;
 
 /* ---- the result ------------------------------------------------------------------------------------ */
@@ -94,6 +95,18 @@ typedef struct gw_judgement {
     const char *how; /* where the expectation comes from; NULL */
 } gw_judgement;
 
+/* Against frequency, of a sweep: a twelfth of an octave a line. */
+typedef struct gw_walk_line {
+    double frequency_hz;
+    double value, u95; /* level in volts RMS, or gain as a ratio */
+    double expected;   /* 0 unknown */
+} gw_walk_line;
+
+typedef struct gw_walk_curve {
+    gw_walk_line *lines; /* rising */
+    size_t count;        /* 0: no sweep, or nothing of it */
+} gw_walk_curve;
+
 typedef struct gw_walk_point {
     const char *name, *what; /* what may be NULL */
     int after;               /* index of the point before; -1 */
@@ -107,6 +120,7 @@ typedef struct gw_walk_point {
         ripple; /* status GW_UNJUDGED where nothing was expected of the point itself */
     double expected_level_v, expected_low_v,
         expected_high_v; /* from the first point's level times the expected gains; 0 unknown */
+    gw_walk_curve levels; /* of a sweep */
 } gw_walk_point;
 
 typedef enum gw_polarity { GW_POLARITY_UNKNOWN, GW_POLARITY_KEPT, GW_POLARITY_FLIPPED } gw_polarity;
@@ -121,6 +135,11 @@ typedef struct gw_walk_stage {
     gw_polarity polarity;
     gw_status polarity_status;
     const char *note; /* the coupling capacitor in words; corner and settling; NULL */
+    /* of a sweep: gain, and where it has fallen by 3.01 dB below that at `middle_hz` (no value: nowhere in the lines;
+     * no expectation: nowhere there either) */
+    gw_walk_curve response;
+    double middle_hz;
+    gw_judgement low_corner, high_corner;
 } gw_walk_stage;
 
 typedef struct gw_finding {

@@ -52,6 +52,8 @@ typedef struct gw_chain_draft {
     bool ac_coupled;
     const char *captures;  /* folder as written */
     const char *calibrate; /* file as written */
+    const char *sweep;     /* likewise */
+    long sweep_line;       /* of it, or of a stimulus that is a sweep */
 } gw_chain_draft;
 
 /* Fills the draft's error with its file and the current line. Returns false. */

@@ -70,6 +70,8 @@ static bool set_condition(gw_chain_draft *draft, const char *text) {
 /* ---- [chain] -------------------------------------------------------------------------------------- */
 
 static bool set_stimulus(gw_chain_draft *draft, const char *text) {
+    if (draft->sweep_line == 0)
+        draft->sweep_line = draft->line;
     return gw_stimulus_parse(text, &draft->chain->stimulus, draft->file, draft->line, draft->error) &&
            keep_text(draft, text, &draft->chain->stimulus_text);
 }
@@ -78,21 +80,32 @@ static bool set_mains(gw_chain_draft *draft, const char *text) {
     return gw_draft_mains(draft, text, &draft->chain->mains_hz);
 }
 
-static bool set_band(gw_chain_draft *draft, const char *text) {
+static bool set_sweep(gw_chain_draft *draft, const char *text) {
+    draft->sweep_line = draft->line;
+    return keep_text(draft, text, &draft->sweep);
+}
+
+/* `20 Hz .. 20 kHz` */
+static bool read_band(gw_chain_draft *draft, const char *what, const char *text, double *low_hz, double *high_hz) {
     const char *dots = strstr(text, "..");
     char low_text[64];
     gw_quantity low = {0}, high = {0};
     if (dots == NULL || (size_t)(dots - text) >= sizeof low_text)
-        return gw_draft_fail(draft, "'band' needs two frequencies with '..' between (write it like '20 Hz .. 20 kHz')");
+        return gw_draft_fail(draft, "'%s' needs two frequencies with '..' between (write it like '20 Hz .. 20 kHz')",
+                             what);
     snprintf(low_text, sizeof low_text, "%.*s", (int)(dots - text), text);
-    if (!gw_draft_quantity(draft, "band", low_text, &gw_rule_frequency, &low) ||
-        !gw_draft_quantity(draft, "band", dots + 2, &gw_rule_frequency, &high))
+    if (!gw_draft_quantity(draft, what, low_text, &gw_rule_frequency, &low) ||
+        !gw_draft_quantity(draft, what, dots + 2, &gw_rule_frequency, &high))
         return false;
     if (!(low.value < high.value))
-        return gw_draft_fail(draft, "'band' ends below its beginning: '%.80s'", text);
-    draft->chain->band_low_hz = low.value;
-    draft->chain->band_high_hz = high.value;
+        return gw_draft_fail(draft, "'%s' ends below its beginning: '%.80s'", what, text);
+    *low_hz = low.value;
+    *high_hz = high.value;
     return true;
+}
+
+static bool set_band(gw_chain_draft *draft, const char *text) {
+    return read_band(draft, "band", text, &draft->chain->band_low_hz, &draft->chain->band_high_hz);
 }
 
 static bool set_decision(gw_chain_draft *draft, const char *text) {
@@ -219,6 +232,10 @@ static bool set_gain(gw_chain_draft *draft, const char *text) {
     return gw_draft_gain(draft, "gain", text, &draft->now->gain);
 }
 
+static bool set_response(gw_chain_draft *draft, const char *text) {
+    return read_band(draft, "response", text, &draft->now->point.flat_low_hz, &draft->now->point.flat_high_hz);
+}
+
 static const gw_value_rule dc_rule = {
     .dimension = GW_DIM_VOLT, .least = -1e6, .most = 1e6, .no_decibel = true, .example = "0 V ± 20 mV"};
 
@@ -303,7 +320,12 @@ const gw_chain_key gw_chain_keys[] = {
     {"chain", "unit", "0417", "what identifies the piece", set_unit},
     {"chain", "note", "customer reports no output", "free text, shown in reports", set_note},
     {"chain", "stimulus", "sine 1 kHz 100 mV",
-     "what is fed in: shape (sine, periodic, two-tone, noise, none, unknown), frequency, RMS level", set_stimulus},
+     "what is fed in: shape (sine, periodic, two-tone, noise, sweep, none, unknown), frequency, RMS level",
+     set_stimulus},
+    {"chain", "sweep", "sweep.wav",
+     "a sweep is fed in, and this is the file that was played; where the reference channel holds it, 'stimulus = "
+     "sweep' will do",
+     set_sweep},
     {"chain", "mains", "50 Hz", "mains frequency; found out where not stated", set_mains},
     {"chain", "captures", "captures",
      "folder of the captures, relative to this file; where not stated, captures/ if there is one, else the file's own "
@@ -353,6 +375,9 @@ const gw_chain_key gw_chain_keys[] = {
     {"point", "stage", "noninverting rf=47k rg=4k7 tol=5 %", "the stage that leads here", set_stage},
     {"point", "gain", "-6 dB ± 1 dB", "its expected gain; beats the computed one", set_gain},
     {"point rail", "dc", "0 V ± 20 mV", "expected DC here", set_dc},
+    {"point", "response", "30 Hz .. 15 kHz",
+     "where the stage stays within 3 dB of its gain, judged from a sweep; where not stated, the stage's values tell",
+     set_response},
     {"point", "level", "775 mV ± 2 dB", "expected level here", set_level},
     {"point", "frequency", "440 Hz ± 1 %", "expected frequency here", set_frequency},
     {"point", "thd", "< 0.5 %", "limit of THD here", set_thd},

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 /* A chain file is written by hand: larger than this it is something else. */
 enum { FILE_MOST = 4 << 20 };
@@ -75,8 +76,33 @@ static bool find_calibration(gw_chain_draft *draft) {
     return !draft->error->set;
 }
 
+/* What was played lies with the captures, or beside the chain file. */
+static bool find_sweep(const gw_chain_draft *draft) {
+    gw_chain *chain = draft->chain;
+    if (draft->sweep == NULL) {
+        bool unknown = chain->stimulus.shape == GW_SHAPE_SWEEP && chain->reference == NULL;
+        return !unknown || gw_error_set(draft->error, draft->file, draft->sweep_line,
+                                        "a sweep tells nothing without what was played: name its file with 'sweep = "
+                                        "sweep.wav', or the channel that holds it with 'reference = 1'");
+    }
+    if (chain->stimulus.shape != GW_SHAPE_UNKNOWN && chain->stimulus.shape != GW_SHAPE_SWEEP)
+        return gw_error_set(draft->error, draft->file, draft->sweep_line,
+                            "'sweep' names what was played, but 'stimulus' is no sweep");
+    chain->stimulus.shape = GW_SHAPE_SWEEP;
+    char *own = gw_path_folder(draft->file != NULL ? draft->file : "");
+    char *with = gw_path_join(chain->folder, draft->sweep), *beside = gw_path_join(own, draft->sweep);
+    if (with != NULL && beside != NULL)
+        chain->sweep = gw_draft_copy(draft, access(with, F_OK) == 0 ? with : beside);
+    free(own);
+    free(with);
+    free(beside);
+    if (chain->stimulus_text == NULL)
+        chain->stimulus_text = "sweep";
+    return chain->sweep != NULL || gw_error_memory(draft->error);
+}
+
 bool gw_draft_finish(gw_chain_draft *draft, bool good, gw_chain **out, gw_error *error) {
-    good = good && find_folder(draft) && find_calibration(draft) && gw_draft_link(draft) && gw_draft_resolve(draft);
+    good = good && find_folder(draft) && find_calibration(draft) && find_sweep(draft) && gw_draft_link(draft) && gw_draft_resolve(draft);
     *out = good ? draft->chain : NULL;
     if (!good && draft->chain != NULL)
         gw_chain_free(draft->chain);

@@ -11,6 +11,7 @@ static const char *const shapes[] = {
     [GW_SHAPE_TWO_TONE] = "two-tone",
     [GW_SHAPE_NOISE] = "noise",
     [GW_SHAPE_NONE] = "none",
+    [GW_SHAPE_SWEEP] = "sweep",
     NULL,
 };
 

@@ -8,6 +8,7 @@
 typedef struct station {
     const gw_point *point;
     gw_readings *readings, *reference;
+    gw_response *response; /* of a sweep */
     gw_error error; /* set: the capture could not be read */
     char why[800];
 } station;
@@ -29,6 +30,27 @@ static bool choose_channel(const gw_capture *capture, const gw_point *point, con
     return true;
 }
 
+/* Of a sweep: what came of it at the point, from the file that was played or from the reference channel. */
+static bool respond(const gw_capture *capture, const gw_chain *chain, station *at, size_t channel,
+                    const size_t *reference) {
+    if (chain->stimulus.shape != GW_SHAPE_SWEEP || at->point->rail)
+        return true;
+    gw_capture *played = NULL;
+    bool done = true;
+    if (chain->sweep != NULL)
+        done = gw_capture_read(chain->sweep, NULL, &played, &at->error) &&
+               gw_response_run(played, 0, capture, channel, &at->response, &at->error);
+    else if (reference != NULL)
+        done = gw_response_run(capture, *reference, capture, channel, &at->response, &at->error);
+    else
+        done = gw_error_set(&at->error, capture->file, 0,
+                            "has no channel '%s', which should hold the sweep that was fed in", chain->reference);
+    gw_capture_free(played);
+    if (done)
+        gw_readings_take_response(at->readings, at->response);
+    return done;
+}
+
 static bool measure_channels(const gw_capture *capture, const gw_chain *chain, station *at,
                              const gw_measure_options *options) {
     size_t channel = 0, reference = 0;
@@ -36,12 +58,17 @@ static bool measure_channels(const gw_capture *capture, const gw_chain *chain, s
     bool has_reference = chain->reference != NULL && gw_capture_channel(capture, chain->reference, &reference, &absent);
     if (!choose_channel(capture, at->point, has_reference ? &reference : NULL, &channel, &at->error))
         return false;
-    if (!gw_measure_run(capture, channel, options, &at->readings, &at->error))
+    if (!gw_measure_run(capture, channel, options, &at->readings, &at->error) ||
+        !respond(capture, chain, at, channel, has_reference ? &reference : NULL))
         return false;
     /* one channel alone cannot be its own reference, unless the chain says so by naming it */
     if (!has_reference || (reference == channel && at->point->channel == NULL))
         return true;
-    return gw_measure_run(capture, reference, options, &at->reference, &at->error);
+    if (!gw_measure_run(capture, reference, options, &at->reference, &at->error))
+        return false;
+    if (at->response != NULL)
+        gw_readings_take_sweep(at->reference);
+    return true;
 }
 
 static gw_measure_options options_for(const gw_chain *chain, const gw_point *point, bool sine, int jobs) {
@@ -138,7 +165,10 @@ static void read_all(job *of, int jobs) {
 }
 
 static gw_probe probe_of(const station *at) {
-    gw_probe probe = {.same_file = at->point->capture, .readings = at->readings, .reference = at->reference};
+    gw_probe probe = {.same_file = at->point->capture,
+                      .readings = at->readings,
+                      .reference = at->reference,
+                      .response = at->response};
     if (at->error.set) {
         probe.state = GW_PROBE_UNREADABLE;
         probe.why = at->why;
@@ -188,6 +218,7 @@ void gw_cli_job_free(job *done) {
     for (size_t i = 0; done->stations != NULL && i < done->count; i++) {
         gw_readings_free(done->stations[i].readings);
         gw_readings_free(done->stations[i].reference);
+        gw_response_free(done->stations[i].response);
     }
     free(done->stations);
     free(done->probes);

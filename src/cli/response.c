@@ -67,6 +67,9 @@ static bool find(const arguments *given, gw_response **out, gw_error *error) {
                             "has one channel: name the stimulus's own file before it, or capture the stimulus too");
     fine = fine && (second != NULL ? gw_response_run(first, 0, second, 0, out, error)
                                    : gw_response_run(first, 0, first, 1, out, error));
+    if (fine && (*out)->count == 0)
+        fine = gw_error_set(error, given->words[given->count - 1], 0,
+                            "no response to be told: the output has nothing in common with the stimulus");
     gw_capture_free(first);
     gw_capture_free(second);
     return fine;

@@ -131,6 +131,7 @@ const char *gw_signal_name(gw_signal signal) {
         [GW_SIGNAL_NONE] = "none",         [GW_SIGNAL_DC] = "dc",
         [GW_SIGNAL_SINE] = "sine",         [GW_SIGNAL_PERIODIC] = "periodic",
         [GW_SIGNAL_TWO_TONE] = "two-tone", [GW_SIGNAL_NOISE] = "noise",
+        [GW_SIGNAL_SWEEP] = "sweep",
     };
     return names[signal];
 }

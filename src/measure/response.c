@@ -1,4 +1,5 @@
 /* Response against frequency, from a stimulus that fills the band. */
+#include "measure/response.h"
 #include "measure/spectrum.h"
 
 #include "gainwalk/measure.h"
@@ -106,7 +107,27 @@ static double least_coherence(const pair *of, const sums *at) {
     return independent <= 1.5 ? 1 : fmax(coherence_least, 1 - pow(chance, 1 / (independent - 1)));
 }
 
-/* Lines where the stimulus is strong enough; `all` has room for every band. */
+/* RMS without DC of the samples while there is something: from the first to the last that reaches a tenth of the
+ * highest. */
+static double rms_while_it_lasts(const double *samples, size_t count) {
+    double sum = 0, squares = 0, most = 0;
+    for (size_t i = 0; i < count; i++)
+        sum += samples[i];
+    double mean = count > 0 ? sum / (double)count : 0;
+    for (size_t i = 0; i < count; i++)
+        most = fmax(most, fabs(samples[i] - mean));
+    size_t first = 0, last = count;
+    while (first < count && fabs(samples[first] - mean) < 0.1 * most)
+        first++;
+    while (last > first && fabs(samples[last - 1] - mean) < 0.1 * most)
+        last--;
+    for (size_t i = first; i < last; i++)
+        squares += (samples[i] - mean) * (samples[i] - mean);
+    return last > first ? sqrt(squares / (double)(last - first)) : 0;
+}
+
+/* Lines where the stimulus is strong enough (Bendat & Piersol for the uncertainty: variance of an H1 estimate's
+ * magnitude (1 - γ²)/(2 γ² n) relative, of n independent bins); `all` has room for every band. */
 static void make_lines(const pair *of, sums *all, size_t bands, gw_response *out) {
     double strongest = 0, ratio = exp2(0.5 / bands_per_octave);
     for (size_t i = 0; i < bands; i++) {
@@ -120,63 +141,23 @@ static void make_lines(const pair *of, sums *all, size_t bands, gw_response *out
         if (!(at->from > energy_share * strongest) || !(at->to > 0) ||
             cross < least_coherence(of, at) * at->from * at->to)
             continue;
-        out->lines[out->count++] = (gw_response_line){.frequency_hz = lowest_hz * exp2((double)i / bands_per_octave),
-                                                      .gain = sqrt(cross) / at->from,
-                                                      .coherence = cross / (at->from * at->to)};
+        double coherence = fmin(cross / (at->from * at->to), 1), independent = (double)at->bins * of->share;
+        out->lines[out->count++] =
+            (gw_response_line){.frequency_hz = lowest_hz * exp2((double)i / bands_per_octave),
+                               .gain = sqrt(cross) / at->from,
+                               .coherence = coherence,
+                               .u95 = 2 * sqrt((1 - coherence) / (2 * coherence * fmax(independent, 1)))};
     }
 }
 
-/* Gain at a frequency between two lines, straight in decibels against octaves. */
-static double gain_at(const gw_response *of, double frequency_hz) {
-    size_t i = 0;
-    while (i + 1 < of->count && of->lines[i + 1].frequency_hz < frequency_hz)
-        i++;
-    const gw_response_line *one = &of->lines[i], *next = &of->lines[i + 1 < of->count ? i + 1 : i];
-    if (next->frequency_hz <= one->frequency_hz)
-        return one->gain;
-    double share = log(frequency_hz / one->frequency_hz) / log(next->frequency_hz / one->frequency_hz);
-    return exp((1 - share) * log(one->gain) + share * log(next->gain));
-}
-
-/* From the middle outwards to where the gain has fallen to its half power; 0 where it does not. */
-static double corner(const gw_response *of, bool upwards) {
-    double level = of->middle_gain * sqrt(0.5);
-    for (size_t i = 0; i + 1 < of->count; i++) {
-        size_t at = upwards ? i : of->count - 1 - i, next = upwards ? at + 1 : at - 1;
-        const gw_response_line *inner = &of->lines[at], *outer = &of->lines[next];
-        bool outside = upwards ? outer->frequency_hz > of->middle_hz : outer->frequency_hz < of->middle_hz;
-        if (!outside || outer->gain > level)
-            continue;
-        double share = inner->gain > level ? log(inner->gain / level) / log(inner->gain / outer->gain) : 0;
-        return inner->frequency_hz * pow(outer->frequency_hz / inner->frequency_hz, share);
-    }
-    return 0;
-}
-
-static void find_middle(gw_response *of) {
-    double low = of->lines[0].frequency_hz, high = of->lines[of->count - 1].frequency_hz;
-    of->middle_hz = low <= 1000 && high >= 1000 ? 1000 : sqrt(low * high);
-    of->middle_gain = gain_at(of, of->middle_hz);
-}
-
-static gw_response *response_new(size_t bands) {
-    gw_arena *arena = gw_arena_new();
-    gw_response *made = arena != NULL ? gw_arena_take(arena, sizeof *made) : NULL;
-    if (made != NULL && (made->lines = gw_arena_array(arena, bands + 1, sizeof *made->lines)) != NULL) {
-        made->arena = arena;
-        return made;
-    }
-    gw_arena_free(arena);
-    return NULL;
-}
-
-static bool run(pair *of, bool one_capture, gw_response **out, gw_error *error) {
+static bool run(pair *of, size_t samples, bool one_capture, gw_response **out, gw_error *error) {
     double octaves = log2(0.5 * of->rate_hz / lowest_hz);
     size_t bands = octaves > 0 ? (size_t)(octaves * bands_per_octave) : 0;
+    double stimulus_rms = rms_while_it_lasts(of->from, samples);
     gw_fft_forward(of->fft, of->from, of->from_re, of->from_im);
     gw_fft_forward(of->fft, of->to, of->to_re, of->to_im);
     double lag = one_capture ? 0 : take_out_delay(of);
-    gw_response *made = response_new(bands);
+    gw_response *made = gw_response_new(bands);
     sums *all = gw_arena_array(of->arena, bands + 1, sizeof *all);
     if (isnan(lag) || made == NULL || all == NULL) {
         gw_response_free(made);
@@ -184,14 +165,11 @@ static bool run(pair *of, bool one_capture, gw_response **out, gw_error *error) 
     }
     made->delay_s = lag / of->rate_hz;
     make_lines(of, all, bands, made);
-    if (made->count < 2) {
-        gw_response_free(made);
-        return gw_error_set(error, NULL, 0,
-                            "no response to be told: the output has nothing in common with the stimulus");
-    }
-    find_middle(made);
-    made->low_hz = corner(made, false);
-    made->high_hz = corner(made, true);
+    made->stimulus_rms = stimulus_rms;
+    if (made->count < 2)
+        *made = (gw_response){.lines = made->lines, .arena = made->arena};
+    else
+        gw_response_finish(made);
     *out = made;
     return true;
 }
@@ -201,13 +179,8 @@ bool gw_response_run(const gw_capture *stimulus, size_t from, const gw_capture *
     pair of = {0};
     *out = NULL;
     bool fine = prepare(stimulus, capture, &of, error) && fetch(stimulus, from, of.from, error) &&
-                fetch(capture, to, of.to, error) && run(&of, stimulus == capture, out, error);
+                fetch(capture, to, of.to, error) && run(&of, (size_t)stimulus->samples, stimulus == capture, out, error);
     gw_fft_free(of.fft);
     gw_arena_free(of.arena);
     return fine;
-}
-
-void gw_response_free(gw_response *response) {
-    if (response != NULL)
-        gw_arena_free(response->arena);
 }

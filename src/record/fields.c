@@ -47,7 +47,7 @@ static const char *polarity_word(int code) {
 }
 
 static const char *signal_word(int code) {
-    return code >= 0 && code <= GW_SIGNAL_NOISE ? gw_signal_name((gw_signal)code) : NULL;
+    return code >= 0 && code <= GW_SIGNAL_SWEEP ? gw_signal_name((gw_signal)code) : NULL;
 }
 
 static const char *tone_word(int code) {

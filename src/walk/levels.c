@@ -42,6 +42,8 @@ static gw_shape shape_of(const gw_readings *readings) {
         return GW_SHAPE_TWO_TONE;
     case GW_SIGNAL_NOISE:
         return GW_SHAPE_NOISE;
+    case GW_SIGNAL_SWEEP:
+        return GW_SHAPE_SWEEP;
     default:
         return GW_SHAPE_UNKNOWN;
     }
@@ -56,10 +58,24 @@ static void find_mains_stimulus(gw_walker *walker) {
     }
 }
 
+/* Where a sweep's levels and gains are taken: in the middle of the first response. */
+static double sweep_middle(const gw_walker *walker) {
+    for (size_t k = 0; k < walker->count; k++) {
+        const gw_probe *probe = walker->nodes[walker->order[k]].probe;
+        if (probe->response && probe->response->count > 0)
+            return probe->response->middle_hz;
+    }
+    return 0;
+}
+
 /* The shape and frequency fed in: as stated, else as the first point shows them that has more than mains. */
 static void find_stimulus(gw_walker *walker) {
     walker->shape = walker->chain->stimulus.shape;
     walker->frequency_hz = walker->chain->stimulus.frequency_hz;
+    if (walker->shape == GW_SHAPE_SWEEP) {
+        walker->frequency_hz = sweep_middle(walker);
+        return;
+    }
     for (size_t k = 0; k < walker->count; k++) {
         const gw_node *node = &walker->nodes[walker->order[k]];
         if (!node->readings || shape_of(node->readings) == GW_SHAPE_UNKNOWN)
@@ -205,6 +221,18 @@ static void find_broad(gw_walker *walker, gw_node *node) {
     }
 }
 
+static void find_swept(gw_node *node) {
+    const gw_response *response = node->probe->response;
+    if (node->readings->signal == GW_SIGNAL_SWEEP && response && response->count > 0 &&
+        gw_reading_has(node->readings, GW_LEVEL)) {
+        node->detected = true;
+        node->level = gw_figure_of(&node->readings->values[GW_LEVEL]);
+        node->frequency_hz = response->middle_hz;
+    } else {
+        node->level = hidden_level(node->readings);
+    }
+}
+
 static const gw_node *heard_before(const gw_walker *walker, int point) {
     for (int i = walker->nodes[point].point->after; i >= 0; i = walker->nodes[i].point->after)
         if (walker->nodes[i].detected)
@@ -219,7 +247,9 @@ void gw_levels_find(gw_walker *walker) {
         gw_node *node = &walker->nodes[i];
         if (!node->readings || walker->shape == GW_SHAPE_NONE)
             continue;
-        if (walker->shape == GW_SHAPE_NOISE || walker->shape == GW_SHAPE_TWO_TONE)
+        if (walker->shape == GW_SHAPE_SWEEP)
+            find_swept(node);
+        else if (walker->shape == GW_SHAPE_NOISE || walker->shape == GW_SHAPE_TWO_TONE)
             find_broad(walker, node);
         else
             find_comb(walker, node, heard_before(walker, i));

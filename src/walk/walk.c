@@ -93,6 +93,15 @@ static bool fill_walk(gw_walker *walker, const gw_probe *points, const gw_probe 
 
 /* ---- judging, in the order of a careful technician ---- */
 
+/* What only a signal that stands still can show. */
+static void judge_the_steady(gw_walker *walker) {
+    gw_phase_judge(walker);
+    gw_pitch_judge(walker);
+    gw_shape_judge(walker);
+    gw_marks_judge(walker);
+    gw_tilt_judge(walker);
+}
+
 static void judge(gw_walker *walker, const gw_probe *rails) {
     gw_levels_find(walker);
     gw_layout_link(walker);
@@ -104,11 +113,9 @@ static void judge(gw_walker *walker, const gw_probe *rails) {
     gw_rails_judge(walker, rails);
     gw_gains_judge(walker);
     gw_dc_judge(walker);
-    gw_phase_judge(walker);
-    gw_pitch_judge(walker);
-    gw_shape_judge(walker);
-    gw_marks_judge(walker);
-    gw_tilt_judge(walker);
+    gw_sweep_judge(walker);
+    if (walker->shape != GW_SHAPE_SWEEP)
+        judge_the_steady(walker);
     gw_groups_judge(walker);
     gw_doubts_unbend(walker);
     gw_branches_join(walker);
@@ -138,7 +145,8 @@ static bool only_follows(const gw_walker *walker, int point, int *leader) {
 
 static gw_status status_of(const gw_walk_stage *stage) {
     const gw_status all[] = {stage->gain.status,        stage->dc.status,        stage->thd_added.status,
-                             stage->noise_added.status, stage->hum_added.status, stage->polarity_status};
+                             stage->noise_added.status, stage->hum_added.status, stage->polarity_status,
+                             stage->low_corner.status,    stage->high_corner.status};
     gw_status worst = GW_UNJUDGED;
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
         worst = gw_status_worse(worst, all[i]);

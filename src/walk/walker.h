@@ -145,6 +145,7 @@ void gw_shape_judge(gw_walker *walker);                                    /* sh
 double gw_shape_hum(const gw_walker *walker, const gw_readings *readings); /* without what is the signal's own */
 void gw_marks_judge(gw_walker *walker); /* marks.c: clipping, tones, dropouts, crackle */
 void gw_tilt_judge(gw_walker *walker);  /* tilt.c: highs lost, lows lost */
+void gw_sweep_judge(gw_walker *walker); /* sweep.c: the same, and corners, from a sweep */
 void gw_phase_judge(gw_walker *walker); /* phase.c: polarity */
 void gw_pitch_judge(gw_walker *walker); /* pitch.c: frequency */
 double gw_rail_mains(const gw_readings *readings);
