@@ -10,7 +10,7 @@ extern "C" {
 
 /* ---- records --------------------------------------------------------------------------------------- */
 
-enum { GW_RECORD_VERSION = 1, GW_SHA256_SIZE = 65 };
+enum { GW_RECORD_VERSION = 2, GW_SHA256_SIZE = 65 };
 
 /* The chain file as it was when it was judged. */
 typedef struct gw_record_chain {

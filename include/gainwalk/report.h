@@ -57,6 +57,12 @@ bool gw_report_measure_line(const gw_report_capture *capture, size_t number, con
 bool gw_report_walk_line(const char *file, const char *failure, const gw_walk *const *walks, size_t count,
                          size_t number, const gw_report_options *options, gw_text *out, gw_error *error);
 
+/* Response of one channel to another. */
+bool gw_report_response_text(const gw_response *response, const gw_report_options *options, gw_text *out,
+                             gw_error *error);
+bool gw_report_response_json(const gw_response *response, const gw_report_options *options, gw_text *out,
+                             gw_error *error);
+
 /* Comparisons: several where the records hold several chains. */
 bool gw_report_compare_text(const gw_comparison *const *comparisons, size_t count, const gw_report_options *options,
                             gw_text *out, gw_error *error);

@@ -119,7 +119,7 @@ typedef struct gw_walk_point {
     gw_judgement dc, level, frequency, thd, noise, hum,
         ripple; /* status GW_UNJUDGED where nothing was expected of the point itself */
     double expected_level_v, expected_low_v,
-        expected_high_v; /* from the first point's level times the expected gains; 0 unknown */
+        expected_high_v;  /* from the first point's level times the expected gains; 0 unknown */
     gw_walk_curve levels; /* of a sweep */
 } gw_walk_point;
 

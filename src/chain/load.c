@@ -102,7 +102,8 @@ static bool find_sweep(const gw_chain_draft *draft) {
 }
 
 bool gw_draft_finish(gw_chain_draft *draft, bool good, gw_chain **out, gw_error *error) {
-    good = good && find_folder(draft) && find_calibration(draft) && find_sweep(draft) && gw_draft_link(draft) && gw_draft_resolve(draft);
+    good = good && find_folder(draft) && find_calibration(draft) && find_sweep(draft) && gw_draft_link(draft) &&
+           gw_draft_resolve(draft);
     *out = good ? draft->chain : NULL;
     if (!good && draft->chain != NULL)
         gw_chain_free(draft->chain);

@@ -5,14 +5,10 @@
 #include <string.h>
 
 static const char *const shapes[] = {
-    [GW_SHAPE_UNKNOWN] = "unknown",
-    [GW_SHAPE_SINE] = "sine",
-    [GW_SHAPE_PERIODIC] = "periodic",
-    [GW_SHAPE_TWO_TONE] = "two-tone",
-    [GW_SHAPE_NOISE] = "noise",
-    [GW_SHAPE_NONE] = "none",
-    [GW_SHAPE_SWEEP] = "sweep",
-    NULL,
+    [GW_SHAPE_UNKNOWN] = "unknown",   [GW_SHAPE_SINE] = "sine",
+    [GW_SHAPE_PERIODIC] = "periodic", [GW_SHAPE_TWO_TONE] = "two-tone",
+    [GW_SHAPE_NOISE] = "noise",       [GW_SHAPE_NONE] = "none",
+    [GW_SHAPE_SWEEP] = "sweep",       NULL,
 };
 
 /* Shapes by other names, all periodic. */

@@ -9,7 +9,7 @@ typedef struct station {
     const gw_point *point;
     gw_readings *readings, *reference;
     gw_response *response; /* of a sweep */
-    gw_error error; /* set: the capture could not be read */
+    gw_error error;        /* set: the capture could not be read */
     char why[800];
 } station;
 

@@ -179,7 +179,8 @@ bool gw_response_run(const gw_capture *stimulus, size_t from, const gw_capture *
     pair of = {0};
     *out = NULL;
     bool fine = prepare(stimulus, capture, &of, error) && fetch(stimulus, from, of.from, error) &&
-                fetch(capture, to, of.to, error) && run(&of, (size_t)stimulus->samples, stimulus == capture, out, error);
+                fetch(capture, to, of.to, error) &&
+                run(&of, (size_t)stimulus->samples, stimulus == capture, out, error);
     gw_fft_free(of.fft);
     gw_arena_free(of.arena);
     return fine;

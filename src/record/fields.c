@@ -16,6 +16,8 @@
     { #member, GW_FIELD_POINTER, offsetof(type, member), 0, &(structure), NULL, 1 }
 #define LIST(type, member, count, structure)                                                                           \
     { #member, GW_FIELD_LIST, offsetof(type, member), offsetof(type, count), &(structure), NULL, 1 }
+#define SINCE(version, type, member, kind, structure)                                                                  \
+    { #member, kind, offsetof(type, member), 0, structure, NULL, version }
 #define END                                                                                                            \
     { NULL, GW_FIELD_REAL, 0, 0, NULL, NULL, 0 }
 #define STRUCTURE(name, type, fields) static const gw_structure name = {sizeof(type), fields}
@@ -191,6 +193,21 @@ static const gw_field judgement_fields[] = {
 };
 STRUCTURE(judgement_structure, gw_judgement, judgement_fields);
 
+static const gw_field line_fields[] = {
+    REAL(gw_walk_line, frequency_hz),
+    REAL(gw_walk_line, value),
+    REAL(gw_walk_line, u95),
+    REAL(gw_walk_line, expected),
+    END,
+};
+STRUCTURE(line_structure, gw_walk_line, line_fields);
+
+static const gw_field curve_fields[] = {
+    LIST(gw_walk_curve, lines, count, line_structure),
+    END,
+};
+STRUCTURE(curve_structure, gw_walk_curve, curve_fields);
+
 static const gw_field point_fields[] = {
     NAME(gw_walk_point, name),
     TEXT(gw_walk_point, what),
@@ -210,6 +227,7 @@ static const gw_field point_fields[] = {
     REAL(gw_walk_point, expected_level_v),
     REAL(gw_walk_point, expected_low_v),
     REAL(gw_walk_point, expected_high_v),
+    SINCE(2, gw_walk_point, levels, GW_FIELD_OBJECT, &curve_structure),
     POINTER(gw_walk_point, readings, readings_structure),
     POINTER(gw_walk_point, reference, readings_structure),
     END,
@@ -230,6 +248,10 @@ static const gw_field stage_fields[] = {
     WORD(gw_walk_stage, polarity, polarity_word),
     WORD(gw_walk_stage, polarity_status, status_word),
     TEXT(gw_walk_stage, note),
+    SINCE(2, gw_walk_stage, response, GW_FIELD_OBJECT, &curve_structure),
+    SINCE(2, gw_walk_stage, middle_hz, GW_FIELD_REAL, NULL),
+    SINCE(2, gw_walk_stage, low_corner, GW_FIELD_OBJECT, &judgement_structure),
+    SINCE(2, gw_walk_stage, high_corner, GW_FIELD_OBJECT, &judgement_structure),
     END,
 };
 STRUCTURE(stage_structure, gw_walk_stage, stage_fields);

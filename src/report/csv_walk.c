@@ -37,6 +37,8 @@ static void put_headings(gw_csv *csv, const char *unit) {
     gw_csv_text(csv, "capture");
     gw_csv_text(csv, "channel");
     gw_csv_text(csv, "signal");
+    gw_csv_heading(csv, "lower corner", "Hz");
+    gw_csv_heading(csv, "upper corner", "Hz");
     gw_csv_end(csv);
 }
 
@@ -74,6 +76,13 @@ static void put_capture(gw_csv *csv, const gw_readings *readings) {
     gw_csv_text(csv, gw_signal_name(readings->signal));
 }
 
+static void put_corner(gw_csv *csv, const gw_judgement *corner) {
+    if (corner != NULL && corner->has_value)
+        gw_csv_number(csv, corner->value);
+    else
+        gw_csv_empty(csv);
+}
+
 static void put_row(gw_csv *csv, const gw_walk *walk, bool rail, size_t index) {
     const gw_walk_point *point = rail ? &walk->rails[index] : &walk->points[index];
     const gw_walk_stage *stage = rail ? NULL : gw_shown_stage_to(walk, index);
@@ -95,6 +104,8 @@ static void put_row(gw_csv *csv, const gw_walk *walk, bool rail, size_t index) {
     bool own = point->dc.has_expected || stage == NULL;
     put_judged(csv, own ? &point->dc : &stage->dc, false, gw_shown_volts(point));
     put_capture(csv, point->readings);
+    put_corner(csv, stage != NULL ? &stage->low_corner : NULL);
+    put_corner(csv, stage != NULL ? &stage->high_corner : NULL);
     gw_csv_end(csv);
     csv->out->failed = csv->out->failed || words.failed;
     gw_text_free(&words);

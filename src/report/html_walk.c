@@ -18,6 +18,7 @@ static void put_walk(const gw_page *page) {
     gw_page_points(page);
     gw_page_rails(page);
     gw_page_stages(page);
+    gw_page_response(page);
     gw_page_traces(page);
     gw_page_conditions(page);
     gw_page_captures(page);

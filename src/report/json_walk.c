@@ -57,6 +57,46 @@ static void add_stage_figure(gw_tree *tree, json_t *to, const gw_walk *walk, con
 }
 
 /* Gain and DC, then polarity, then what the stage adds. */
+static void add_corner(gw_tree *tree, json_t *to, const char *key, const gw_judgement *corner) {
+    json_t *object = gw_tree_object(tree);
+    gw_tree_add_text(tree, object, "unit", "Hz");
+    if (corner->has_value) {
+        gw_tree_add_real(tree, object, "value", corner->value);
+        gw_tree_add_real(tree, object, "u95", corner->u95);
+    } else {
+        gw_tree_add_text(tree, object, "why", corner->why);
+    }
+    if (corner->has_expected)
+        gw_tree_add_real(tree, object, "expected", corner->expected);
+    gw_tree_add_text(tree, object, "status", gw_status_name(corner->status));
+    gw_tree_add(tree, to, key, object);
+}
+
+static void add_decibels(gw_tree *tree, json_t *to, const char *key, double ratio) {
+    if (ratio > 0)
+        gw_tree_add_real(tree, to, key, gw_db_from_ratio(ratio));
+}
+
+static void add_response(gw_tree *tree, json_t *to, const gw_walk_stage *stage) {
+    if (stage->response.count == 0)
+        return;
+    json_t *object = gw_tree_object(tree), *lines = gw_tree_array(tree);
+    gw_tree_add_real(tree, object, "middle_hz", stage->middle_hz);
+    add_corner(tree, object, "low_corner", &stage->low_corner);
+    add_corner(tree, object, "high_corner", &stage->high_corner);
+    for (size_t i = 0; i < stage->response.count; i++) {
+        const gw_walk_line *at = &stage->response.lines[i];
+        json_t *line = gw_tree_object(tree);
+        gw_tree_add_real(tree, line, "frequency_hz", at->frequency_hz);
+        add_decibels(tree, line, "gain_db", at->value);
+        add_decibels(tree, line, "u95_db", at->value > 0 ? 1 + at->u95 / at->value : 0);
+        add_decibels(tree, line, "expected_db", at->expected);
+        gw_tree_add(tree, lines, NULL, line);
+    }
+    gw_tree_add(tree, object, "lines", lines);
+    gw_tree_add(tree, to, "response", object);
+}
+
 static json_t *stage_object(gw_tree *tree, const gw_walk *walk, const gw_walk_stage *stage) {
     json_t *object = gw_tree_object(tree);
     gw_tree_add_text(tree, object, "from", gw_shown_point(walk, stage->from));
@@ -70,6 +110,7 @@ static json_t *stage_object(gw_tree *tree, const gw_walk *walk, const gw_walk_st
         add_stage_figure(tree, object, walk, stage, field);
     if (stage->note != NULL)
         gw_tree_add_text(tree, object, "note", stage->note);
+    add_response(tree, object, stage);
     return object;
 }
 

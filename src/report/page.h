@@ -22,6 +22,8 @@ void gw_page_drawings(const gw_page *page);
 void gw_page_points(const gw_page *page);
 void gw_page_rails(const gw_page *page);
 void gw_page_stages(const gw_page *page);
+/* Response of the stages and levels against frequency, where a sweep was fed in. */
+void gw_page_response(const gw_page *page);
 void gw_page_findings(const gw_page *page);
 void gw_page_next(const gw_page *page);
 void gw_page_traces(const gw_page *page);

@@ -59,6 +59,12 @@ bool gw_svg_chain(gw_text *out, const gw_walk *walk);
 bool gw_svg_levels(gw_text *out, const gw_walk *walk, const gw_walk *before);
 bool gw_svg_dc(gw_text *out, const gw_walk *walk, const gw_walk *before, bool rails);
 
+/* Level of each point at one frequency of a sweep. False when memory is out. */
+bool gw_svg_levels_at(gw_text *out, const gw_walk *walk, double frequency_hz);
+
+/* Gain of a stage against frequency, measured and expected. */
+void gw_svg_response(gw_text *out, const char *name, const gw_walk_curve *curve);
+
 /* Curves at a point; `before` may be NULL. */
 void gw_svg_waveform(gw_text *out, const char *name, const gw_readings *now, const gw_readings *before);
 void gw_svg_spectrum(gw_text *out, const char *name, const gw_readings *now, const gw_readings *before);

@@ -1,5 +1,6 @@
 /* The level diagram and the DC diagram. */
 #include "report/odd.h"
+#include "report/response.h"
 #include "report/svg.h"
 
 #include <math.h>
@@ -77,6 +78,36 @@ bool gw_svg_levels(gw_text *out, const gw_walk *walk, const gw_walk *before) {
         return false;
     for (size_t i = 0; i < strip.count; i++)
         fill_level(&strip.rows[i], walk, before, i, unit);
+    gw_svg_strip(out, &strip);
+    free(strip.rows);
+    return true;
+}
+
+static void fill_level_at(gw_strip_row *row, const gw_walk_point *point, const char *unit, double frequency_hz) {
+    double u95, level = gw_response_level(point, frequency_hz, &u95);
+    gw_shown shown = {.state = GW_READING_VALUE, .value = level, .u95 = u95, .unit = unit};
+    *row = (gw_strip_row){.name = point->name, .missing = why_missing(point)};
+    if (row->missing == NULL && !(level > 0))
+        row->missing = "nothing of the sweep";
+    if (!(level > 0))
+        return;
+    row->marks[0] = (gw_strip_mark){.has = true, .status = GW_OK, .value = level_db(level, unit)};
+    row->marks[0].low = u95 < level ? level_db(level - u95, unit) : row->marks[0].value;
+    row->marks[0].high = level_db(level + u95, unit);
+    gw_shown_print(&shown, 3, row->marks[0].text, sizeof row->marks[0].text);
+}
+
+bool gw_svg_levels_at(gw_text *out, const gw_walk *walk, double frequency_hz) {
+    const char *unit = first_unit(walk);
+    char label[96], text[32];
+    snprintf(label, sizeof label, "Level diagram at %s: the level of the sweep at each point",
+             gw_quantity_print(frequency_hz, 0, "Hz", 3, text, sizeof text));
+    gw_strip strip = {.label = label, .axis = strcmp(unit, "FS") == 0 ? "dBFS" : "dBV", .count = walk->point_count};
+    strip.rows = calloc(strip.count + 1, sizeof *strip.rows);
+    if (strip.rows == NULL)
+        return false;
+    for (size_t i = 0; i < strip.count; i++)
+        fill_level_at(&strip.rows[i], &walk->points[i], unit, frequency_hz);
     gw_svg_strip(out, &strip);
     free(strip.rows);
     return true;

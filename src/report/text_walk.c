@@ -1,5 +1,6 @@
 /* Text of `walk`: the verdict first, then what it rests on. */
 #include "report/odd.h"
+#include "report/response.h"
 #include "report/terminal.h"
 #include "report/text_tables.h"
 
@@ -135,6 +136,34 @@ static void put_notes(const gw_pen *pen, const gw_walk *walk) {
     }
 }
 
+/* One end of the response; nothing where neither the sweep nor the values know a corner. */
+static void add_corner(gw_text *words, const char *name, const gw_judgement *corner) {
+    char measured[64], expected[64];
+    if (corner->has_value || corner->has_expected)
+        gw_text_printf(words, "%s%s corner %s, expected %s", words->length > 0 ? "; " : "", name,
+                       gw_response_corner(corner, false, measured, sizeof measured),
+                       gw_response_corner(corner, true, expected, sizeof expected));
+    if (corner->status == GW_OFF || corner->status == GW_UNSURE)
+        gw_text_printf(words, " (%s)", corner->status == GW_OFF ? "OFF" : "UNSURE");
+}
+
+static void put_response(const gw_pen *pen, const gw_walk *walk) {
+    if (gw_response_any(walk))
+        gw_pen_heading(pen, "Response (corners: where the gain has fallen by 3 dB)");
+    for (size_t i = 0; i < walk->stage_count; i++) {
+        const gw_walk_stage *stage = &walk->stages[i];
+        const char *to = gw_shown_point(walk, stage->to);
+        gw_text words = {0};
+        if (stage->response.count == 0 || to == NULL)
+            continue;
+        add_corner(&words, "lower", &stage->low_corner);
+        add_corner(&words, "upper", &stage->high_corner);
+        put_named(pen, to, words.length > 0 ? gw_text_string(&words) : "no corner in the sweep, as expected");
+        pen->out->failed = pen->out->failed || words.failed;
+        gw_text_free(&words);
+    }
+}
+
 static void put_next(const gw_pen *pen, const gw_walk *walk) {
     if (walk->next_count > 0)
         gw_pen_heading(pen, "Probe next");
@@ -212,6 +241,7 @@ static void put_walk(const gw_pen *pen, const gw_walk *walk) {
     gw_text_rails(walk, pen);
     put_findings(pen, walk);
     put_notes(pen, walk);
+    put_response(pen, walk);
     put_next(pen, walk);
     put_remarks(pen, walk);
     put_conditions(pen, walk);

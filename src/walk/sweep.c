@@ -170,9 +170,10 @@ static void report(gw_walker *walker, const sweep *of, bool highs, const end *at
     gw_words_db(exp(at->expected), expected, sizeof expected);
     gw_quantity_print(at->frequency_hz, 0, "Hz", 3, here, sizeof here);
     gw_quantity_print(of->response->middle_hz, 0, "Hz", 3, middle, sizeof middle);
-    found->evidence = gw_walker_text(
-        walker, "%s at %s against %s, expected %s; %s -3 dB corner %s, expected %s", measured, here, middle, expected,
-        highs ? "upper" : "lower", corner_words(walker, corner, highs, false), corner_words(walker, corner, highs, true));
+    found->evidence =
+        gw_walker_text(walker, "%s at %s against %s, expected %s; %s -3 dB corner %s, expected %s", measured, here,
+                       middle, expected, highs ? "upper" : "lower", corner_words(walker, corner, highs, false),
+                       corner_words(walker, corner, highs, true));
     if (corner->status == GW_UNSURE)
         found->settle = "take a longer sweep, or a louder one";
 }
@@ -225,9 +226,8 @@ static void fill_levels(gw_walker *walker, int point) {
     out->count = response->count;
     for (size_t i = 0; i < response->count; i++) {
         double level = response->lines[i].gain * response->stimulus_rms;
-        out->lines[i] = (gw_walk_line){.frequency_hz = response->lines[i].frequency_hz,
-                                       .value = level,
-                                       .u95 = level * response->lines[i].u95};
+        out->lines[i] = (gw_walk_line){
+            .frequency_hz = response->lines[i].frequency_hz, .value = level, .u95 = level * response->lines[i].u95};
     }
 }
 

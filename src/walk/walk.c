@@ -144,9 +144,9 @@ static bool only_follows(const gw_walker *walker, int point, int *leader) {
 }
 
 static gw_status status_of(const gw_walk_stage *stage) {
-    const gw_status all[] = {stage->gain.status,        stage->dc.status,        stage->thd_added.status,
-                             stage->noise_added.status, stage->hum_added.status, stage->polarity_status,
-                             stage->low_corner.status,    stage->high_corner.status};
+    const gw_status all[] = {stage->gain.status,        stage->dc.status,         stage->thd_added.status,
+                             stage->noise_added.status, stage->hum_added.status,  stage->polarity_status,
+                             stage->low_corner.status,  stage->high_corner.status};
     gw_status worst = GW_UNJUDGED;
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
         worst = gw_status_worse(worst, all[i]);

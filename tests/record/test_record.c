@@ -142,8 +142,8 @@ static void damage_is_told_with_its_place(void **state) {
     gw_walk *walk = invented_walk();
     char *text = write_record(walk);
     expect_refused(text, "gainwalk-record", "gainwalk-walk", "no record");
-    expect_refused(text, "\"version\": 1", "\"version\": 2", "newer program");
-    expect_refused(text, "\"version\": 1", "\"version\": 0", "version");
+    expect_refused(text, "\"version\": 2", "\"version\": 3", "newer program");
+    expect_refused(text, "\"version\": 2", "\"version\": 0", "version");
     expect_refused(text, "\"name\": \"J1\"", "\"name\": null", "chains[0].points[0].name");
     expect_refused(text, "\"name\": \"J1\",", "", "chains[0].points[0].name\xE2\x80\x99 is missing");
     expect_refused(text, "\"state\": \"value\"", "\"state\": \"guess\"", "values.dc.state");
