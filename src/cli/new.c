@@ -43,7 +43,7 @@ static void add_head(gw_text *out, const char *folder) {
                 "# A chain for gainwalk: fill in what you know, leave out the rest. Text after ' #' is a comment.\n"
                 "# 'gainwalk explain' lists every key and every stage kind.\n\n"
                 "[chain]\n"
-                "title    = \n"
+                "title    =\n"
                 "unit     =                          # whatever identifies the piece\n"
                 "stimulus = sine 1 kHz 100 mV        # shape, frequency and RMS level that you feed in\n"
                 "mains    = 50 Hz\n");
@@ -63,7 +63,7 @@ static void add_stage_hint(gw_text *out) {
 }
 
 static void add_point(gw_text *out, const char *name, const char *capture, bool first) {
-    gw_text_printf(out, "\n[point %s]\nwhat    = \n", name);
+    gw_text_printf(out, "\n[point %s]\nwhat    =\n", name);
     if (capture != NULL)
         gw_text_printf(out, "capture = %s\n", capture);
     if (first)
