@@ -32,7 +32,7 @@ static void stages(const gw_page *page) {
 }
 
 static void curves(const gw_page *page) {
-    gw_text_add(page->out, "<div class=\"traces\">\n");
+    gw_text_add(page->out, "<div class=\"columns\">\n");
     for (size_t i = 0; i < page->walk->stage_count; i++) {
         const gw_walk_stage *stage = &page->walk->stages[i];
         const char *from = gw_shown_point(page->walk, stage->from), *to = gw_shown_point(page->walk, stage->to);

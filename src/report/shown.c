@@ -197,6 +197,13 @@ char *gw_shown_print(const gw_shown *shown, int digits, char *out, size_t size) 
     /* a bound may be rounded up, never down: "< 0.001 %" says all that anybody wants to know */
     bool tiny = shown->state == GW_READING_BELOW && strcmp(shown->unit, "%") == 0 && shown->value < 0.001;
     bool bound_db = shown->state == GW_READING_BELOW && strcmp(shown->unit, "dB") == 0;
+    /* nobody wants a thousandth of a decibel */
+    if (shown->state == GW_READING_VALUE && strcmp(shown->unit, "dB") == 0 && fabs(shown->value) < 0.995 && u95 > 0 &&
+        u95 < 0.01) {
+        gw_number_fixed(fabs(shown->value) < 0.0005 ? 0 : shown->value, 3, figure, sizeof figure);
+        snprintf(out, size, "%s dB", figure);
+        return out;
+    }
     gw_quantity_print(tiny       ? 0.001
                       : bound_db ? ceil(shown->value)
                                  : shown->value,

@@ -67,6 +67,14 @@ static bool is_faulty(const gw_walk *walk, size_t index) {
     return false;
 }
 
+static void put_fault(gw_text *out, const gw_walk *walk, const lanes *in) {
+    int to = walk->verdict.to;
+    bool fault = walk->verdict.status == GW_VERDICT_FAULT;
+    if (to >= 0 && is_faulty(walk, (size_t)to))
+        gw_svg_text(out, fault ? "off" : "unsure", lane_x(in, in->count - 1) + 18, gw_svg_row((size_t)to) - 18, 80,
+                    fault ? "fault here" : "unsure here");
+}
+
 static void put_edge(gw_text *out, const gw_walk *walk, const lanes *in, size_t index) {
     int after = walk->points[index].after;
     if (after < 0)
@@ -82,9 +90,6 @@ static void put_edge(gw_text *out, const gw_walk *walk, const lanes *in, size_t 
     }
     gw_svg_point(out, 'L', x1, y1);
     gw_text_add(out, "\"/>\n");
-    if ((int)index == walk->verdict.to && is_faulty(walk, index))
-        gw_svg_text(out, walk->verdict.status == GW_VERDICT_FAULT ? "off" : "unsure", lane_x(in, in->count - 1) + 18,
-                    y1 - 18, 80, walk->verdict.status == GW_VERDICT_FAULT ? "fault here" : "unsure here");
 }
 
 /* "coupling, -31.2 dB" under the name of the point. */
@@ -144,6 +149,7 @@ bool gw_svg_chain(gw_text *out, const gw_walk *walk) {
         gw_svg_begin(out, GW_SVG_TOP + GW_SVG_PITCH * (double)walk->point_count + 6, gw_text_string(&label));
         for (size_t i = 0; i < walk->point_count; i++)
             put_edge(out, walk, &in, i);
+        put_fault(out, walk, &in);
         for (size_t i = 0; i < walk->point_count; i++)
             put_point(out, walk, &in, i);
         gw_svg_end(out);
