@@ -29,10 +29,12 @@ static bool any_line(const gw_work *work, const gw_sinusoid *line) {
     return true;
 }
 
+static double dc_uncertainty(const gw_work *work) {
+    return hypot(sqrt(gw_model_variance(work->model, 0)), work->model->tone ? 0.7 * work->u_code : work->u_code);
+}
+
 static void dc_read(gw_work *work) {
-    double u = sqrt(gw_model_variance(work->model, 0));
-    double u_code = work->model->tone ? 0.7 * work->u_code : work->u_code;
-    gw_work_value(work, GW_DC, work->model->fit.dc, hypot(u, u_code), true);
+    gw_work_value(work, GW_DC, work->model->fit.dc, dc_uncertainty(work), true);
 }
 
 static bool rms_read(gw_work *work) {
@@ -46,10 +48,10 @@ static bool rms_read(gw_work *work) {
     double ac = sqrt(power + fmax(noise - steps, 0));
     double u_power = sqrt(variance + (spare > 0 ? 2 * noise * noise / spare : noise * noise));
     double u_ac = ac > 0 ? 0.5 * u_power / ac : 0;
-    gw_work_value(work, GW_AC_RMS, ac, hypot(u_ac, power > 0 ? 0.7 * work->u_code * sqrt(power) / ac : 0), true);
+    u_ac = hypot(u_ac, power > 0 ? 0.7 * work->u_code * sqrt(power) / ac : 0);
+    gw_work_value(work, GW_AC_RMS, ac, u_ac, true);
     double dc = fit->dc, total = hypot(ac, dc);
-    double u_dc = work->out->values[GW_DC].u_random;
-    double u_total = total > 0 ? hypot(ac * work->out->values[GW_AC_RMS].u_random, dc * u_dc) / total : 0;
+    double u_total = total > 0 ? hypot(ac * u_ac, dc * dc_uncertainty(work)) / total : 0;
     gw_work_value(work, GW_TOTAL_RMS, total, u_total, true);
     return true;
 }

@@ -176,5 +176,6 @@ void gw_model_end(gw_model *model) {
 }
 
 double gw_model_variance(const gw_model *model, size_t unknown) {
-    return model->variance * model->inverse[unknown * model->fit.unknowns + unknown];
+    double entry = model->inverse[unknown * model->fit.unknowns + unknown];
+    return entry >= 0 ? model->variance * entry : INFINITY; /* below 0 by rounding: nothing determines it */
 }

@@ -11,6 +11,11 @@ void gw_work_value(gw_work *work, gw_reading_key key, double value, double u_ran
     double u_scale = scaled ? fabs(value) * work->accuracy / sqrt(3) : 0;
     if (key == GW_DC)
         u_scale = hypot(u_scale, work->options->zero_v / sqrt(3));
+    /* of a signal that its few samples hardly determine, the inverse is rounding errors: no figure may rest on it */
+    if (!isfinite(value) || !isfinite(u_random) || !isfinite(u_scale)) {
+        gw_work_none(work, key, "too few samples to tell how sure it would be");
+        return;
+    }
     *reading = (gw_reading){.state = GW_READING_VALUE,
                             .value = value,
                             .u_random = u_random,
@@ -79,7 +84,7 @@ bool gw_work_power(const gw_work *work, gw_line_test *chosen, double *power, dou
     for (size_t i = 0; i < fit->unknowns; i++)
         for (size_t j = 0; slope[i] != 0 && j < fit->unknowns; j++)
             *variance += slope[i] * slope[j] * work->model->inverse[i * fit->unknowns + j];
-    *variance *= work->model->variance;
+    *variance = *variance >= 0 ? *variance * work->model->variance : INFINITY;
     free(slope);
     return true;
 }
