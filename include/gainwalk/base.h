@@ -83,10 +83,12 @@ void gw_text_free(gw_text *text);
 /* The text, never NULL ("" when empty). Valid until the next addition. */
 const char *gw_text_string(const gw_text *text);
 
-/* A list of strings, each a copy. Start with `gw_strings s = {0};`. */
+/* A list of strings, each a copy. Start with `gw_strings s = {0};`. When memory is out, `failed` is set and stays: one
+ * string or more is missing. */
 typedef struct gw_strings {
     char **items;
     size_t count, capacity;
+    bool failed;
 } gw_strings;
 
 /* Adds a copy; false when memory is out. */

@@ -89,11 +89,11 @@ bool gw_array_grow(void **items, size_t count, size_t *capacity, size_t size) {
 }
 
 bool gw_strings_add(gw_strings *list, const char *string) {
-    if (!GW_GROW(list->items, list->count, list->capacity))
+    char *copy = GW_GROW(list->items, list->count, list->capacity) ? strdup(string) : NULL;
+    if (copy == NULL) {
+        list->failed = true;
         return false;
-    char *copy = strdup(string);
-    if (copy == NULL)
-        return false;
+    }
     list->items[list->count++] = copy;
     return true;
 }
@@ -103,11 +103,12 @@ bool gw_strings_printf(gw_strings *list, const char *format, ...) {
     va_start(arguments, format);
     int length = vsnprintf(NULL, 0, format, arguments);
     va_end(arguments);
-    if (length < 0 || !GW_GROW(list->items, list->count, list->capacity))
+    bool room = length >= 0 && GW_GROW(list->items, list->count, list->capacity);
+    char *text = room ? malloc((size_t)length + 1) : NULL;
+    if (text == NULL) {
+        list->failed = true;
         return false;
-    char *text = malloc((size_t)length + 1);
-    if (text == NULL)
-        return false;
+    }
     va_start(arguments, format);
     vsnprintf(text, (size_t)length + 1, format, arguments);
     va_end(arguments);

@@ -111,6 +111,11 @@ static bool read_open(gw_input *input, const char *path, const gw_capture_option
                                   : gw_capture_read_wave(*out, input, family, options, error);
 }
 
+/* Whether something to be told, or a step, was lost on the way. */
+static bool lacks_memory(const gw_capture *capture) {
+    return capture->remarks.failed || capture->ignored.failed || capture->store->short_of_memory;
+}
+
 bool gw_capture_read(const char *path, const gw_capture_options *options, gw_capture **out, gw_error *error) {
     static const gw_capture_options nothing;
     gw_input input;
@@ -119,8 +124,10 @@ bool gw_capture_read(const char *path, const gw_capture_options *options, gw_cap
         return false;
     bool right = read_open(&input, path, options != NULL ? options : &nothing, out, error);
     gw_input_close(&input);
-    if (right)
+    if (right && !lacks_memory(*out))
         return true;
+    if (right)
+        gw_error_memory(error);
     gw_capture_free(*out);
     *out = NULL;
     return false;

@@ -14,6 +14,7 @@ struct gw_capture_store {
     double scale;          /* what streamed samples are multiplied by */
     double *block;         /* room for a block of interleaved frames */
     size_t block_frames;
+    bool short_of_memory; /* something was left out for want of memory */
 };
 
 /* An empty capture of the named file with its store and arena; NULL when memory is out. */
@@ -22,7 +23,7 @@ gw_capture *gw_capture_new(const char *path, gw_capture_kind kind, gw_error *err
 /* Gives the capture `count` channels, numbered from 1, in `unit`, without samples yet. */
 bool gw_capture_widen(gw_capture *capture, size_t count, const char *unit, gw_error *error);
 
-/* Adds a remark; when memory is out it is lost. */
+/* Adds a remark; when memory is out the capture is not handed out. */
 void gw_capture_remark(gw_capture *capture, const char *format, ...) GW_PRINTF(2, 3);
 
 /* What a sample of a sound file is: not a number is missing, infinite is overload. */

@@ -185,6 +185,7 @@ static void summarise(gw_channel *channel, gw_capture_store *store, size_t index
         gw_room_forget(marks, i, some);
     }
     channel->step = gw_levels_step(&levels, printed / 2);
+    store->short_of_memory |= levels.failed;
     gw_levels_free(&levels);
 }
 

@@ -117,6 +117,7 @@ static unsigned bits_in_use(const scan *s) {
 static void tell_steps(scan *s) {
     for (size_t i = 0; i < s->info.channels; i++) {
         gw_channel *channel = &s->capture->channels[i];
+        s->capture->store->short_of_memory |= s->levels[i].failed;
         if (s->info.is_float) {
             channel->step = s->levels[i].full ? 0 : gw_levels_step(&s->levels[i], 0);
             if (fabs(channel->min) > s->scale || fabs(channel->max) > s->scale)

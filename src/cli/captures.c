@@ -157,8 +157,11 @@ static bool put_report(capture_report *make, const gw_report_capture *captures, 
 static int tell(entry *entries, const arguments *given, bool measure) {
     int status = EXIT_IN_ORDER;
     gw_report_capture *shown = calloc(given->count + 1, sizeof *shown);
-    if (shown == NULL)
-        return EXIT_NOT_DONE;
+    if (shown == NULL) {
+        gw_error error = {0};
+        gw_error_memory(&error);
+        return gw_cli_fail(&error);
+    }
     for (size_t i = 0; i < given->count; i++) {
         shown[i] = shown_of(&entries[i], given->words[i]);
         if (entries[i].error.set)

@@ -33,13 +33,15 @@ static void add_name(gw_text *out, const char *name) {
 }
 
 /* Whoever calls a unit good is believed, but told what speaks against it. */
-static void doubt(const gw_walk *unit, const char *name) {
+static bool doubt(const gw_walk *unit, const char *name) {
     gw_text line = {0};
     if (unit->verdict.status != GW_VERDICT_FAULT)
-        return;
+        return true;
     gw_text_printf(&line, "%s: %s", name, unit->verdict.summary);
     gw_cli_note("note: taken for good, though by what its chain expects it is not: ", gw_text_string(&line));
+    bool whole = !line.failed;
     gw_text_free(&line);
+    return whole;
 }
 
 static bool add_unit(school *to, const char *name, int jobs, gw_error *error) {
@@ -52,9 +54,10 @@ static bool add_unit(school *to, const char *name, int jobs, gw_error *error) {
         if (!GW_GROW(to->units, to->count, to->capacity))
             return gw_error_memory(error);
         to->units[to->count++] = gw_cli_source_walk(from, i);
-        doubt(to->units[to->count - 1], name);
+        if (!doubt(to->units[to->count - 1], name))
+            return gw_error_memory(error);
     }
-    return true;
+    return !to->names.failed || gw_error_memory(error);
 }
 
 /* The words behind the chain file, or the chain file itself. */

@@ -83,7 +83,7 @@ bool gw_measure_block(const gw_block *block, const gw_measure_options *options, 
     if (!gw_model_build(block, &options->stimulus, options->mains_hz, &model, error))
         return false;
     bool done = model_beside_gaps(block, options, &model, &living, &marks, error) &&
-                measure(block, &living, options, &model, out, error);
+                measure(block, &living, options, &model, out, error) && !(error && error->set);
     gw_model_end(&model);
     free(marks);
     return done;

@@ -41,7 +41,7 @@ static bool runs_find(gw_fit *fit) {
 }
 
 bool gw_fit_begin(gw_fit *fit, const double *values, const unsigned char *marks, size_t count, gw_error *error) {
-    *fit = (gw_fit){.values = values, .marks = marks, .count = count};
+    *fit = (gw_fit){.values = values, .marks = marks, .count = count, .error = error};
     fit->residual = calloc(count ? count : 1, sizeof *fit->residual);
     if (!fit->residual || !runs_find(fit)) {
         gw_fit_end(fit);
@@ -315,6 +315,8 @@ bool gw_fit_solve(gw_fit *fit, gw_error *error) {
 gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency) {
     gw_candidate out = {0};
     double *cosines = malloc(2 * fit->unknowns * sizeof *cosines);
+    if (!cosines)
+        gw_error_memory(fit->error);
     if (!cosines || !fit->solved) {
         free(cosines);
         return out;
@@ -352,8 +354,10 @@ void gw_fit_slope(const gw_fit *fit, double *slope, double *variance) {
     *slope = fit->drift;
     *variance = 0;
     double *leaning = calloc(fit->unknowns + fit->count, sizeof *leaning);
-    if (!leaning)
+    if (!leaning) {
+        gw_error_memory(fit->error);
         return;
+    }
     if (fit->has_drift) {
         leaning[1] = 1;
         gw_solve_back(fit->factor, fit->unknowns, leaning);

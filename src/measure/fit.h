@@ -48,6 +48,7 @@ typedef struct gw_fit {
     size_t special_count;
     gw_run *runs;
     size_t run_count;
+    gw_error *error; /* borrowed: where a question that returns no success tells that memory is out */
     bool solved;
     bool started; /* coefficients and bases stand near a solution: the next solve goes on from there */
 } gw_fit;

@@ -1,6 +1,7 @@
 /* Records read again. */
 #include "record/convert.h"
 
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -125,7 +126,13 @@ static bool read_head(gw_intake *intake, json_t *root, gw_record *record) {
 bool gw_record_parse(const char *text, size_t length, const char *file, gw_record **out, gw_error *error) {
     json_error_t fault;
     *out = NULL;
+    errno = 0;
     json_t *root = json_loadb(text, length, JSON_REJECT_DUPLICATES, &fault);
+    /* the library may take a text cut short by want of memory for the whole, or blame the text */
+    if (errno == ENOMEM) {
+        json_decref(root);
+        return gw_error_memory(error);
+    }
     if (root == NULL)
         return gw_error_set(error, file, fault.line > 0 ? fault.line : 0, "damaged record, or none: %s", fault.text);
     gw_arena *arena = gw_arena_new();
@@ -134,8 +141,9 @@ bool gw_record_parse(const char *text, size_t length, const char *file, gw_recor
     if (done) {
         record->arena = arena;
         record->file = gw_arena_string(arena, file);
+        done = file == NULL || record->file != NULL || gw_error_memory(error);
         gw_intake intake = {.arena = arena, .file = file, .error = error};
-        done = read_head(&intake, root, record) && read_chains(&intake, json_object_get(root, "chains"), record);
+        done = done && read_head(&intake, root, record) && read_chains(&intake, json_object_get(root, "chains"), record);
     } else {
         gw_error_memory(error);
     }

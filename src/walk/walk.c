@@ -70,14 +70,19 @@ static void fill_conditions(gw_walker *walker) {
         add_condition(walker, chain->conditions.items[i], chain->conditions.items[i + 1]);
 }
 
+/* A copy of what the chain states, if it does. */
+static bool copy(gw_walker *walker, const char *text, const char **out) {
+    *out = gw_arena_string(walker->arena, text);
+    return text == NULL || *out != NULL;
+}
+
 static bool fill_walk(gw_walker *walker, const gw_probe *points, const gw_probe *rails) {
     const gw_chain *chain = walker->chain;
     gw_walk *walk = walker->walk;
-    walk->file = gw_arena_string(walker->arena, chain->file);
-    walk->title = gw_arena_string(walker->arena, chain->title);
-    walk->unit = gw_arena_string(walker->arena, chain->unit);
-    walk->note = gw_arena_string(walker->arena, chain->note);
-    walk->stimulus = gw_arena_string(walker->arena, chain->stimulus_text);
+    if (!copy(walker, chain->file, &walk->file) || !copy(walker, chain->title, &walk->title) ||
+        !copy(walker, chain->unit, &walk->unit) || !copy(walker, chain->note, &walk->note) ||
+        !copy(walker, chain->stimulus_text, &walk->stimulus))
+        return false;
     walk->point_count = chain->point_count;
     walk->rail_count = chain->rail_count;
     walk->points = gw_arena_array(walker->arena, walk->point_count, sizeof *walk->points);

@@ -6,7 +6,8 @@ import subprocess
 import tempfile
 
 ROOT = os.environ.get("GAINWALK_ROOT", os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__)))))
-FLAGS = "-O1 -gline-tables-only -fno-omit-frame-pointer -Wno-pass-failed -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all"
+FLAGS = "-gline-tables-only -fno-omit-frame-pointer -Wno-pass-failed -fsanitize=fuzzer-no-link,address,undefined " \
+        "-fno-sanitize-recover=all"
 ENTRY = "#include <stddef.h>\n#include <stdint.h>\nint LLVMFuzzerTestOneInput(const uint8_t *, size_t);\n" \
         "int LLVMFuzzerTestOneInput(const uint8_t *b, size_t n) { return b == 0 && n > 0; }\n"
 
@@ -23,10 +24,10 @@ def available():
                               capture_output=True, check=False).returncode == 0
 
 
-def build(folder, targets):
-    """The folder of the built programs; the output of what failed as an exception."""
+def build(folder, targets, level):
+    """The folder of the programs built at -O`level`; the output of what failed as an exception."""
     commands = [["cmake", "-S", ROOT, "-B", folder, "-G", "Ninja", "-DCMAKE_C_COMPILER=clang", "-DBUILD_TESTING=OFF",
-                 "-DGAINWALK_FUZZ=ON", "-DGAINWALK_WERROR=OFF", "-DCMAKE_BUILD_TYPE=None", "-DCMAKE_C_FLAGS=" + FLAGS],
+                 "-DGAINWALK_FUZZ=ON", "-DGAINWALK_WERROR=OFF", "-DCMAKE_BUILD_TYPE=None", f"-DCMAKE_C_FLAGS=-O{level} {FLAGS}"],
                 ["cmake", "--build", folder, "-j", str(os.cpu_count() or 2), "--target"] + ["fuzz_" + t for t in targets]]
     for command in commands:
         run = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, check=False)

@@ -1,0 +1,94 @@
+/* Every allocation fails in turn, alone and with all that follow, through whole commands: no crash, nothing left
+ * behind, a clear error, and nothing printed or written by halves. */
+#include "faults/faulty.h"
+
+#define COMMAND(...)                                                                                                   \
+    (const char *const[]) {                                                                                            \
+        "gainwalk", __VA_ARGS__, NULL                                                                                  \
+    }
+
+typedef const char *const *words;
+
+/* Either the command ends with 2 and says why, its standard output the whole report, nothing, or a report that says so
+ * as well; or the allocation was one to do without, and all is as it was. */
+static bool is_right(const outcome *made, const outcome *whole) {
+    bool same = strcmp(made->printed, whole->printed) == 0;
+    if (made->left != 0)
+        return false;
+    if (made->status != 2)
+        return made->status == whole->status && same && strcmp(made->told, whole->told) == 0;
+    /* jansson cuts a string short where its buffer cannot grow: the record's format is the first long one */
+    bool told = strstr(made->told, "out of memory") != NULL || strstr(made->told, "no record: its format is") != NULL;
+    return told && (same || made->printed[0] == '\0' || strstr(made->printed, "out of memory") != NULL);
+}
+
+enum { DENSE = 600 }; /* every one of the first: reading the record is the same thousands of times */
+
+/* Returns how many the command makes. */
+static long fail_each(words of, bool lasting, long stride) {
+    static outcome whole, made;
+    run_command(of, NULL, &whole);
+    assert_int_equal(whole.left, 0);
+    long wrong = 0;
+    for (long at = 1;; at += at < DENSE ? 1 : stride) {
+        fault one = {.call = "memory", .at = at, .lasting = lasting, .reason = ENOMEM};
+        run_command(of, &one, &made);
+        if (made.failed == 0) {
+            assert_int_equal(made.status, whole.status);
+            assert_int_equal(wrong, 0);
+            return at;
+        }
+        if (!is_right(&made, &whole)) {
+            wrong++;
+            print_error("%s %s, allocation %ld%s: status %d, %ld blocks left, %zu bytes printed, told: %s\n", of[1],
+                        of[2], at, lasting ? " on" : "", made.status, made.left, strlen(made.printed), made.told);
+        }
+    }
+}
+
+static void every_allocation(words of) {
+    assert_true(fail_each(of, false, 7) > 10);
+    fail_each(of, true, 29);
+}
+
+static void walk_of_a_chain(void **state) {
+    (void)state;
+    every_allocation(COMMAND("walk", "chain.ini", "--jobs", "1"));
+    every_allocation(COMMAND("walk", "--json", "chain.ini", "--jobs", "1"));
+}
+
+static void walk_of_captures(void **state) {
+    (void)state;
+    every_allocation(COMMAND("walk", "in.csv", "out.csv", "--gain", "20dB", "--csv", "-", "--jobs", "1"));
+}
+
+static void walk_of_a_record(void **state) {
+    (void)state;
+    every_allocation(COMMAND("walk", "before.json", "--html", "-", "--jobs", "1"));
+}
+
+static void measure(void **state) {
+    (void)state;
+    every_allocation(COMMAND("measure", "in.csv", "--jobs", "1"));
+    every_allocation(COMMAND("measure", "--json", "in.wav", "--jobs", "1"));
+    every_allocation(COMMAND("peek", "in.csv", "in.wav", "--jobs", "1"));
+}
+
+static void compare(void **state) {
+    (void)state;
+    every_allocation(COMMAND("compare", "before.json", "after.json", "--jobs", "1"));
+    every_allocation(COMMAND("compare", "--html", "-", "before.json", "after.json", "--jobs", "1"));
+}
+
+static void learn(void **state) {
+    (void)state;
+    every_allocation(COMMAND("learn", "chain.ini", "before.json", "after.json", "--output", "-", "--jobs", "1"));
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(walk_of_a_chain), cmocka_unit_test(walk_of_captures), cmocka_unit_test(walk_of_a_record),
+        cmocka_unit_test(measure),         cmocka_unit_test(compare),          cmocka_unit_test(learn),
+    };
+    return cmocka_run_group_tests(tests, set_up, tear_down);
+}
