@@ -123,6 +123,7 @@ bool gw_capture_read(const char *path, const gw_capture_options *options, gw_cap
     if (!gw_input_open(&input, path, error))
         return false;
     bool right = read_open(&input, path, options != NULL ? options : &nothing, out, error);
+    right = gw_input_good(&input, error) && right;
     gw_input_close(&input);
     if (right && !lacks_memory(*out))
         return true;

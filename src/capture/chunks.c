@@ -11,7 +11,7 @@ static const unsigned char w64_riff[16] = {'r',  'i',  'f',  'f',  0x2E, 0x91, 0
 static const unsigned char w64_tail[12] = {0xF3, 0xAC, 0xD3, 0x11, 0x8C, 0xD1, 0x00, 0xC0, 0x4F, 0x8E, 0xDB, 0x8A};
 
 typedef struct walk {
-    const gw_input *input;
+    gw_input *input;
     gw_chunks *out;
     gw_strings *remarks;
     uint64_t data_64; /* from ds64; 0 where there is none */
@@ -250,7 +250,7 @@ static bool count_frames(walk *w, gw_error *error) {
     return true;
 }
 
-bool gw_chunks_read(const gw_input *input, gw_chunks *out, gw_strings *remarks, gw_error *error) {
+bool gw_chunks_read(gw_input *input, gw_chunks *out, gw_strings *remarks, gw_error *error) {
     unsigned char head[24] = {0};
     size_t length = gw_input_read(input, 0, head, sizeof head);
     *out = (gw_chunks){.family = gw_wave_family_of(head, length)};

@@ -35,7 +35,7 @@ gw_wave_family gw_wave_family_of(const unsigned char *head, size_t length);
 
 /* Walks the chunks of a RIFF, RIFX or W64 file; finds the format and the samples, before or after each other. What
  * is odd goes to `remarks`. False with an error for a compressed or broken file, and for one without samples. */
-bool gw_chunks_read(const gw_input *input, gw_chunks *out, gw_strings *remarks, gw_error *error);
+bool gw_chunks_read(gw_input *input, gw_chunks *out, gw_strings *remarks, gw_error *error);
 
 /* Little-endian integers. */
 void gw_put_little(unsigned char *bytes, uint64_t value, size_t count);

@@ -40,12 +40,21 @@ void gw_input_close(gw_input *input) {
     input->descriptor = -1;
 }
 
-size_t gw_input_read(const gw_input *input, uint64_t at, void *bytes, size_t length) {
+bool gw_input_good(const gw_input *input, gw_error *error) {
+    if (input->reason == 0)
+        return true;
+    gw_error_clear(error);
+    return gw_error_set(error, input->path, 0, "cannot be read: %s", strerror(input->reason));
+}
+
+size_t gw_input_read(gw_input *input, uint64_t at, void *bytes, size_t length) {
     size_t done = 0;
     while (done < length && at + done < (uint64_t)INT64_MAX) {
         ssize_t got = pread(input->descriptor, (char *)bytes + done, length - done, (off_t)(at + done));
         if (got < 0 && errno == EINTR)
             continue;
+        if (got < 0 && input->reason == 0)
+            input->reason = errno;
         if (got <= 0)
             break;
         done += (size_t)got;

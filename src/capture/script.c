@@ -127,7 +127,7 @@ static bool cut_tail(gw_script *script, gw_strings *remarks, gw_error *error) {
 }
 
 /* A long text of one byte a character or UTF-8 is read through a window. */
-static bool open_window(gw_script *script, const gw_input *input, encoding from, gw_strings *remarks, gw_error *error) {
+static bool open_window(gw_script *script, gw_input *input, encoding from, gw_strings *remarks, gw_error *error) {
     uint64_t zeros = gw_window_tail(input), length = input->size;
     char last = '\n';
     if (zeros > 0) {
@@ -164,7 +164,7 @@ bool gw_script_check(const gw_script *script, bool right, gw_error *error) {
     return refuse_binary(script, error);
 }
 
-bool gw_script_read(gw_script *script, const gw_input *input, gw_strings *remarks, gw_error *error) {
+bool gw_script_read(gw_script *script, gw_input *input, gw_strings *remarks, gw_error *error) {
     *script = (gw_script){.path = input->path};
     if (input->size > gw_script_size_max)
         return gw_error_set(error, input->path, 0, "too large: text captures of up to 64 GiB are read");

@@ -21,7 +21,7 @@ extern const uint64_t gw_script_size_max, gw_script_memory_max;
 
 /* Reads the file and makes UTF-8, or one byte a character, of it. A tail of NUL is cut with the line it interrupts,
  * which goes to `remarks`. False for files that are no text. Of a long text `input` must stay open. */
-bool gw_script_read(gw_script *script, const gw_input *input, gw_strings *remarks, gw_error *error);
+bool gw_script_read(gw_script *script, gw_input *input, gw_strings *remarks, gw_error *error);
 void gw_script_free(gw_script *script);
 
 /* Makes sure that the line at byte `at` is in memory, from there to its end. Lines before it may then be gone. */

@@ -185,8 +185,7 @@ static bool read_page(gw_capture *capture, gw_page *page, const gw_capture_optio
            gw_text_make_channels(capture, page, options, extent, error);
 }
 
-bool gw_capture_read_text(gw_capture *capture, const gw_input *input, const gw_capture_options *options,
-                          gw_error *error) {
+bool gw_capture_read_text(gw_capture *capture, gw_input *input, const gw_capture_options *options, gw_error *error) {
     gw_page page = {.arena = capture->store->arena, .time = SIZE_MAX};
     bool right =
         gw_script_read(&page.script, input, &capture->remarks, error) && read_page(capture, &page, options, error);

@@ -207,7 +207,8 @@ gw_wave *gw_wave_open(gw_input *input, gw_wave_family family, gw_strings *remark
     wave->input = *input;
     wave->data_length = input->size;
     bool right = family == GW_WAVE_OTHER || prepare_chunks(wave, remarks, error);
-    if (!right || !open_library(wave, family, error)) {
+    right = right && open_library(wave, family, error);
+    if (!gw_input_good(&wave->input, error) || !right) {
         gw_wave_close(wave);
         return NULL;
     }
@@ -233,6 +234,8 @@ bool gw_wave_read(gw_wave *wave, uint64_t first, size_t count, double *values, g
                             sf_strerror(wave->file));
     sf_count_t got = sf_readf_double(wave->file, values, (sf_count_t)count);
     wave->next_frame = got > 0 ? first + (uint64_t)got : UINT64_MAX;
+    if (!gw_input_good(&wave->input, error))
+        return false;
     if (got == (sf_count_t)count)
         return true;
     return gw_error_set(error, wave->input.path, 0,

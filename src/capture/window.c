@@ -18,7 +18,7 @@ static size_t page_size(void) {
     return size > 0 ? (size_t)size : 4096;
 }
 
-gw_window *gw_window_new(const gw_input *input, uint64_t offset, size_t length, size_t pad) {
+gw_window *gw_window_new(gw_input *input, uint64_t offset, size_t length, size_t pad) {
     gw_window *window = calloc(1, sizeof *window);
     if (window == NULL)
         return NULL;
@@ -102,7 +102,7 @@ void gw_window_hold(gw_window *window, size_t from, size_t to) {
 
 /* ---- looks at the file itself ------------------------------------------------------------------- */
 
-uint64_t gw_window_tail(const gw_input *input) {
+uint64_t gw_window_tail(gw_input *input) {
     char part[SCANNED];
     uint64_t tail = 0;
     while (tail < input->size) {
@@ -118,7 +118,7 @@ uint64_t gw_window_tail(const gw_input *input) {
     return tail;
 }
 
-bool gw_window_any_zero(const gw_input *input, uint64_t length) {
+bool gw_window_any_zero(gw_input *input, uint64_t length) {
     char part[SCANNED];
     for (uint64_t at = 0; at < length; at += sizeof part) {
         size_t some = length - at < sizeof part ? (size_t)(length - at) : sizeof part;
@@ -131,7 +131,7 @@ bool gw_window_any_zero(const gw_input *input, uint64_t length) {
     return false;
 }
 
-uint64_t gw_window_last_line(const gw_input *input, uint64_t length) {
+uint64_t gw_window_last_line(gw_input *input, uint64_t length) {
     char part[SCANNED];
     while (length > 0) {
         size_t some = length < sizeof part ? (size_t)length : sizeof part;

@@ -2,6 +2,7 @@
 #include "gainwalk/chain.h"
 
 #include <dirent.h>
+#include <errno.h>
 #include <string.h>
 
 /* Place of the extension that makes `file` a capture of the point `name`; -1 if it is none. */
@@ -31,15 +32,24 @@ static const char *find_file(const gw_strings *files, const char *name) {
     return best;
 }
 
-static bool list_folder(const char *folder, gw_strings *files) {
-    DIR *open = opendir(folder[0] != '\0' ? folder : ".");
+/* A folder that is not there holds nothing yet; one that cannot be looked into is an error. */
+static bool list_folder(const char *folder, gw_strings *files, gw_error *error) {
+    const char *path = folder[0] != '\0' ? folder : ".";
+    DIR *open = opendir(path);
     if (open == NULL)
-        return true;
-    bool good = true;
-    for (struct dirent *entry = readdir(open); good && entry != NULL; entry = readdir(open))
-        good = gw_strings_add(files, entry->d_name);
+        return errno == ENOENT || errno == ENOTDIR ||
+               gw_error_set(error, path, 0, "folder cannot be looked into: %s", strerror(errno));
+    errno = 0;
+    for (struct dirent *entry = readdir(open); entry != NULL; entry = readdir(open)) {
+        if (!gw_strings_add(files, entry->d_name))
+            break;
+        errno = 0;
+    }
+    int reason = errno;
     closedir(open);
-    return good;
+    if (files->failed)
+        return gw_error_memory(error);
+    return reason == 0 || gw_error_set(error, path, 0, "folder cannot be looked into: %s", strerror(reason));
 }
 
 static bool find_all(const gw_chain *chain, const gw_strings *files, gw_point *points, size_t count) {
@@ -59,7 +69,11 @@ static bool find_all(const gw_chain *chain, const gw_strings *files, gw_point *p
 
 bool gw_chain_find_captures(gw_chain *chain, gw_error *error) {
     gw_strings files = {0};
-    bool good = list_folder(chain->folder, &files) && find_all(chain, &files, chain->points, chain->point_count) &&
+    if (!list_folder(chain->folder, &files, error)) {
+        gw_strings_free(&files);
+        return false;
+    }
+    bool good = find_all(chain, &files, chain->points, chain->point_count) &&
                 find_all(chain, &files, chain->rails, chain->rail_count);
     gw_strings_free(&files);
     return good || gw_error_memory(error);
