@@ -176,6 +176,8 @@ void gw_model_end(gw_model *model) {
 }
 
 double gw_model_variance(const gw_model *model, size_t unknown) {
+    if (!model->inverse)
+        return INFINITY; /* not solved: hardly a sample is there */
     double entry = model->inverse[unknown * model->fit.unknowns + unknown];
     return entry >= 0 ? model->variance * entry : INFINITY; /* below 0 by rounding: nothing determines it */
 }

@@ -80,8 +80,8 @@ bool gw_work_power(const gw_work *work, gw_line_test *chosen, double *power, dou
         slope[gw_fit_line_at(fit, k)] = line->cosine;
         slope[gw_fit_line_at(fit, k) + 1] = line->sine;
     }
-    *variance = 0;
-    for (size_t i = 0; i < fit->unknowns; i++)
+    *variance = work->model->inverse ? 0 : -1;
+    for (size_t i = 0; work->model->inverse && i < fit->unknowns; i++)
         for (size_t j = 0; slope[i] != 0 && j < fit->unknowns; j++)
             *variance += slope[i] * slope[j] * work->model->inverse[i * fit->unknowns + j];
     *variance = *variance >= 0 ? *variance * work->model->variance : INFINITY;

@@ -147,6 +147,19 @@ static void test_undetermined_fit(void **state) {
     gw_text_free(&text);
 }
 
+/* Two samples among marks: no fit. Found by fuzzing. */
+static void test_hardly_a_sample(void **state) {
+    (void)state;
+    static const char text[] = "T,IN1\n0.000,1.0\n0.004,OL\n0.005,****\n0.006,NaN\n0.007,--\n0.008,1.0\n";
+    gw_capture *capture = read_back(file_of("sine.csv", text, sizeof text - 1), 0);
+    gw_readings *r = run(capture, NULL);
+    assert_int_equal(r->values[GW_DC].state, GW_READING_NONE);
+    assert_non_null(r->values[GW_DC].why);
+    assert_int_equal(r->values[GW_AC_RMS].state, GW_READING_NONE);
+    gw_readings_free(r);
+    gw_capture_free(capture);
+}
+
 static int set_up(void **state) {
     (void)state;
     return mkdtemp(folder) ? 0 : -1;
@@ -169,6 +182,7 @@ int main(void) {
         cmocka_unit_test(test_long_wave_file),
         cmocka_unit_test(test_refusals),
         cmocka_unit_test(test_undetermined_fit),
+        cmocka_unit_test(test_hardly_a_sample),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
