@@ -178,10 +178,8 @@ static int tear_down(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_text_capture),
-        cmocka_unit_test(test_long_wave_file),
-        cmocka_unit_test(test_refusals),
-        cmocka_unit_test(test_undetermined_fit),
+        cmocka_unit_test(test_text_capture),    cmocka_unit_test(test_long_wave_file),
+        cmocka_unit_test(test_refusals),        cmocka_unit_test(test_undetermined_fit),
         cmocka_unit_test(test_hardly_a_sample),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
