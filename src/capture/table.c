@@ -1,6 +1,7 @@
 #include "capture/table.h"
 
 #include <limits.h>
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -117,10 +118,17 @@ static bool widen(gw_table *table, size_t width) {
     return true;
 }
 
+/* Where trailing zeros are dropped, the 1 after 0.9 and the 10 after 9.9 are printed no coarser than these. */
+static inline short last_digit(const gw_cell *cell) {
+    bool round = cell->last >= 0 && cell->last < 16 && fabs(cell->value) == pow(10, cell->last + cell->digits - 1);
+    return (short)(round ? cell->last - 1 : cell->last);
+}
+
 static inline void note_digits(gw_column *column, const gw_cell *cell) {
-    if (cell->digits > column->digits || (cell->digits == column->digits && cell->last > column->last)) {
+    if (cell->digits > column->digits ||
+        (cell->digits == column->digits && cell->last >= column->last && last_digit(cell) > column->last)) {
         column->digits = cell->digits;
-        column->last = cell->last;
+        column->last = last_digit(cell);
     }
     if (cell->decimals < column->decimals_least)
         column->decimals_least = cell->decimals;
