@@ -48,6 +48,8 @@ double gw_work_line_noise(const gw_work *work, size_t line) {
     const gw_sinusoid *l = &fit->lines[line];
     size_t at = gw_fit_line_at(fit, line), n = fit->unknowns;
     const double *inverse = work->model->inverse;
+    if (!inverse)
+        return (double)INFINITY; /* not solved: nothing determines the line */
     double cc = inverse[at * n + at], cs = inverse[at * n + at + 1], ss = inverse[(at + 1) * n + at + 1];
     double power = l->cosine * l->cosine + l->sine * l->sine;
     double along = power > 0
