@@ -97,6 +97,13 @@ static int cut_from(const gw_walker *walker, int point) {
     return from;
 }
 
+/* The same, less what steps and noise may have put on the peaks: six deviations from peak to peak. */
+static double crest_at_least(const gw_readings *readings) {
+    double rms = gw_reading_or(readings, GW_AC_RMS, 0), swing = gw_reading_or(readings, GW_PEAK_TO_PEAK, 0);
+    double noise = 6 * readings->noise_floor_v + 2 * readings->source.step;
+    return rms > 0 ? fmax(0, swing - noise) / 2 / rms : 0;
+}
+
 /* Peaks that a stage cut off, seen in the crest factor where the flat tops themselves are not: of a waveform with
  * peaks, in an active stage that passes all of its harmonics alike. */
 static void judge_crest(gw_walker *walker, int point) {
@@ -106,7 +113,7 @@ static void judge_crest(gw_walker *walker, int point) {
         !node->point->has_stage || node->readings->clues.codes < tops_need_codes ||
         from->readings->clues.codes < tops_need_codes)
         return;
-    double before = crest_of(from->readings), here = crest_of(node->readings), f = walker->frequency_hz;
+    double before = crest_at_least(from->readings), here = crest_of(node->readings), f = walker->frequency_hz;
     double low = gw_layout_tilt(walker, span->from, point, 0.2 * f),
            high = gw_layout_tilt(walker, span->from, point, 7 * f);
     if (before < peaky_crest || !(here > 0) || here > cut_crest * before || fabs(low - 1) > 0.05 ||
