@@ -34,7 +34,6 @@ bool gw_capture_read_wave(gw_capture *capture, gw_input *input, gw_wave_family f
                           const gw_capture_options *options, gw_error *error);
 
 /* Reads a text capture. `input` stays the caller's. */
-bool gw_capture_read_text(gw_capture *capture, gw_input *input, const gw_capture_options *options,
-                          gw_error *error);
+bool gw_capture_read_text(gw_capture *capture, gw_input *input, const gw_capture_options *options, gw_error *error);
 
 #endif

@@ -19,6 +19,9 @@ static const double hum_more = 10;
 /* What lies beside a line may be this many times what white noise would bring before it counts as coloured. */
 static const double colour_least = 2.5;
 
+enum { MAINS_PASSES = 3 };
+/* Cycles of the mains from which on there is room between its lines to see what noise brings there. */
+static const double cycles_clear = 4.5;
 /* Cycles a record that two lines must be apart. */
 static const double told_apart = 1.2;
 /* EN 50160: the mains keeps to 1 % during 99.5 % of the year; half as much again. */
@@ -104,6 +107,29 @@ static bool mains_part(gw_model *model, gw_error *error) {
     return gw_fit_solve(fit, error);
 }
 
+/* Adds the lines that stand out of noise as it is beside them; their number. The strongest first hide the weaker, so
+ * that another pass may find more. */
+static bool mains_add(gw_model *model, const gw_wishes *list, double *strongest, size_t *added, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    double noise = gw_fit_variance(fit), steps = gw_steps_drop(model);
+    double cycles = fit->base[GW_BASE_MAINS] * (double)fit->count;
+    *added = 0;
+    for (size_t k = 0; k < list->count; k++) {
+        const gw_wish *w = &list->items[k];
+        double around = cycles > cycles_clear ? gw_noise_demanded(fit, w->order * cycles, cycles) : 0;
+        double own = around > colour_least * noise ? around : noise;
+        if (on_signal(model, w->order * cycles) || !(w->drop > (gw_line_demand(w->order) + hum_more) * own + steps))
+            continue;
+        if (!gw_fit_add(fit, 0, 0, w->order, error))
+            return false;
+        fit->lines[fit->line_count - 1].cosine = w->cosine;
+        fit->lines[fit->line_count - 1].sine = w->sine;
+        *strongest = fmax(*strongest, w->drop);
+        ++*added;
+    }
+    return *added == 0 || gw_fit_solve(fit, error);
+}
+
 bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
     if (gw_fit_exact(&model->fit))
         return true;
@@ -116,23 +142,13 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
             weight[k] = mains_weight(fit, candidates[k] / block->rate_hz, &lists[k]);
     int pick = weight[1] > weight[0];
     fit->base[GW_BASE_MAINS] = candidates[pick] / block->rate_hz;
-    double noise = gw_fit_variance(fit), strongest = 0, steps = gw_steps_drop(model);
+    double strongest = 0, noise = gw_fit_variance(fit);
     size_t added = 0;
-    for (size_t k = 0; k < lists[pick].count; k++) {
-        const gw_wish *w = &lists[pick].items[k];
-        double cycles = fit->base[GW_BASE_MAINS] * (double)fit->count;
-        double around = gw_noise_demanded(fit, w->order * cycles, cycles);
-        double own = around > colour_least * noise ? around : noise;
-        if (on_signal(model, w->order * cycles))
-            continue;
-        if (!(w->drop > (gw_line_demand(w->order) + hum_more) * own + steps))
-            continue;
-        if (!gw_fit_add(fit, 0, 0, w->order, error))
+    for (size_t here = 1, pass = 0; here > 0 && pass < MAINS_PASSES; pass++, added += here) {
+        if (pass > 0)
+            mains_weight(fit, candidates[pick] / block->rate_hz, &lists[pick]);
+        if (!mains_add(model, &lists[pick], &strongest, &here, error))
             return false;
-        fit->lines[fit->line_count - 1].cosine = w->cosine;
-        fit->lines[fit->line_count - 1].sine = w->sine;
-        added++;
-        strongest = fmax(strongest, w->drop);
     }
     if (!added) {
         fit->base[GW_BASE_MAINS] = 0;

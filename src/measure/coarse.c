@@ -158,11 +158,20 @@ static void mains_set(task *t, double mains_hz) {
         t->mains[k] = mains_hz > 0 ? (k ? 0 : mains_hz * t->duration_s) : mains_candidates[k] * t->duration_s;
 }
 
-/* Are nearly all lines low multiples of the strongest? */
+/* ENTSO-E: 200 mHz of 50 Hz in normal operation. */
+static const double grid_strays = 0.005;
+
+/* Are nearly all lines low multiples of the strongest, which is no grid's? */
 static bool is_one_comb(const task *t, size_t first) {
     enum { LOW = 9 };
     comb c = comb_at(t, t->peaks->items[first].cycles);
     double beyond = 0;
+    /* a grid keeps within half a per cent of its frequency: nearer to it lies hum */
+    for (int k = 0; k < 2; k++) {
+        double order = t->mains[k] > 0 ? fmax(round(c.cycles / t->mains[k]), 1) : 0;
+        if (order > 0 && fabs(c.cycles - order * t->mains[k]) < grid_strays * order * t->mains[k])
+            return false;
+    }
     for (size_t k = 0; k < t->peaks->count; k++)
         if (t->peaks->items[k].cycles > (LOW + 0.5) * c.cycles)
             beyond = fmax(beyond, t->peaks->items[k].rms);

@@ -143,7 +143,8 @@ bool gw_record_parse(const char *text, size_t length, const char *file, gw_recor
         record->file = gw_arena_string(arena, file);
         done = file == NULL || record->file != NULL || gw_error_memory(error);
         gw_intake intake = {.arena = arena, .file = file, .error = error};
-        done = done && read_head(&intake, root, record) && read_chains(&intake, json_object_get(root, "chains"), record);
+        done =
+            done && read_head(&intake, root, record) && read_chains(&intake, json_object_get(root, "chains"), record);
     } else {
         gw_error_memory(error);
     }

@@ -80,7 +80,10 @@ function reads (text, number) {
   const scale = match[4] ? prefixes[match[4]] : 1
   const decimals = (match[3] || '').length
   const shown = Number(`${match[1]}${match[2]}.${match[3] || '0'}`) * scale
-  return Math.abs(shown - number) <= 0.5001 * scale * 10 ** -decimals + 1e-12 * Math.abs(number)
+  const last = scale * 10 ** -decimals, rounding = 1e-12 * Math.abs(number)
+  // a bound is rounded upwards, for what lies above it is not denied
+  if (text.startsWith('<') && shown > number) return shown - number < last + rounding
+  return Math.abs(shown - number) <= 0.5001 * last + rounding
 }
 
 function missing (json, shown) {
