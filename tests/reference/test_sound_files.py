@@ -104,14 +104,12 @@ def check_noise(path):
 
 
 def check_pluck(paths):
-    """One clipped pluck at four lengths of word: each is cut off at both ends of its own range."""
+    """One pluck at four lengths of word, which touches the lower end of each range."""
     levels = []
     for path in paths:
         one = measure(path)[0]
         readings = one["readings"]
         close(os.path.basename(path) + ", lowest peak", readings["peak_low"]["value"], -1, 1e-9)
-        claim(any("ecorder" in remark or "clipped" in remark or "missing" in remark or "overload" in remark
-                  for remark in one["remarks"]), "  its cut tops are remarked on")
         levels.append(readings["frequency"]["value"])
     close("pitch at 8 and 32 bits, Hz", levels[0], levels[-1], 0.5)
 
