@@ -9,6 +9,8 @@
 
 /* Common practice: a drop to half is heard as a cut-out; eight deviations are out of reach of any Gaussian noise. */
 static const double dropout_ratio = 0.5, samples_at_least = 32;
+/* Of the steady level: what a fade has not reached a window behind its middle. */
+static const double faded = 0.95;
 static const double crackle_sigmas = 8, crackle_steps = 3, crackle_joined_s = 0.5e-3;
 /* What a fit leaves of a steep edge differs from period to period by where the samples fall: up to three times. */
 static const double repeated_ratio = 0.25;
@@ -70,6 +72,17 @@ static double least_of(const gw_envelope *envelope) {
     return least;
 }
 
+/* A stretch at the record's start or end beside which the level still rises or falls, a window further in: a test
+ * signal's soft start. A contact makes and breaks at once. */
+static bool is_fade(const gw_envelope *envelope, double limit, size_t first, size_t last) {
+    size_t window = envelope->window / envelope->hop + 1, inside = 0;
+    if (first == 0 && last + window < envelope->count)
+        inside = last + window;
+    else if (last + 1 == envelope->count && first >= window)
+        inside = first - window;
+    return inside > 0 && envelope->rms[inside] >= 0 && envelope->rms[inside] < faded * limit / dropout_ratio;
+}
+
 static void collect_dropouts(const gw_envelope *envelope, double limit, size_t n, double rate_hz, gw_event *out,
                              size_t max, size_t *count) {
     size_t joined = envelope->window / (2 * envelope->hop) + 1;
@@ -80,7 +93,8 @@ static void collect_dropouts(const gw_envelope *envelope, double limit, size_t n
         for (size_t j = k + 1; j < envelope->count && j <= last + joined; j++)
             if (envelope->rms[j] >= 0 && envelope->rms[j] <= limit)
                 last = j;
-        keep_event(dropout_at(envelope, k, last, n, rate_hz), out, max, count);
+        if (!is_fade(envelope, limit, k, last))
+            keep_event(dropout_at(envelope, k, last, n, rate_hz), out, max, count);
         k = last + joined;
     }
 }

@@ -64,6 +64,30 @@ static void dropouts_of_a_noisy_sine(void **state) {
     assert_int_equal(found, 50);
 }
 
+/* A signal that swells and dies away softly, as a test signal does, does not cut out; one that is cut in it does. */
+static void soft_starts_are_no_dropouts(void **state) {
+    (void)state;
+    uint64_t seed = 44;
+    static const double fades_s[] = {0.01, 0.05, 0.2}, frequencies_hz[] = {100, 997, 5000};
+    for (size_t f = 0; f < 3; f++)
+        for (size_t k = 0; k < 3; k++) {
+            double *x = sine_with_noise(1, frequencies_hz[k], 1e-3, &seed);
+            for (size_t i = 0; i < (size_t)(fades_s[f] * rate_hz); i++) {
+                double gain = 0.5 - 0.5 * cos(3.14159265358979 * (double)i / (fades_s[f] * rate_hz));
+                x[i] *= gain;
+                x[N - 1 - i] *= gain;
+            }
+            gw_event events[EVENTS];
+            size_t count;
+            assert_true(gw_events_dropouts(x, NULL, N, rate_hz, 0, frequencies_hz[k], 1e-3, events, EVENTS, &count));
+            assert_int_equal(count, 0);
+            scale_part(x, 0.5, 0.6, 0);
+            assert_true(gw_events_dropouts(x, NULL, N, rate_hz, 0, frequencies_hz[k], 1e-3, events, EVENTS, &count));
+            assert_int_equal(count, 1);
+            free(x);
+        }
+}
+
 static void steady_signals_have_no_dropouts(void **state) {
     (void)state;
     uint64_t seed = 43;
@@ -284,6 +308,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(dropouts_at_their_times),
         cmocka_unit_test(dropouts_of_a_noisy_sine),
+        cmocka_unit_test(soft_starts_are_no_dropouts),
         cmocka_unit_test(steady_signals_have_no_dropouts),
         cmocka_unit_test(crackle_at_its_times),
         cmocka_unit_test(noise_and_quantising_are_no_crackle),
