@@ -4,6 +4,9 @@
 
 #include "gainwalk/gainwalk.h"
 
+#include <sys/stat.h>
+#include <time.h>
+
 #define PROGRAM "gainwalk " GAINWALK_VERSION
 
 /* Exit statuses. Of several outcomes the gravest decides: see gw_cli_worse. */
@@ -195,6 +198,19 @@ typedef struct job job;
 /* Reads and measures every capture of a chain (at most `jobs` at a time) and judges it. Takes the chain over, also on
  * failure. The caller frees with gw_cli_job_free. */
 bool gw_cli_job_run(gw_chain *chain, int jobs, job **out, gw_error *error);
+
+/* A file as it was when it was looked at: all zero where there is none. */
+typedef struct file_stamp {
+    dev_t device;
+    ino_t inode;
+    off_t size;
+    struct timespec modified, changed;
+} file_stamp;
+file_stamp gw_cli_stamp(const char *path);
+
+/* The same once more: captures that have not changed since are not measured again, if the chain file (`own`: before it
+ * was loaded) has not changed either. Frees the earlier job, unless it fails. */
+bool gw_cli_job_again(gw_chain *chain, const file_stamp *own, job *earlier, int jobs, job **out, gw_error *error);
 void gw_cli_job_free(job *done);
 const gw_walk *gw_cli_job_walk(const job *done);
 

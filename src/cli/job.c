@@ -7,6 +7,8 @@
 /* What came of one point or rail. */
 typedef struct station {
     const gw_point *point;
+    file_stamp capture;    /* before it was read */
+    struct station *owner; /* in an earlier job, whose readings these are; NULL where they are its own */
     gw_readings *readings, *reference;
     gw_response *response; /* of a sweep */
     gw_error error;        /* set: the capture could not be read */
@@ -18,8 +20,31 @@ struct job {
     station *stations; /* points, then rails */
     gw_probe *probes;  /* likewise */
     size_t count;
+    file_stamp own; /* the chain file, before it was loaded */
+    bool sine;      /* as the first point told it */
     gw_walk *walk;
 };
+
+file_stamp gw_cli_stamp(const char *path) {
+    struct stat status;
+    if (path == NULL || stat(path, &status) != 0)
+        return (file_stamp){0};
+    return (file_stamp){.device = status.st_dev,
+                        .inode = status.st_ino,
+                        .size = status.st_size,
+                        .modified = status.st_mtim,
+                        .changed = status.st_ctim};
+}
+
+static bool same_time(struct timespec a, struct timespec b) {
+    return a.tv_sec == b.tv_sec && a.tv_nsec == b.tv_nsec;
+}
+
+/* Whether it is the same file with the same content; never where there is none. */
+static bool unchanged(const file_stamp *a, const file_stamp *b) {
+    return a->inode != 0 && a->device == b->device && a->inode == b->inode && a->size == b->size &&
+           same_time(a->modified, b->modified) && same_time(a->changed, b->changed);
+}
 
 /* The point's channel: the one it names, else the first that is not the reference. */
 static bool choose_channel(const gw_capture *capture, const gw_point *point, const size_t *reference, size_t *channel,
@@ -86,9 +111,28 @@ static gw_measure_options options_for(const gw_chain *chain, const gw_point *poi
     return options;
 }
 
-static void read_station(const gw_chain *chain, station *at, bool sine, int jobs) {
+/* Takes over what an earlier job measured of the same file in the same way. */
+static bool keep(const job *earlier, station *at) {
+    for (size_t i = 0; earlier != NULL && i < earlier->count; i++) {
+        station *was = &earlier->stations[i];
+        if (strcmp(was->point->name, at->point->name) != 0 || was->point->rail != at->point->rail ||
+            was->point->full_scale_v != at->point->full_scale_v || was->readings == NULL ||
+            !unchanged(&was->capture, &at->capture))
+            continue;
+        at->owner = was;
+        at->readings = was->readings;
+        at->reference = was->reference;
+        return true;
+    }
+    return false;
+}
+
+static void read_station(const gw_chain *chain, station *at, const job *earlier, bool sine, int jobs) {
     const gw_point *point = at->point;
     if (point->capture == NULL)
+        return;
+    at->capture = gw_cli_stamp(point->capture);
+    if (keep(earlier, at))
         return;
     gw_capture_options how = {.probe = point->probe, .full_scale_v = point->full_scale_v, .rate_hz = point->rate_hz};
     gw_measure_options options = options_for(chain, point, sine, jobs);
@@ -147,17 +191,17 @@ static bool is_sine(const station *at) {
 
 /* The first point's capture tells whether the stimulus is a sine, where the chain doesn't. So it comes first, the rest
  * side by side. */
-static void read_all(job *of, int jobs) {
+static void read_all(job *of, const job *earlier, int jobs) {
     progress state = gw_cli_progress_begin(of->count, false);
     const gw_chain *chain = of->chain;
-    read_station(chain, &of->stations[0], false, jobs);
+    read_station(chain, &of->stations[0], earlier, false, jobs);
     gw_cli_progress_step(&state);
-    bool unknown = chain->stimulus.shape == GW_SHAPE_UNKNOWN;
-    bool sine = unknown && is_sine(&of->stations[0]);
+    of->sine = chain->stimulus.shape == GW_SHAPE_UNKNOWN && is_sine(&of->stations[0]);
+    const job *alike = earlier != NULL && earlier->sine == of->sine ? earlier : NULL;
     int wide = gw_cli_side_by_side(of->count - 1, jobs), inner = jobs / wide;
 #pragma omp parallel for schedule(dynamic) num_threads(wide)
     for (size_t i = 1; i < of->count; i++) {
-        read_station(chain, &of->stations[i], sine, inner);
+        read_station(chain, &of->stations[i], alike, of->sine, inner);
 #pragma omp critical(progress)
         gw_cli_progress_step(&state);
     }
@@ -189,17 +233,30 @@ static bool prepare(job *of, gw_error *error) {
     return true;
 }
 
-bool gw_cli_job_run(gw_chain *chain, int jobs, job **out, gw_error *error) {
-    *out = NULL;
+/* What was borrowed becomes the job's own. */
+static void take_over(job *of) {
+    for (size_t i = 0; i < of->count; i++) {
+        station *at = &of->stations[i];
+        if (at->owner != NULL)
+            at->owner->readings = at->owner->reference = NULL;
+        at->owner = NULL;
+    }
+}
+
+bool gw_cli_job_again(gw_chain *chain, const file_stamp *own, job *earlier, int jobs, job **out, gw_error *error) {
     job *made = calloc(1, sizeof *made);
+    *out = NULL;
     if (made == NULL) {
         gw_chain_free(chain);
         return gw_error_memory(error);
     }
     made->chain = chain;
+    made->own = *own;
+    /* a sweep's response rests on a third file too */
+    bool keeps = earlier != NULL && unchanged(&earlier->own, own) && chain->stimulus.shape != GW_SHAPE_SWEEP;
     bool done = apply_calibration(chain, error) && prepare(made, error);
     if (done && made->count > 0)
-        read_all(made, jobs);
+        read_all(made, keeps ? earlier : NULL, jobs);
     for (size_t i = 0; done && i < made->count; i++)
         made->probes[i] = probe_of(&made->stations[i]);
     done = done && gw_walk_run(chain, made->probes, made->probes + chain->point_count, &made->walk, error);
@@ -207,8 +264,14 @@ bool gw_cli_job_run(gw_chain *chain, int jobs, job **out, gw_error *error) {
         gw_cli_job_free(made);
         return false;
     }
+    take_over(made);
+    gw_cli_job_free(earlier);
     *out = made;
     return true;
+}
+
+bool gw_cli_job_run(gw_chain *chain, int jobs, job **out, gw_error *error) {
+    return gw_cli_job_again(chain, &(file_stamp){0}, NULL, jobs, out, error);
 }
 
 void gw_cli_job_free(job *done) {
@@ -216,6 +279,8 @@ void gw_cli_job_free(job *done) {
         return;
     gw_walk_free(done->walk);
     for (size_t i = 0; done->stations != NULL && i < done->count; i++) {
+        if (done->stations[i].owner != NULL)
+            continue;
         gw_readings_free(done->stations[i].readings);
         gw_readings_free(done->stations[i].reference);
         gw_response_free(done->stations[i].response);

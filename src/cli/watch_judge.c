@@ -65,12 +65,12 @@ static void leave_out_unfinished(const watch *of, gw_chain *chain) {
 bool gw_cli_watch_judge(watch *of, gw_error *error) {
     gw_chain *chain = NULL;
     job *judged = NULL;
+    file_stamp own = gw_cli_stamp(of->chain_path);
     if (!load(of, &chain, error))
         return false;
     leave_out_unfinished(of, chain);
-    if (!gw_cli_job_run(chain, of->jobs, &judged, error))
+    if (!gw_cli_job_again(chain, &own, of->judged, of->jobs, &judged, error))
         return false;
-    gw_cli_job_free(of->judged);
     of->judged = judged;
     return true;
 }

@@ -2,6 +2,7 @@
 
 What is awaited has a generous deadline; nothing is judged by how long it took."""
 
+import ctypes
 import os
 import re
 import shutil
@@ -70,6 +71,27 @@ class Watch:
         self.process.stdout.close()
         self.process.stderr.close()
         return self.process.returncode
+
+
+class Opens:
+    """Whether a file was opened, by what the kernel says (inotify(7): IN_OPEN)."""
+    IN_OPEN, IN_NONBLOCK = 0x20, os.O_NONBLOCK
+
+    def __init__(self, path):
+        libc = ctypes.CDLL(None, use_errno=True)
+        self.descriptor = libc.inotify_init1(self.IN_NONBLOCK)
+        if libc.inotify_add_watch(self.descriptor, os.fsencode(path), self.IN_OPEN) < 0:
+            raise OSError(ctypes.get_errno(), "inotify_add_watch", path)
+
+    def happened(self):
+        """Whether there was one since the last question."""
+        try:
+            return len(os.read(self.descriptor, 65536)) > 0
+        except BlockingIOError:
+            return False
+
+    def close(self):
+        os.close(self.descriptor)
 
 
 class Arrivals(unittest.TestCase):
@@ -261,6 +283,32 @@ class Arrivals(unittest.TestCase):
         watch.wait("^FAULT: Between IN and U1")
         self.assertEqual(len(re.findall("gian", watch.said["err"])), 1)
         self.assertEqual(watch.end(), 1)
+
+    def test_measured_once(self):
+        watch = self.start()
+        self.put("100mV", "IN.wav")
+        watch.wait(r"^IN: ok, level 100\.0 mV")
+        opens = Opens(os.path.join(self.captures, "IN.wav"))
+        self.put("1V", "U1.wav")
+        watch.wait(r"^U1: ok, level 1\.000 V, gain 20\.0 dB from IN")
+        self.assertFalse(opens.happened())
+        # the chain file says how it is measured: changed, everything is measured again
+        self.write("a.ini", CHAIN.replace("[instrument]", "[instrument]\nprobe = 10"))
+        watch.wait(r"^FAULT|^UNSURE|^INCOMPLETE", count=4)
+        self.put("1V", "OUT.wav")
+        watch.wait(r"^OUT: \w+, level 10\.00 V, gain 0\.0 dB from U1")
+        self.assertTrue(opens.happened())
+        # and so is a capture of the same size and time, with other content
+        path = os.path.join(self.captures, "OUT.wav")
+        was = os.stat(path)
+        shutil.copy(self.tones["0.2V"], path)
+        os.utime(path, ns=(was.st_atime_ns, was.st_mtime_ns))
+        self.assertEqual((os.stat(path).st_size, os.stat(path).st_mtime_ns), (was.st_size, was.st_mtime_ns))
+        self.put("1V", "U1.wav")
+        watch.wait(r"^U1: \w+, level 10\.00 V", count=1)
+        opens.close()
+        watch.end()
+        self.assertRegex(watch.said["out"].rsplit("FAULT", 1)[1], r"(?m)^OUT +2\.000? V")
 
     def test_stated_elsewhere(self):
         self.write("a.ini", CHAIN.replace("[point U1]", "[point U1]\ncapture = ../elsewhere/u.wav"))
