@@ -172,6 +172,17 @@ static int first_unreadable(const gw_walker *walker) {
     return -1;
 }
 
+/* Nothing was found: where it was looked for, lest the captures lie elsewhere. */
+static void remark_folder(gw_walker *walker) {
+    const char *folder = walker->chain->folder;
+    const char *first = walker->walk->points[0].name;
+    for (size_t i = 0; i < walker->count; i++)
+        if (walker->nodes[i].probe->state != GW_PROBE_NONE)
+            return;
+    gw_walker_remark(walker, "no file bears a point's name, as %s.csv or %s.wav would, in '%s'", first, first,
+                     folder != NULL && *folder != '\0' ? folder : ".");
+}
+
 static const char *incomplete_sentence(gw_walker *walker) {
     const char *next = next_words(walker);
     size_t probed = 0;
@@ -182,8 +193,10 @@ static const char *incomplete_sentence(gw_walker *walker) {
     if (probed == 0 && lost >= 0)
         return gw_walker_text(walker, "No capture could be read, first of all that of %s: capture it again.",
                               gw_words_name(walker, lost));
-    if (probed == 0)
+    if (probed == 0) {
         what = "Nothing has been probed yet";
+        remark_folder(walker);
+    }
     if (!next)
         return gw_walker_text(walker, "%s, but a capture could not be read.", what);
     return gw_walker_text(walker, "%s%s: probe %s next.", what, probed ? hidden_dc_words(walker) : "", next);

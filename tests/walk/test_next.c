@@ -89,6 +89,7 @@ static void nothing_probed_yet(void **state) {
     assert_true(walk->next_count == 1 && walk->next[0].point >= 3 && walk->next[0].point <= 5);
     assert_true(walk->probes_expected > 3 && walk->probes_expected < 4);
     assert_non_null(strstr(walk->verdict.summary, "Nothing has been probed"));
+    assert_true(remarks_on(&b, "no file bears a point's name")); /* where it was looked */
     assert_int_equal(gw_walk_exit(walk), 3);
     for (size_t i = 0; i < walk->point_count; i++)
         assert_int_equal(walk->points[i].status, GW_UNPROBED);
