@@ -304,13 +304,23 @@ static const char *filter_words(gw_walker *walker, const gw_stage *stage) {
         return "";
     double middle = gw_stage_gain(stage, 1e4 * low).magnitude;
     double here = walker->frequency_hz > 0 ? gw_stage_gain(stage, walker->frequency_hz).magnitude / middle : 1;
-    if (low >= 100)
+    if (low >= 99.5) /* two digits would say 1e+02 */
         gw_number_fixed(low, 0, corner, sizeof corner);
     else
         gw_number_print(low, 2, corner, sizeof corner);
     gw_number_print(gw_stage_settling(stage), 2, settling, sizeof settling);
     return gw_walker_text(walker, "corner %s Hz, %s at the stimulus, settles to 1 %% in %s s", corner,
                           gw_words_db(here, loss, sizeof loss), settling);
+}
+
+/* Whether a stage blocks DC, as far as what came and what is left can show it. */
+static const char *blocking_words(const gw_judgement *dc, const known_dc *in, const known_dc *out) {
+    if (dc->status == GW_OFF)
+        return "does not block DC";
+    if (fabs(out->value) + out->u95 < fabs(in->value) / 2)
+        return "blocks DC";
+    bool little = dc->status == GW_OK && fabs(in->value) + in->u95 < dc->high && 3 * out->u95 < dc->high;
+    return little ? "little DC to block" : "whether it blocks DC is not shown";
 }
 
 static void note_coupling(gw_walker *walker, int point, const gw_judgement *dc) {
@@ -326,11 +336,7 @@ static void note_coupling(gw_walker *walker, int point, const gw_judgement *dc) 
         char before[64], left[96];
         gw_quantity_print(in.value, in.u95, "V", 4, before, sizeof before);
         gw_words_pm(out.value, out.u95, "V", left, sizeof left);
-        note = gw_walker_text(walker, "%s: %s before, %s left",
-                              dc->status == GW_OFF  ? "does not block DC"
-                              : dc->status == GW_OK ? "blocks DC"
-                                                    : "may not block DC",
-                              before, left);
+        note = gw_walker_text(walker, "%s: %s before, %s left", blocking_words(dc, &in, &out), before, left);
     }
     walker->stage_of[point].note = *note && *filter ? gw_walker_text(walker, "%s; %s", note, filter)
                                    : *note          ? note

@@ -39,6 +39,33 @@ static void coupling_is_confirmed_in_words(void **state) {
     bench_close(&b);
 }
 
+/* What is left says nothing where no DC came, or where it is known no better than what came. */
+static void blocking_is_claimed_only_where_it_shows(void **state) {
+    (void)state;
+    static const struct {
+        double before_v, left_v, u_v; /* standard uncertainty of what is left */
+        const char *words;
+    } cases[] = {
+        {8e-3, 6e-3, 0.1e-3, "little DC to block: "},
+        {5, 0, 2.65, "whether it blocks DC is not shown: "},
+        {-5, -0.01, 0.1, "blocks DC: "},
+        {5, 1.2, 0.01, "does not block DC: "},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        bench b;
+        bench_open(&b, tarn);
+        put_healthy(&b);
+        put_sine(&b, "Q1", 1, cases[i].before_v);
+        say(&b.readings[2], GW_DC, cases[i].left_v, cases[i].u_v, 0);
+        walk_of(&b);
+        const char *note = stage_to(&b, "C9")->note;
+        assert_non_null(note);
+        if (strncmp(note, cases[i].words, strlen(cases[i].words)) != 0)
+            fail_msg("'%s' expected: %s", cases[i].words, note);
+        bench_close(&b);
+    }
+}
+
 static void leaky_capacitor_is_found_and_what_follows_is_not_shouted(void **state) {
     (void)state;
     bench b;
@@ -349,6 +376,7 @@ static void grid_current_is_no_leak(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(coupling_is_confirmed_in_words),
+        cmocka_unit_test(blocking_is_claimed_only_where_it_shows),
         cmocka_unit_test(leaky_capacitor_is_found_and_what_follows_is_not_shouted),
         cmocka_unit_test(leaky_capacitor_drives_the_next_stage_to_its_rail),
         cmocka_unit_test(two_leaky_capacitors_are_two_faults),
