@@ -122,7 +122,8 @@ bool gw_number_parse(const char *text, size_t length, double *out);
 bool gw_number_prefix(const char *text, size_t length, double *out, size_t *used);
 
 /* Writes `value` with `digits` significant digits (1..17), the decimal sign a point whatever the locale; trailing zeros
- * kept off. Not for NaN or infinity: they are written "nan" and "inf". Returns `out`. 32 bytes always suffice. */
+ * kept off. An exponent below 1e-4 and from 1e10 (or 10 to `digits`, whichever is more). Not for NaN or infinity: they
+ * are written "nan" and "inf". Returns `out`. 32 bytes always suffice. */
 char *gw_number_print(double value, int digits, char *out, size_t size);
 
 /* As printf("%.*f"), with a point whatever the locale. */

@@ -148,6 +148,14 @@ static void put_point(char *text) {
     memmove(at + 1, at + length, strlen(at + length) + 1);
 }
 
+/* A whole number below 1e10 that was written with an exponent, since it has more places than digits, is written out:
+ * nobody reads 1.9e+02. */
+static void write_out(char *text, size_t size) {
+    double rounded = 0;
+    if (strstr(text, "e+0") != NULL && gw_number_parse(text, strlen(text), &rounded))
+        snprintf(text, size, "%.0f", rounded);
+}
+
 char *gw_number_print(double value, int digits, char *out, size_t size) {
     if (isnan(value) || isinf(value)) {
         snprintf(out, size, "%s", isnan(value) ? "nan" : value < 0 ? "-inf" : "inf");
@@ -156,6 +164,7 @@ char *gw_number_print(double value, int digits, char *out, size_t size) {
     digits = digits < 1 ? 1 : digits > 17 ? 17 : digits;
     snprintf(out, size, "%.*g", digits, value == 0 ? 0.0 : value);
     put_point(out);
+    write_out(out, size);
     return out;
 }
 

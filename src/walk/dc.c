@@ -304,10 +304,7 @@ static const char *filter_words(gw_walker *walker, const gw_stage *stage) {
         return "";
     double middle = gw_stage_gain(stage, 1e4 * low).magnitude;
     double here = walker->frequency_hz > 0 ? gw_stage_gain(stage, walker->frequency_hz).magnitude / middle : 1;
-    if (low >= 99.5) /* two digits would say 1e+02 */
-        gw_number_fixed(low, 0, corner, sizeof corner);
-    else
-        gw_number_print(low, 2, corner, sizeof corner);
+    gw_number_print(low, low < 100 ? 2 : 3, corner, sizeof corner);
     gw_number_print(gw_stage_settling(stage), 2, settling, sizeof settling);
     return gw_walker_text(walker, "corner %s Hz, %s at the stimulus, settles to 1 %% in %s s", corner,
                           gw_words_db(here, loss, sizeof loss), settling);

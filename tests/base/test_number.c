@@ -106,7 +106,7 @@ static void printing_is_short_and_round_trips(void **state) {
     char text[32];
     assert_string_equal(gw_number_print(0.1, 6, text, sizeof text), "0.1");
     assert_string_equal(gw_number_print(-0.0, 6, text, sizeof text), "0");
-    assert_string_equal(gw_number_print(123456789, 3, text, sizeof text), "1.23e+08");
+    assert_string_equal(gw_number_print(123456789e9, 3, text, sizeof text), "1.23e+17");
     assert_string_equal(gw_number_fixed(-0.001, 2, text, sizeof text), "0.00");
     assert_string_equal(gw_number_fixed(2.345678, 3, text, sizeof text), "2.346");
     uint64_t seed = 7;
@@ -120,6 +120,22 @@ static void printing_is_short_and_round_trips(void **state) {
         assert_true(gw_number_parse(text, strlen(text), &back));
         assert_memory_equal(&back, &value, sizeof value);
     }
+}
+
+/* What has more places than digits is written out as people read it; beyond 1e10 it keeps its exponent. */
+static void whole_numbers_bear_no_exponent(void **state) {
+    (void)state;
+    static const struct {
+        double value;
+        int digits;
+        const char *text;
+    } cases[] = {{99.7, 2, "100"},          {187, 2, "190"},           {-187, 2, "-190"},
+                 {999.6, 3, "1000"},        {1234567, 1, "1000000"},   {8.5e9, 2, "8500000000"},
+                 {12e9, 1, "1e+10"},        {1.5e300, 3, "1.5e+300"},  {99.4, 2, "99"},
+                 {0.0001234, 2, "0.00012"}, {0.00001234, 2, "1.2e-05"}};
+    char text[40];
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++)
+        assert_string_equal(gw_number_print(cases[i].value, cases[i].digits, text, sizeof text), cases[i].text);
 }
 
 static void decimal_comma_locale_changes_nothing(void **state) {
@@ -143,11 +159,9 @@ static void decimal_comma_locale_changes_nothing(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(hard_cases_are_exact),
-        cmocka_unit_test(random_numbers_are_exact),
-        cmocka_unit_test(look_alikes_are_refused),
-        cmocka_unit_test(printing_is_short_and_round_trips),
-        cmocka_unit_test(decimal_comma_locale_changes_nothing),
+        cmocka_unit_test(hard_cases_are_exact),           cmocka_unit_test(random_numbers_are_exact),
+        cmocka_unit_test(look_alikes_are_refused),        cmocka_unit_test(printing_is_short_and_round_trips),
+        cmocka_unit_test(whole_numbers_bear_no_exponent), cmocka_unit_test(decimal_comma_locale_changes_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
