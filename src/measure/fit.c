@@ -155,21 +155,23 @@ static void drift_column(const gw_fit *fit, double *column) {
 }
 
 static void special_update(gw_fit *fit) {
-    size_t at = 0;
-    if (fit->has_drift)
-        drift_column(fit, fit->special + at++ * fit->count);
-    for (int g = 0; g < GW_BASES; g++)
-        if (fit->base_free[g])
-            base_column(fit, g, fit->special + at++ * fit->count);
+    for (size_t k = 0; k < fit->special_count; k++)
+        if (fit->special_of[k] == GW_SPECIAL_DRIFT)
+            drift_column(fit, fit->special + k * fit->count);
+        else
+            base_column(fit, fit->special_of[k], fit->special + k * fit->count);
 }
 
 /* ---- one step ------------------------------------------------------------------------------------ */
 
 static bool room_make(gw_fit *fit, const bool base_free[GW_BASES], gw_error *error) {
-    fit->special_count = fit->has_drift ? 1 : 0;
+    fit->special_count = 0;
+    if (fit->has_drift)
+        fit->special_of[fit->special_count++] = GW_SPECIAL_DRIFT;
     for (int g = 0; g < GW_BASES; g++) {
         fit->base_free[g] = base_free[g] && fit->base[g] > 0;
-        fit->special_count += fit->base_free[g] ? 1 : 0;
+        if (fit->base_free[g])
+            fit->special_of[fit->special_count++] = g;
     }
     fit->unknowns = 1 + 2 * fit->line_count + fit->special_count;
     if (fit->unknowns > 1u << 14)
@@ -374,7 +376,10 @@ void gw_fit_slope(const gw_fit *fit, double *slope, double *variance) {
     }
     for (size_t k = 0; k < fit->line_count; k++) {
         double *at = leaning + gw_fit_line_at(fit, k);
-        gw_sweep_dot(column, fit->count, gw_fit_frequency(fit, &fit->lines[k]), at, at + 1);
+        gw_moments sums;
+        gw_gram_moments(fit, gw_fit_frequency(fit, &fit->lines[k]), &sums);
+        at[0] = sums.tc;
+        at[1] = sums.ts;
     }
     for (size_t k = 0; k < fit->special_count; k++) {
         const double *special = fit->special + k * fit->count;

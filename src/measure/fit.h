@@ -12,7 +12,7 @@
 
 #include "gainwalk/base.h"
 
-enum { GW_BASE_SIGNAL, GW_BASE_SECOND, GW_BASE_MAINS, GW_BASES };
+enum { GW_BASE_SIGNAL, GW_BASE_SECOND, GW_BASE_MAINS, GW_BASES, GW_SPECIAL_DRIFT = -1 };
 
 typedef struct gw_sinusoid {
     int multiple[GW_BASES];
@@ -46,6 +46,7 @@ typedef struct gw_fit {
     double *factor;   /* Cholesky factor of the normal matrix, unknowns² */
     double *special;  /* columns that are no plain sinusoid: drift, then ∂/∂base of the free ones; count each */
     size_t special_count;
+    int special_of[GW_BASES + 1]; /* each one's base, or GW_SPECIAL_DRIFT */
     gw_run *runs;
     size_t run_count;
     gw_error *error; /* borrowed: where a question that returns no success tells that memory is out */

@@ -1,47 +1,85 @@
 #include "measure/gram.h"
 
 #include "measure/lanes.h"
-#include "measure/sweep.h"
 
 #include <math.h>
+#include <stdint.h>
 
 static const double pi = 3.14159265358979323846;
 
-/* Σ e^{i2πft} over `length` consecutive samples centred on 0: sin πmf / sin πf (the Dirichlet kernel). */
-static double kernel(double length, double frequency) {
-    double below = sin(pi * frequency);
-    double turn = fmod(length * frequency, 2.0);
-    if (fabs(below) < 1e-9)
-        return length * cos(pi * turn) / cos(pi * frequency);
-    return sin(pi * turn) / below;
+/* Over `length` consecutive samples centred on 0, u = -(m - 1)/2 … (m - 1)/2: Σ e^{i2πfu} = sin πmf / sin πf (the
+ * Dirichlet kernel) and Σ u·sin 2πfu, its derivative over -2π. */
+typedef struct kernel {
+    double sum, moment;
+} kernel;
+
+/* Below this angle the derivative's two halves cancel, and three terms of its series in f do better: 1e-12 either way.
+ */
+static const double least_angle = 0.05;
+
+static kernel kernel_at(size_t samples, double frequency) {
+    /* e^{i2πu} is 1 or, for an even number of samples (u half-odd), -1: frequencies count from the nearest whole one */
+    double length = (double)samples, whole = floor(frequency + 0.5), f = frequency - whole;
+    double sign = (int64_t)whole % 2 != 0 && samples % 2 == 0 ? -1 : 1;
+    double squares = length * (length * length - 1) / 12;
+    double turn = length * f, angle = pi * turn;
+    if (fabs(angle) < least_angle) {
+        double w = 2 * pi * f, l2 = length * length;
+        double fourths = squares * (3 * l2 - 7) / 20, sixths = squares * (3 * l2 * l2 - 18 * l2 + 31) / 112;
+        double sum = length - w * w / 2 * (squares - w * w / 12 * (fourths - w * w / 30 * sixths));
+        return (kernel){sign * sum, sign * w * (squares - w * w / 6 * (fourths - w * w / 20 * sixths))};
+    }
+    turn -= 2 * floor(turn / 2 + 0.5);
+    double c = cos(pi * turn), s = sin(pi * turn), below = sin(pi * f), beside = cos(pi * f);
+    return (kernel){sign * s / below, sign * (s * beside - length * c * below) / (2 * below * below)};
 }
 
-void gw_gram_sum(const gw_fit *fit, double frequency, double *cosine, double *sine) {
-    *cosine = 0;
-    *sine = 0;
+void gw_gram_moments(const gw_fit *fit, double frequency, gw_moments *out) {
+    *out = (gw_moments){0};
     double middle = 0.5 * (double)(fit->count - 1);
     for (size_t k = 0; k < fit->run_count; k++) {
         const gw_run *run = &fit->runs[k];
-        double sum = kernel((double)run->length, frequency);
+        kernel here = kernel_at(run->length, frequency);
         double centre = (double)run->start + 0.5 * (double)(run->length - 1) - middle;
-        if (centre == 0) {
-            *cosine += sum;
-            continue;
-        }
-        double turn = fmod(frequency * centre, 1.0);
-        *cosine += sum * cos(2 * pi * turn);
-        *sine += sum * sin(2 * pi * turn);
+        double turn = frequency * centre;
+        turn -= floor(turn + 0.5);
+        double c = centre != 0 ? cos(2 * pi * turn) : 1, s = centre != 0 ? sin(2 * pi * turn) : 0;
+        out->c += c * here.sum;
+        out->s += s * here.sum;
+        out->tc += c * centre * here.sum - s * here.moment;
+        out->ts += s * centre * here.sum + c * here.moment;
     }
 }
 
+void gw_gram_sum(const gw_fit *fit, double frequency, double *cosine, double *sine) {
+    gw_moments m;
+    gw_gram_moments(fit, frequency, &m);
+    *cosine = m.c;
+    *sine = m.s;
+}
+
+/* Sums at the difference and at the sum of two frequencies: all that products of their columns are made of. */
+typedef struct both {
+    gw_moments minus, plus;
+} both;
+
+static both both_at(const gw_fit *fit, double one, double other) {
+    both b;
+    gw_gram_moments(fit, one - other, &b.minus);
+    gw_gram_moments(fit, one + other, &b.plus);
+    return b;
+}
+
+static void products_of(const both *b, double products[4]) {
+    products[0] = 0.5 * (b->minus.c + b->plus.c);
+    products[1] = 0.5 * (b->plus.s - b->minus.s);
+    products[2] = 0.5 * (b->plus.s + b->minus.s);
+    products[3] = 0.5 * (b->minus.c - b->plus.c);
+}
+
 void gw_gram_pair(const gw_fit *fit, double one, double other, double products[4]) {
-    double minus_c, minus_s, plus_c, plus_s;
-    gw_gram_sum(fit, one - other, &minus_c, &minus_s);
-    gw_gram_sum(fit, one + other, &plus_c, &plus_s);
-    products[0] = 0.5 * (minus_c + plus_c);
-    products[1] = 0.5 * (plus_s - minus_s);
-    products[2] = 0.5 * (plus_s + minus_s);
-    products[3] = 0.5 * (minus_c - plus_c);
+    both b = both_at(fit, one, other);
+    products_of(&b, products);
 }
 
 GW_WIDE double gw_gram_total(const double *vector, size_t count) {
@@ -84,16 +122,46 @@ static void put(const gw_fit *fit, double *matrix, size_t row, size_t column, do
         matrix[row * fit->unknowns + column] = value;
 }
 
+/* Adds to a special column's products with cosine and sine at a frequency what one line of the model brings: of a
+ * base's column, 2πt·multiple·(b·cos − a·sin). `b` are the sums of the line with that frequency. */
+static void special_add(const gw_sinusoid *line, int base, const both *b, double *cosine, double *sine) {
+    double along = 2 * pi * line->multiple[base] * line->sine, across = 2 * pi * line->multiple[base] * line->cosine;
+    *cosine += 0.5 * (along * (b->minus.tc + b->plus.tc) - across * (b->plus.ts + b->minus.ts));
+    *sine += 0.5 * (along * (b->plus.ts - b->minus.ts) - across * (b->minus.tc - b->plus.tc));
+}
+
+void gw_gram_against(const gw_fit *fit, double frequency, double *cosines, double *sines) {
+    gw_moments own;
+    gw_gram_moments(fit, frequency, &own);
+    cosines[0] = own.c;
+    sines[0] = own.s;
+    for (size_t k = 0; k < fit->special_count; k++) {
+        size_t at = special_at(fit, k);
+        bool drift = fit->special_of[k] == GW_SPECIAL_DRIFT;
+        cosines[at] = drift ? own.tc : 0;
+        sines[at] = drift ? own.ts : 0;
+    }
+    for (size_t k = 0; k < fit->line_count; k++) {
+        double products[4];
+        size_t at = gw_fit_line_at(fit, k);
+        both b = both_at(fit, gw_fit_frequency(fit, &fit->lines[k]), frequency);
+        products_of(&b, products);
+        cosines[at] = products[0];
+        sines[at] = products[1];
+        cosines[at + 1] = products[2];
+        sines[at + 1] = products[3];
+        for (size_t j = 0; j < fit->special_count; j++)
+            if (fit->special_of[j] != GW_SPECIAL_DRIFT && fit->lines[k].multiple[fit->special_of[j]])
+                special_add(&fit->lines[k], fit->special_of[j], &b, &cosines[special_at(fit, j)],
+                            &sines[special_at(fit, j)]);
+    }
+}
+
+/* Products of the special columns with each other and with DC: passes over the samples. */
 static void fill_special(const gw_fit *fit, double *matrix, size_t special) {
     const double *column = fit->special + special * fit->count;
     size_t row = special_at(fit, special);
     put(fit, matrix, row, 0, gw_gram_total(column, fit->count));
-    for (size_t k = 0; k < fit->line_count; k++) {
-        double c, s;
-        gw_sweep_dot(column, fit->count, gw_fit_frequency(fit, &fit->lines[k]), &c, &s);
-        put(fit, matrix, row, gw_fit_line_at(fit, k), c);
-        put(fit, matrix, row, gw_fit_line_at(fit, k) + 1, s);
-    }
     for (size_t other = 0; other <= special; other++)
         put(fit, matrix, row, special_at(fit, other),
             gw_gram_dot(column, fit->special + other * fit->count, fit->count));
@@ -102,22 +170,14 @@ static void fill_special(const gw_fit *fit, double *matrix, size_t special) {
 static void fill_line(const gw_fit *fit, double *matrix, size_t line) {
     double frequency = gw_fit_frequency(fit, &fit->lines[line]);
     size_t row = gw_fit_line_at(fit, line);
-    double c, s;
-    gw_gram_sum(fit, frequency, &c, &s);
-    put(fit, matrix, row, 0, c);
-    put(fit, matrix, row + 1, 0, s);
-    for (size_t k = 0; k <= line; k++) {
-        double products[4];
-        size_t column = gw_fit_line_at(fit, k);
-        gw_gram_pair(fit, frequency, gw_fit_frequency(fit, &fit->lines[k]), products);
-        put(fit, matrix, row, column, products[0]);
-        if (k < line)
-            put(fit, matrix, row, column + 1, products[1]);
-        put(fit, matrix, row + 1, column, products[2]);
-        put(fit, matrix, row + 1, column + 1, products[3]);
+    double *cosines = matrix + row * fit->unknowns, *sines = cosines + fit->unknowns;
+    gw_gram_against(fit, frequency, cosines, sines);
+    for (size_t k = 0; k < fit->special_count; k++) {
+        put(fit, matrix, special_at(fit, k), row, cosines[special_at(fit, k)]);
+        put(fit, matrix, special_at(fit, k), row + 1, sines[special_at(fit, k)]);
     }
-    matrix[row * fit->unknowns + row] += fit->lines[line].ridge;
-    matrix[(row + 1) * fit->unknowns + row + 1] += fit->lines[line].ridge;
+    cosines[row] += fit->lines[line].ridge;
+    sines[row + 1] += fit->lines[line].ridge;
 }
 
 void gw_gram_fill(const gw_fit *fit, double *matrix) {
@@ -126,21 +186,4 @@ void gw_gram_fill(const gw_fit *fit, double *matrix) {
         fill_line(fit, matrix, k);
     for (size_t k = 0; k < fit->special_count; k++)
         fill_special(fit, matrix, k);
-}
-
-void gw_gram_against(const gw_fit *fit, double frequency, double *cosines, double *sines) {
-    gw_gram_sum(fit, frequency, &cosines[0], &sines[0]);
-    for (size_t k = 0; k < fit->line_count; k++) {
-        double products[4];
-        size_t at = gw_fit_line_at(fit, k);
-        gw_gram_pair(fit, gw_fit_frequency(fit, &fit->lines[k]), frequency, products);
-        cosines[at] = products[0];
-        sines[at] = products[1];
-        cosines[at + 1] = products[2];
-        sines[at + 1] = products[3];
-    }
-    for (size_t k = 0; k < fit->special_count; k++) {
-        size_t at = special_at(fit, k);
-        gw_sweep_dot(fit->special + k * fit->count, fit->count, frequency, &cosines[at], &sines[at]);
-    }
 }

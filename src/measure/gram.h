@@ -1,8 +1,16 @@
-/* Sums of sinusoids over the present samples in closed form: the normal matrix of the fit. Private to src/measure/. */
+/* Sums of sinusoids over the present samples in closed form: the normal matrix of the fit, but for
+ * the few products of its columns that are no plain sinusoid. Private to src/measure/. */
 #ifndef GAINWALK_MEASURE_GRAM_H
 #define GAINWALK_MEASURE_GRAM_H
 
 #include "measure/fit.h"
+
+/* Σ cos 2πft, Σ sin 2πft, Σ t·cos 2πft and Σ t·sin 2πft over the present samples. */
+typedef struct gw_moments {
+    double c, s, tc, ts;
+} gw_moments;
+
+void gw_gram_moments(const gw_fit *fit, double frequency, gw_moments *out);
 
 /* Σ cos 2πft and Σ sin 2πft over the present samples, t from mid-record. */
 void gw_gram_sum(const gw_fit *fit, double frequency, double *cosine, double *sine);
@@ -19,7 +27,8 @@ double gw_gram_dot(const double *one, const double *other, size_t count);
 /* Fills the whole normal matrix (lower triangle) of the model, priors included. */
 void gw_gram_fill(const gw_fit *fit, double *matrix);
 
-/* The products of every unknown's column with the cosine and the sine at `frequency`. */
+/* The products of every unknown's column with the cosine and the sine at `frequency`, those of drift and of the bases'
+ * columns included; no pass over the samples. */
 void gw_gram_against(const gw_fit *fit, double frequency, double *cosines, double *sines);
 
 #endif
