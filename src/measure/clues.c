@@ -35,9 +35,6 @@ static void flat_read(gw_work *work, gw_reading_key key, const gw_flat *flat) {
 static bool clipping_find(gw_work *work) {
     const gw_block *block = work->block;
     gw_clues *clues = &work->out->clues;
-    double robust = work->noise_v;
-    if (!gw_robust_sigma(work->model->fit.residual, block->marks, block->count, &robust))
-        return gw_error_memory(work->error);
     gw_flats_input input = {.volts = block->volts,
                             .marks = block->marks,
                             .n = block->count,
@@ -46,7 +43,7 @@ static bool clipping_find(gw_work *work) {
                             .low_end = block->low_end,
                             .high_end = block->high_end,
                             .frequency_hz = signal_hz(work),
-                            .noise_v = fmin(robust, work->noise_v),
+                            .noise_v = fmin(work->model->robust_v, work->noise_v),
                             .sine = sine_meant(work)};
     if (!gw_flats_find(&input, &clues->high, &clues->low))
         return gw_error_memory(work->error);
@@ -76,12 +73,12 @@ static bool events_find(gw_work *work) {
     const gw_block *b = work->block;
     const double *residual = work->model->fit.residual, *edges = work->folded ? residual : work->quiet;
     gw_event *events = gw_arena_array(work->out->arena, 3 * EVENTS_MAX, sizeof *events);
-    double frequency = work->model->tone ? work->model->fit.base[GW_BASE_SIGNAL] * b->rate_hz : 0, sigma = 0;
+    double frequency = work->model->tone ? work->model->fit.base[GW_BASE_SIGNAL] * b->rate_hz : 0;
     size_t dropouts = 0, impulses = 0, leaps = 0;
-    bool done = events && gw_robust_sigma(residual, b->marks, b->count, &sigma);
+    bool done = events != NULL;
     if (done && frequency > 0)
         done = gw_events_dropouts(b->volts, work->whole->marks, b->count, b->rate_hz, work->model->fit.dc, frequency,
-                                  sigma, events, EVENTS_MAX, &dropouts);
+                                  work->model->robust_v, events, EVENTS_MAX, &dropouts);
     size_t at = kept(dropouts);
     unsigned char *marks = done ? gw_gaps_marks(b, events, at, frequency > 0 ? 1 / frequency : 0) : NULL;
     done = marks && gw_events_crackle(edges, marks, b->count, b->rate_hz, b->step, frequency, events + at, EVENTS_MAX,
@@ -142,9 +139,11 @@ static void shape_read(gw_work *work) {
 
 static bool pictures(gw_work *work) {
     const gw_block *b = work->block;
+    if (b->part)
+        return true;
     return (gw_trace_waveform(b->volts, b->marks, b->count, b->rate_hz, work->out->source.start_s, COLUMNS,
                               work->out->arena, &work->out->waveform) &&
-            gw_trace_spectrum(b->volts, b->marks, b->count, b->rate_hz, COLUMNS, work->out->arena,
+            gw_trace_spectrum(b->shelf, b->volts, b->marks, b->count, b->rate_hz, COLUMNS, work->out->arena,
                               &work->out->spectrum)) ||
            gw_error_memory(work->error);
 }

@@ -8,6 +8,7 @@
 
 /* A stretch of samples and what is known of it. */
 typedef struct gw_block {
+    bool part; /* of a longer capture, of which pictures are made as a whole */
     const double *volts;
     const unsigned char *marks; /* NULL: all present */
     size_t count;

@@ -1,5 +1,6 @@
 #include "flats.h"
 
+#include "flanks.h"
 #include "plateau.h"
 #include "solve.h"
 #include "sweep.h"
@@ -54,36 +55,32 @@ static void fill_basis(const gw_flats_input *in, double *cosine, double *sine) {
     gw_sweep_add(sine, in->n, frequency, 0, 1);
 }
 
-/* Sums of the normal equations over the samples whose `judged` value lies on the flanks. Chosen by what is foretold,
- * not by the samples themselves, noise does not bend the fit; only the first round has nothing better. */
-static size_t sum_flanks(const flank *f, const double *judged, double *matrix, double *right, double *squares) {
-    double swing = f->top - f->bottom, margin = fmax(flank_margin * swing, 3 * f->in->noise_v);
-    size_t count = 0;
-    for (size_t i = 0; i < f->in->n; i++) {
-        double x = value_at(f, i), by = judged ? judged[i] : x;
-        if (!present(f->in, i) || by > f->top - margin || by < f->bottom + margin)
-            continue;
-        double row[UNKNOWNS] = {1, f->cosine[i], f->sine[i]};
-        for (int p = 0; p < UNKNOWNS; p++) {
-            right[p] += row[p] * x;
-            for (int q = 0; q <= p; q++)
-                matrix[p * UNKNOWNS + q] += row[p] * row[q];
-        }
-        *squares += x * x;
-        count++;
-    }
-    return count;
+static gw_flanks_of flanks_of(const flank *f, const double *by) {
+    return (gw_flanks_of){.volts = f->in->volts,
+                          .cosine = f->cosine,
+                          .sine = f->sine,
+                          .by = by,
+                          .marks = f->in->marks,
+                          .count = f->in->n,
+                          .sign = f->sign};
 }
 
+/* Least squares over the samples whose `judged` value lies on the flanks. Chosen by what is foretold, not by the
+ * samples themselves, noise does not bend the fit; only the first round has nothing better. */
 static bool fit_flanks(flank *f, const double *judged) {
-    double matrix[UNKNOWNS * UNKNOWNS] = {0}, right[UNKNOWNS] = {0}, inverse[UNKNOWNS * UNKNOWNS], squares = 0;
-    f->fitted = sum_flanks(f, judged, matrix, right, &squares);
+    double swing = f->top - f->bottom, margin = fmax(flank_margin * swing, 3 * f->in->noise_v);
+    gw_flanks_of of = flanks_of(f, judged);
+    gw_flanks sums;
+    gw_flanks_sum(&of, f->bottom + margin, f->top - margin, &sums);
+    double matrix[UNKNOWNS * UNKNOWNS] = {sums.count, 0, 0, sums.c, sums.cc, 0, sums.s, sums.cs, sums.ss};
+    double right[UNKNOWNS] = {sums.x, sums.xc, sums.xs}, inverse[UNKNOWNS * UNKNOWNS];
+    f->fitted = (size_t)sums.count;
     if (f->fitted < FLANKS_AT_LEAST || !gw_solve_factor(matrix, UNKNOWNS, 1e-6))
         return false;
     double x[UNKNOWNS] = {right[0], right[1], right[2]};
     gw_solve_back(matrix, UNKNOWNS, x);
     gw_solve_inverse(matrix, UNKNOWNS, inverse);
-    double left = squares - x[0] * right[0] - x[1] * right[1] - x[2] * right[2];
+    double left = sums.xx - x[0] * right[0] - x[1] * right[1] - x[2] * right[2];
     double variance = fmax(left, 0) / ((double)f->fitted - UNKNOWNS);
     f->centre = x[0];
     f->amplitude = hypot(x[1], x[2]);
@@ -94,8 +91,7 @@ static bool fit_flanks(flank *f, const double *judged) {
         for (int q = 0; q < UNKNOWNS; q++)
             spread += slope[p] * slope[q] * inverse[p * UNKNOWNS + q];
     f->u_crest = sqrt(fmax(variance * spread, 0));
-    for (size_t i = 0; i < f->in->n; i++)
-        f->foretold[i] = x[0] + x[1] * f->cosine[i] + x[2] * f->sine[i];
+    gw_flanks_foretell(&of, x[0], x[1], x[2], f->foretold);
     return true;
 }
 
@@ -103,13 +99,8 @@ static bool fit_flanks(flank *f, const double *judged) {
 
 /* Mean of the samples at the times for which the sine is foretold above `level`, and how many. */
 static double mean_above(const flank *f, double level, size_t *count) {
-    double sum = 0;
-    *count = 0;
-    for (size_t i = 0; i < f->in->n; i++)
-        if (present(f->in, i) && f->foretold[i] > level) {
-            sum += value_at(f, i);
-            ++*count;
-        }
+    gw_flanks_of of = flanks_of(f, f->foretold);
+    double sum = gw_flanks_above(&of, level, count);
     return *count ? sum / (double)*count : level;
 }
 

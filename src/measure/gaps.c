@@ -74,14 +74,13 @@ static bool are_gaps(const gw_block *block, const gw_model *model, const unsigne
 
 bool gw_gaps_find(const gw_block *block, const gw_model *model, unsigned char **marks, gw_error *error) {
     gw_event gaps[GAPS_MAX];
-    double frequency = model->fit.base[GW_BASE_SIGNAL] * block->rate_hz, sigma = 0;
+    double frequency = model->fit.base[GW_BASE_SIGNAL] * block->rate_hz;
     size_t count = 0;
     *marks = NULL;
     if (!model->tone || model->two_tone || model->mains_signal || !model->fit.solved || gw_fit_exact(&model->fit))
         return true;
-    if (!gw_robust_sigma(model->fit.residual, block->marks, block->count, &sigma) ||
-        !gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc, frequency, sigma,
-                            gaps, GAPS_MAX, &count))
+    if (!gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc, frequency,
+                            model->robust_v, gaps, GAPS_MAX, &count))
         return gw_error_memory(error);
     if (count == 0 || count > GAPS_MAX)
         return true;

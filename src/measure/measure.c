@@ -87,7 +87,9 @@ static gw_block segment_fetch(shared *s, uint64_t part, const buffer *room, gw_e
     omp_set_lock(&s->fetching);
     gw_capture_fetch(s->capture, s->index, from, (size_t)(to - from), room->volts, room->marks, error);
     omp_unset_lock(&s->fetching);
-    return block_of(s->capture, &s->capture->channels[s->index], room, (size_t)(to - from));
+    gw_block block = block_of(s->capture, &s->capture->channels[s->index], room, (size_t)(to - from));
+    block.part = true;
+    return block;
 }
 
 /* NULL after an error. */

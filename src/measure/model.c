@@ -3,6 +3,7 @@
 #include "measure/beside.h"
 #include "measure/certain.h"
 #include "measure/demand.h"
+#include "measure/robust.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -164,6 +165,8 @@ bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double m
         model->inverse = gw_fit_inverse(&model->fit);
         done = (model->inverse || gw_error_memory(error)) && gw_hidden_add(model, block->rate_hz, mains_hz, error);
     }
+    if (done && !gw_robust_sigma(model->fit.residual, block->marks, block->count, &model->robust_v))
+        done = gw_error_memory(error);
     if (!done)
         gw_model_end(model);
     return done;

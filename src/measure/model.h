@@ -24,6 +24,7 @@ typedef struct gw_model {
     double step;       /* of the converter; 0 unknown */
     double slow;       /* variance that white noise would need to bend as much; 0 where it is white */
     double variance;   /* of one sample's residual, corrected for the unknowns */
+    double robust_v;   /* of the residual, robust: what a few wild samples don't move */
     double *inverse;   /* of the normal matrix, and what may hide in the residual added; unknowns² */
 } gw_model;
 

@@ -1,6 +1,7 @@
 #include "robust.h"
 
 #include "gainwalk/capture.h"
+#include "measure/lanes.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -56,6 +57,19 @@ double gw_rank_select(double *values, size_t count, size_t rank) {
         low = above;
     }
     return values[rank];
+}
+
+GW_WIDE size_t gw_count_below(const double *values, size_t count, double limit) {
+    typedef int64_t whole_lanes __attribute__((vector_size(32)));
+    gw_lanes limits = {limit, limit, limit, limit};
+    whole_lanes below = {0}; /* a lane that holds is -1 */
+    size_t i = 0;
+    for (; i + 4 <= count; i += 4)
+        below -= (whole_lanes)(GW_LANES_AT(values + i) < limits);
+    size_t found = (size_t)(below[0] + below[1] + below[2] + below[3]);
+    for (; i < count; i++)
+        found += values[i] < limit;
+    return found;
 }
 
 double gw_median(double *values, size_t count) {

@@ -8,6 +8,9 @@
  * linear time on average). No NaN. */
 double gw_rank_select(double *values, size_t count, size_t rank);
 
+/* How many of the values are less than `limit`. */
+size_t gw_count_below(const double *values, size_t count, double limit);
+
 /* Median (of an even count the mean of the middle two); reorders `values`; 0 for none. */
 double gw_median(double *values, size_t count);
 

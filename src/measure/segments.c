@@ -1,6 +1,7 @@
 #include "measure/segments.h"
 
 #include "measure/tally.h"
+#include "measure/traces.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -144,10 +145,13 @@ bool gw_segments_add(gw_segments *all, const gw_block *block, gw_readings *part,
     bool done = remarks_add(all, part);
     all->kinds[kind]++;
     all->taken += block->count;
-    if (!all->first[kind])
+    if (!all->first[kind]) {
         all->first[kind] = part;
-    else
+        done = done && gw_trace_spectrum(block->shelf, block->volts, block->marks, block->count, block->rate_hz,
+                                         COLUMNS, part->arena, &part->spectrum);
+    } else {
         gw_readings_free(part);
+    }
     return done || gw_error_memory(error);
 }
 

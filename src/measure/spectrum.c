@@ -206,19 +206,20 @@ bool gw_spectrum_amplitude_by(gw_shelf *shelf, const double *volts, const unsign
 
 /* ---- power spectral density ----------------------------------------------------------------------- */
 
-/* Correlation of two Hann windows of `segment` samples, `shift` apart. */
-static double hann_correlation(size_t segment, double shift) {
-    size_t apart = (size_t)(shift + 0.5);
-    double both = 0, one = 0;
-    for (size_t i = 0; i < segment; i++) {
-        double here = sin(pi * (double)i / (double)segment);
-        one += here * here * here * here;
-        if (i + apart >= segment)
-            continue;
-        double there = sin(pi * (double)(i + apart) / (double)segment);
-        both += here * here * there * there;
-    }
-    return one > 0 ? both / one : 0;
+/* Σ cos(αi + β) for i = 0 … count - 1. */
+static double sum_of_cosines(double count, double alpha, double beta) {
+    return cos(beta + alpha * (count - 1) / 2) * sin(count * alpha / 2) / sin(alpha / 2);
+}
+
+/* Correlation of two Hann windows of `segment` samples, `apart` samples apart: Σ sin²x sin²(x + φ/2) over Σ sin⁴x, with
+ * sin²x = (1 - cos 2x)/2 multiplied out. */
+static double hann_correlation(size_t segment, size_t apart) {
+    if (segment < 3)
+        return 0;
+    double step = 2 * pi / (double)segment, phi = step * (double)apart, both = (double)(segment - apart);
+    double sum = both * (1 + 0.5 * cos(phi)) - sum_of_cosines(both, step, 0) - sum_of_cosines(both, step, phi) +
+                 0.5 * sum_of_cosines(both, 2 * step, phi);
+    return sum / 4 / (0.375 * (double)segment);
 }
 
 double gw_welch_variance(size_t segments, size_t segment, double hop) {
@@ -226,7 +227,8 @@ double gw_welch_variance(size_t segments, size_t segment, double hop) {
         return 1;
     double count = (double)segments, sum = 1;
     for (size_t j = 1; j < segments && (double)j * hop < (double)segment; j++) {
-        double correlation = hann_correlation(segment, (double)j * hop);
+        size_t apart = (size_t)((double)j * hop + 0.5);
+        double correlation = apart < segment ? hann_correlation(segment, apart) : 0;
         sum += 2 * (count - (double)j) / count * correlation * correlation;
     }
     return sum / count;

@@ -177,18 +177,33 @@ static size_t size_min(size_t one, size_t other) {
     return one < other ? one : other;
 }
 
-/* Mean of the floor around bin k, from the median of up to `reach` bins on either side, the guard left out;
- * `*effective` is how many averaged exponential values it is as good as: a median of K has 0.48 of their weight
+/* The bins that the floor around bin k is taken from: up to `reach` on either side, the guard left out, and neither the
+ * first two nor the last. */
+typedef struct beside {
+    size_t low, low_count, high, high_count;
+} beside;
+
+static beside beside_of(const search *s, size_t k, size_t reach) {
+    beside b = {.high = k + GUARD + 1};
+    size_t low_end = k > GUARD ? k - GUARD : 0; /* one behind the last */
+    b.low = k > GUARD + reach + 2 ? k - GUARD - reach : 2;
+    b.low_count = low_end > b.low ? low_end - b.low : 0;
+    size_t high_end = size_min(b.high + reach, s->bins - 1);
+    b.high_count = high_end > b.high ? high_end - b.high : 0;
+    return b;
+}
+
+/* A floor from K values, a median, is as good as so many averaged exponential ones: it has 0.48 of their weight
  * (variance 2.08/K against 1/K), the Hann window's correlation leaves 18/35 of that. */
-static double floor_around(search *s, size_t k, size_t reach, double *effective) {
-    size_t count = 0;
-    for (size_t d = GUARD + 1; d <= GUARD + reach; d++) {
-        if (k >= d + 2)
-            s->scratch[count++] = s->power[k - d];
-        if (k + d + 1 < s->bins)
-            s->scratch[count++] = s->power[k + d];
-    }
-    *effective = 0.48 * 18 / 35 * (double)count;
+static double effective_of(const beside *b) {
+    return 0.48 * 18 / 35 * (double)(b->low_count + b->high_count);
+}
+
+/* Mean of the floor, from the median. */
+static double floor_of(search *s, const beside *b) {
+    memcpy(s->scratch, s->power + b->low, b->low_count * sizeof *s->scratch);
+    memcpy(s->scratch + b->low_count, s->power + b->high, b->high_count * sizeof *s->scratch);
+    size_t count = b->low_count + b->high_count;
     return count ? gw_median(s->scratch, count) / log(2) : 0;
 }
 
@@ -206,13 +221,18 @@ static size_t reach_at(size_t k) {
 
 /* Whether bin k stands over its floor, wide and near; `*over` is by how much. */
 static bool stands_out(search *s, size_t k, double *floor, double *over) {
-    double effective, near_effective;
-    *floor = floor_around(s, k, reach_at(k), &effective);
-    *over = *floor > 0 ? s->power[k] / *floor : s->power[k] > 0 ? HUGE_VAL : 0;
-    if (!(*over > threshold(effective, s->false_alarm)))
+    beside wide = beside_of(s, k, reach_at(k)), near = beside_of(s, k, NEAR);
+    double least = threshold(effective_of(&wide), s->false_alarm);
+    /* most bins don't, and half of the values beside them say so without being put in order */
+    size_t count = wide.low_count + wide.high_count;
+    double limit = s->power[k] * log(2) / least * (1 + 1e-12);
+    if (count && gw_count_below(s->power + wide.low, wide.low_count, limit) +
+                         gw_count_below(s->power + wide.high, wide.high_count, limit) <
+                     count / 2)
         return false;
-    double near = floor_around(s, k, NEAR, &near_effective);
-    return s->power[k] > near * threshold(near_effective, 3e-4);
+    *floor = floor_of(s, &wide);
+    *over = *floor > 0 ? s->power[k] / *floor : s->power[k] > 0 ? HUGE_VAL : 0;
+    return *over > least && s->power[k] > floor_of(s, &near) * threshold(effective_of(&near), 3e-4);
 }
 
 static bool is_peak(const search *s, size_t k) {

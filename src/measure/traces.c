@@ -70,8 +70,8 @@ static void hold_peaks(const gw_spectrum *spectrum, gw_trace *out) {
     }
 }
 
-bool gw_trace_spectrum(const double *volts, const unsigned char *marks, size_t n, double rate_hz, size_t columns,
-                       gw_arena *arena, gw_trace *out) {
+bool gw_trace_spectrum(gw_shelf *shelf, const double *volts, const unsigned char *marks, size_t n, double rate_hz,
+                       size_t columns, gw_arena *arena, gw_trace *out) {
     *out = (gw_trace){0};
     if (n < SPECTRUM_AT_LEAST || columns == 0 || !(rate_hz > 0))
         return true;
@@ -86,8 +86,8 @@ bool gw_trace_spectrum(const double *volts, const unsigned char *marks, size_t n
         size_t start = segments > 1 ? (size_t)((double)s * (double)(n - segment) / (double)(segments - 1)) : 0;
         gw_arena *scratch = gw_arena_new();
         gw_spectrum spectrum = {0};
-        made = scratch && gw_spectrum_amplitude(volts + start, marks ? marks + start : NULL, segment, rate_hz, 1,
-                                                scratch, &spectrum);
+        made = scratch && gw_spectrum_amplitude_by(shelf, volts + start, marks ? marks + start : NULL, segment, rate_hz,
+                                                   1, scratch, &spectrum);
         if (made) {
             out->start = spectrum.bin_hz;
             hold_peaks(&spectrum, out);

@@ -1,6 +1,7 @@
 #include "wobble.h"
 
 #include "envelope.h"
+#include "sweep.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -33,12 +34,8 @@ static bool level_out(gw_envelope *envelope, double *level) {
 
 /* Squared amplitude of the line at `frequency_hz`, times count/2: what it explains of the envelope's sum of squares. */
 static double explained_at(const gw_envelope *envelope, double frequency_hz, double spacing_s) {
-    double c = 0, s = 0;
-    for (size_t k = 0; k < envelope->count; k++) {
-        double angle = 2 * pi * frequency_hz * (double)k * spacing_s;
-        c += envelope->rms[k] * cos(angle);
-        s += envelope->rms[k] * sin(angle);
-    }
+    double c, s;
+    gw_sweep_dot(envelope->rms, envelope->count, frequency_hz * spacing_s, &c, &s);
     return 2 * (c * c + s * s) / (double)envelope->count;
 }
 

@@ -11,9 +11,11 @@
 #include <string.h>
 
 #include "assert_close.h"
+#include "measure/flanks.h"
 #include "measure/gram.h"
 #include "measure/robust.h"
 #include "measure/shelf.h"
+#include "measure/spectrum.h"
 #include "measure/sweep.h"
 
 enum { N = 5003 };
@@ -99,6 +101,78 @@ static void test_sums(void **state) {
     }
 }
 
+/* A record of three runs: what stands between is missing. */
+static void fit_of_runs(gw_fit *fit, gw_run runs[3], size_t count) {
+    *fit = (gw_fit){.count = count, .runs = runs, .run_count = 3};
+    runs[0] = (gw_run){.start = 0, .length = count / 4};
+    runs[1] = (gw_run){.start = count / 4 + 3, .length = count / 4 + 1};
+    runs[2] = (gw_run){.start = count - 2, .length = 2};
+}
+
+/* The closed forms of sums of sinusoids, weighted by time too, against the sums in long double. */
+static void test_moments(void **state) {
+    (void)state;
+    static const double at[] = {0,    1e-9,     1e-6,    1e-5, 7e-5, 0.3 / N, 0.9 / N,  1.7 / N, 0.0123, 0.1,
+                                0.25, 0.333333, 0.49999, 0.5,  0.75, 0.9999,  0.999999, 1,       -0.2,   -1e-7};
+    static const size_t counts[] = {40, 41, 1000, N};
+    for (size_t f = 0; f < sizeof at / sizeof *at; f++)
+        for (size_t l = 0; l < sizeof counts / sizeof *counts; l++) {
+            gw_run runs[3];
+            gw_fit fit;
+            fit_of_runs(&fit, runs, counts[l]);
+            long double c = 0, s = 0, tc = 0, ts = 0, turn = 2 * 3.14159265358979323846264L * at[f];
+            for (size_t k = 0; k < 3; k++)
+                for (size_t i = runs[k].start; i < runs[k].start + runs[k].length; i++) {
+                    long double t = (long double)i - ((long double)counts[l] - 1) / 2;
+                    c += cosl(turn * t);
+                    s += sinl(turn * t);
+                    tc += t * cosl(turn * t);
+                    ts += t * sinl(turn * t);
+                }
+            gw_moments m;
+            gw_gram_moments(&fit, at[f], &m);
+            double n = (double)counts[l];
+            assert_close(m.c, (double)c, 2e-11 * n);
+            assert_close(m.s, (double)s, 2e-11 * n);
+            assert_close(m.tc, (double)tc, 1e-11 * n * n);
+            assert_close(m.ts, (double)ts, 1e-11 * n * n);
+        }
+}
+
+/* The products of a line's columns with those of a fitted base and of drift, against passes over these columns, as they
+ * stood before the last step, 1e-8 of themselves. */
+static void test_against(void **state) {
+    (void)state;
+    static double x[N];
+    static unsigned char marks[N];
+    fill(x, N, 8);
+    for (size_t i = 700; i < 1100; i++)
+        marks[i] = 1;
+    for (size_t i = 0; i < N; i++)
+        x[i] = 0.01 * x[i] + sin(0.05 * (double)i) + 0.2 * cos(0.1 * (double)i) + 0.1 * sin(0.11 * (double)i);
+    gw_fit fit;
+    assert_true(gw_fit_begin(&fit, x, marks, N, NULL));
+    fit.base[GW_BASE_SIGNAL] = 0.05 / 6.283185307179586;
+    fit.base[GW_BASE_MAINS] = 0.11 / 6.283185307179586;
+    fit.base_free[GW_BASE_SIGNAL] = fit.base_free[GW_BASE_MAINS] = fit.has_drift = true;
+    assert_true(gw_fit_add(&fit, 1, 0, 0, NULL) && gw_fit_add(&fit, 2, 0, 0, NULL) && gw_fit_add(&fit, 0, 0, 1, NULL));
+    assert_true(gw_fit_solve(&fit, NULL) && fit.solved);
+    assert_int_equal(fit.special_count, 3);
+    double cosines[16], sines[16];
+    assert_true(fit.unknowns <= 16);
+    for (size_t f = 1; f < sizeof frequencies / sizeof *frequencies; f++) {
+        gw_gram_against(&fit, frequencies[f], cosines, sines);
+        for (size_t k = 0; k < fit.special_count; k++) {
+            double c, s;
+            size_t row = k == 0 ? 1 : fit.unknowns - fit.special_count + k; /* drift stands behind DC */
+            gw_sweep_dot(fit.special + k * N, N, frequencies[f], &c, &s);
+            assert_close(cosines[row], c, 1e-3);
+            assert_close(sines[row], s, 1e-3);
+        }
+    }
+    gw_fit_end(&fit);
+}
+
 static int by_size(const void *one, const void *other) {
     double a = *(const double *)one, b = *(const double *)other;
     return (a > b) - (a < b);
@@ -129,6 +203,92 @@ static void test_ranks(void **state) {
             }
 }
 
+static void test_count_below(void **state) {
+    (void)state;
+    static double x[N];
+    fill(x, N, 9);
+    x[17] = 0.25;
+    for (size_t from = 0; from < 5; from++)
+        for (size_t n = 0; n < 40; n++) {
+            size_t plain = 0;
+            for (size_t i = from; i < from + n; i++)
+                plain += x[i] < 0.25;
+            assert_int_equal(gw_count_below(x + from, n, 0.25), plain);
+        }
+}
+
+/* Sums over the samples on a sine's flanks and over a level, with and without samples that are missing. */
+static void test_flanks(void **state) {
+    (void)state;
+    static double v[N], c[N], s[N], by[N], out[N];
+    static unsigned char marks[N];
+    fill(v, N, 10);
+    fill(c, N, 11);
+    fill(s, N, 12);
+    fill(by, N, 13);
+    for (size_t i = 0; i < N; i++)
+        marks[i] = i % 5 == 3 || i % 7 == 1;
+    for (int kind = 0; kind < 8; kind++)
+        for (size_t l = 0; l < sizeof lengths / sizeof *lengths; l++) {
+            gw_flanks_of of = {.volts = v,
+                               .cosine = c,
+                               .sine = s,
+                               .by = kind & 1 ? by : NULL,
+                               .marks = kind & 2 ? marks : NULL,
+                               .count = lengths[l],
+                               .sign = kind & 4 ? -1 : 1};
+            long double plain[10] = {0}, above = 0;
+            size_t over = 0, n;
+            for (size_t i = 0; i < lengths[l]; i++) {
+                double x = of.sign * v[i], judged = of.by ? by[i] : x;
+                if (of.marks && marks[i])
+                    continue;
+                if (by[i] > 0.5) {
+                    above += x;
+                    over++;
+                }
+                if (judged < -0.7 || judged > 0.6)
+                    continue;
+                const double terms[10] = {1,           c[i], s[i],     c[i] * c[i], c[i] * s[i],
+                                          s[i] * s[i], x,    x * c[i], x * s[i],    x * x};
+                for (int k = 0; k < 10; k++)
+                    plain[k] += terms[k];
+            }
+            gw_flanks sums;
+            gw_flanks_sum(&of, -0.7, 0.6, &sums);
+            const double got[10] = {sums.count, sums.c, sums.s,  sums.cc, sums.cs,
+                                    sums.ss,    sums.x, sums.xc, sums.xs, sums.xx};
+            for (int k = 0; k < 10; k++)
+                assert_close(got[k], (double)plain[k], k ? 1e-11 : 0);
+            of.by = by;
+            assert_close(gw_flanks_above(&of, 0.5, &n), (double)above, 1e-11);
+            assert_int_equal(n, over);
+            gw_flanks_foretell(&of, 0.1, 2, -3, out);
+            for (size_t i = 0; i < lengths[l]; i++)
+                assert_close(out[i], 0.1 + 2 * c[i] - 3 * s[i], 1e-14);
+        }
+}
+
+/* The closed form of the windows' correlation against its sum. */
+static void test_welch_variance(void **state) {
+    (void)state;
+    static double window[N];
+    for (size_t n = 3; n < 700; n = n * 3 / 2 + 1)
+        for (size_t segments = 2; segments < 9; segments += 3) {
+            double hop = 0.3 * (double)n, sum = 1, count = (double)segments, one = 0;
+            gw_window_hann(window, n);
+            for (size_t i = 0; i < n; i++)
+                one += window[i] * window[i];
+            for (size_t j = 1; j < segments; j++) {
+                double both = 0;
+                for (size_t i = 0; i + (size_t)((double)j * hop + 0.5) < n; i++)
+                    both += window[i] * window[i + (size_t)((double)j * hop + 0.5)];
+                sum += 2 * (count - (double)j) / count * both * both / (one * one);
+            }
+            assert_close(gw_welch_variance(segments, n, hop), sum / count, 1e-10);
+        }
+}
+
 /* With a shelf all is as without one, also when its places run out. */
 static void test_shelf(void **state) {
     (void)state;
@@ -155,8 +315,11 @@ static void test_shelf(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_dot),   cmocka_unit_test(test_add),   cmocka_unit_test(test_sums),
-        cmocka_unit_test(test_ranks), cmocka_unit_test(test_shelf),
+        cmocka_unit_test(test_dot),     cmocka_unit_test(test_add),
+        cmocka_unit_test(test_sums),    cmocka_unit_test(test_ranks),
+        cmocka_unit_test(test_shelf),   cmocka_unit_test(test_moments),
+        cmocka_unit_test(test_against), cmocka_unit_test(test_count_below),
+        cmocka_unit_test(test_flanks),  cmocka_unit_test(test_welch_variance),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -49,7 +49,7 @@ static void few_samples_and_gaps(void **state) {
     }
     assert_true(gw_trace_waveform(x, NULL, 0, 2, 0, 100, arena, &trace));
     assert_int_equal(trace.count, 0);
-    assert_true(gw_trace_spectrum(x, NULL, 4, 2, 100, arena, &trace));
+    assert_true(gw_trace_spectrum(NULL, x, NULL, 4, 2, 100, arena, &trace));
     assert_int_equal(trace.count, 0);
     gw_arena_free(arena);
 }
@@ -65,7 +65,7 @@ static void lines_survive_on_a_logarithmic_axis(void **state) {
         add_sine(x, N, N, amplitude[l], hz[l], 1);
     gw_arena *arena = gw_arena_new();
     gw_trace trace;
-    assert_true(gw_trace_spectrum(x, NULL, N, N, COLUMNS, arena, &trace));
+    assert_true(gw_trace_spectrum(NULL, x, NULL, N, N, COLUMNS, arena, &trace));
     assert_int_equal(trace.count, COLUMNS);
     assert_true(trace.log_x);
     assert_null(trace.low);
@@ -89,7 +89,7 @@ static void nothing_between_the_columns_is_lost(void **state) {
         add_sine(x, N, N, 1, (double)bin, 0);
         gw_arena *arena = gw_arena_new();
         gw_trace trace;
-        assert_true(gw_trace_spectrum(x, NULL, N, N, 97, arena, &trace));
+        assert_true(gw_trace_spectrum(NULL, x, NULL, N, N, 97, arena, &trace));
         double peak = 0;
         for (size_t c = 0; c < trace.count; c++)
             peak = fmax(peak, trace.high[c]);
@@ -106,7 +106,7 @@ static void long_records_are_held_over_segments(void **state) {
     add_sine(x + n - 50000, 50000, 48e3, 1, 300, 0);
     gw_arena *arena = gw_arena_new();
     gw_trace trace;
-    assert_true(gw_trace_spectrum(x, NULL, n, 48e3, 200, arena, &trace));
+    assert_true(gw_trace_spectrum(NULL, x, NULL, n, 48e3, 200, arena, &trace));
     double peaks[2] = {0};
     for (size_t c = 0; c < trace.count; c++) {
         double hz = trace.start * pow(trace.end / trace.start, ((double)c + 0.5) / 200);
@@ -124,10 +124,11 @@ static void the_last_line_is_half_the_rate(void **state) {
         x[i] = i % 2 ? 1 : -1;
     gw_arena *arena = gw_arena_new();
     gw_trace trace;
-    assert_true(gw_trace_spectrum(x, NULL, 1000, 1000, 2000, arena, &trace)); /* columns narrower than the lines */
+    assert_true(
+        gw_trace_spectrum(NULL, x, NULL, 1000, 1000, 2000, arena, &trace)); /* columns narrower than the lines */
     assert_close(trace.high[1999], 1, 1e-5);
     assert_close(trace.high[1000], 0, 1e-5);
-    assert_true(gw_trace_spectrum(x, NULL, 1000, 1000, 10, arena, &trace));
+    assert_true(gw_trace_spectrum(NULL, x, NULL, 1000, 1000, 10, arena, &trace));
     assert_close(trace.high[9], 1, 1e-5);
     gw_arena_free(arena);
 }
