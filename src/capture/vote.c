@@ -1,10 +1,11 @@
 #include "capture/vote.h"
 
+#include <limits.h>
 #include <string.h>
 
 #include "capture/table.h"
 
-enum { LOOK_FIRST = 64 << 10, LINES_LEAST = 12, BESIDE_ROWS_MAX = 400 };
+enum { LOOK_FIRST = 16 << 10, LINES_LEAST = 12, BESIDE_ROWS_MAX = 400 };
 
 /* In the order that decides between equals. */
 static const gw_format formats[] = {
@@ -20,16 +21,43 @@ static bool is_line_end(char character) {
     return character == '\n' || character == '\r';
 }
 
-/* The part of the text to look at: at least `least` bytes and some lines, up to a line's end. */
-static size_t part_of(const gw_script *script, size_t least) {
-    size_t lines = 0, at = 0;
-    for (; at < script->length; at++) {
+/* The part of the text to look at, and which characters stand in it. */
+typedef struct look {
+    size_t length;
+    bool holds[UCHAR_MAX + 1];
+} look;
+
+/* At least `least` bytes and some lines, up to a line's end. */
+static look part_of(const gw_script *script, size_t least) {
+    size_t lines = 0;
+    look out = {.length = script->length};
+    for (size_t at = 0; at < script->length; at++) {
         gw_script_need(script, at);
+        out.holds[(unsigned char)script->bytes[at]] = true;
         lines += is_line_end(script->bytes[at]);
-        if (at + 1 >= least && lines >= LINES_LEAST && is_line_end(script->bytes[at]))
-            return at + 1;
+        if (at + 1 >= least && lines >= LINES_LEAST && is_line_end(script->bytes[at])) {
+            out.length = at + 1;
+            break;
+        }
     }
-    return script->length;
+    return out;
+}
+
+static bool parts_cells(const look *looked, const gw_format *format) {
+    return looked->holds[(unsigned char)format->separator] || (format->separator == ' ' && looked->holds['\t']);
+}
+
+/* Would an earlier format read the part no otherwise? So it is with one whose separator isn't there and the same
+ * decimal sign, and where it is quotes that make the difference and there are none. */
+static bool is_repeat(const look *looked, size_t format) {
+    const gw_format *f = &formats[format];
+    if (f->quoted_comma && !looked->holds['"'])
+        return true;
+    for (size_t k = 0; k < format && !parts_cells(looked, f); k++)
+        if (!parts_cells(looked, &formats[k]) && formats[k].decimal == f->decimal &&
+            formats[k].quoted_comma == f->quoted_comma)
+            return true;
+    return false;
 }
 
 /* ---- a preamble beside the data ----------------------------------------------------------------- */
@@ -46,6 +74,8 @@ static bool count_cells(beside *b, gw_rows *rows, size_t limit) {
     while (b->rows < BESIDE_ROWS_MAX && (kind = gw_rows_next(rows)) != GW_ROW_END) {
         if (rows->count > GW_COLUMNS_MAX)
             return false;
+        if (b->numbers[0] > 0)
+            return false; /* no column of text on the left */
         if (rows->at + 1 >= limit && rows->at + 1 >= rows->script->length && b->rows > 0)
             break; /* the last line may be half */
         b->rows++;
@@ -87,12 +117,13 @@ static size_t look_beside(const gw_script *script, gw_format format, size_t part
     return right && b.rows >= 2 && left_is_text ? mark_pairs(&b, preamble) : 0;
 }
 
-static bool vote_beside(gw_vote *vote, const gw_script *script, size_t part, gw_error *error) {
+static bool vote_beside(gw_vote *vote, const gw_script *script, const look *looked, gw_error *error) {
     unsigned char preamble[GW_COLUMNS_MAX];
     size_t best = 0;
     for (size_t i = 0; i < FORMATS; i++) {
         bool failed = false;
-        size_t pairs = formats[i].separator != ' ' ? look_beside(script, formats[i], part, preamble, &failed) : 0;
+        bool possible = formats[i].separator != ' ' && parts_cells(looked, &formats[i]) && !is_repeat(looked, i);
+        size_t pairs = possible ? look_beside(script, formats[i], looked->length, preamble, &failed) : 0;
         if (failed)
             return gw_error_memory(error);
         if (pairs <= best)
@@ -108,13 +139,15 @@ static bool vote_beside(gw_vote *vote, const gw_script *script, size_t part, gw_
 /* ---- the vote ----------------------------------------------------------------------------------- */
 
 /* Whether the best block reaches the end of the part looked at: then the rest of the text is likely more of it. */
-static bool vote_part(gw_vote *vote, const gw_script *script, size_t part, bool *reaches, gw_error *error) {
+static bool vote_part(gw_vote *vote, const gw_script *script, const look *looked, bool *reaches, gw_error *error) {
     bool best_wide = false;
     *reaches = false;
     vote->rows = 0;
     for (size_t i = 0; i < FORMATS; i++) {
         gw_table table;
-        if (!gw_table_read(&table, script, formats[i], NULL, 0, part, 0, error))
+        if (is_repeat(looked, i))
+            continue;
+        if (!gw_table_read(&table, script, formats[i], NULL, 0, looked->length, 0, error))
             return false;
         size_t rows = table.rows - (table.short_rows < table.rows ? table.short_rows : 0);
         bool wide = table.width > 1, better = rows > vote->rows || (rows == vote->rows && wide && !best_wide);
@@ -122,7 +155,7 @@ static bool vote_part(gw_vote *vote, const gw_script *script, size_t part, bool 
             vote->format = formats[i];
             vote->rows = rows;
             best_wide = wide;
-            *reaches = table.end + 2 >= part;
+            *reaches = table.end + 2 >= looked->length;
             double share = (double)script->length / (double)(table.end - table.start + 1);
             vote->expected_rows = (size_t)((double)table.rows * share * 1.05) + 64;
         }
@@ -135,14 +168,14 @@ bool gw_vote_take(gw_vote *vote, const gw_script *script, gw_error *error) {
     memset(vote, 0, sizeof *vote);
     bool reaches = false;
     for (size_t least = LOOK_FIRST; !reaches; least *= 8) {
-        size_t part = part_of(script, least);
-        if (least == LOOK_FIRST && !vote_beside(vote, script, part, error))
+        look looked = part_of(script, least);
+        if (least == LOOK_FIRST && !vote_beside(vote, script, &looked, error))
             return false;
         if (vote->beside)
             return true;
-        if (!vote_part(vote, script, part, &reaches, error))
+        if (!vote_part(vote, script, &looked, &reaches, error))
             return false;
-        if (part >= script->length || least > SIZE_MAX / 16)
+        if (looked.length >= script->length || least > SIZE_MAX / 16)
             break;
     }
     return true;

@@ -237,11 +237,49 @@ static void test_streamed(void **state) {
     free(file);
 }
 
+/* ---- which dialect ------------------------------------------------------------------------------ */
+
+/* `lines` lines of a heading, then 600 rows of two columns: `row` prints two whole numbers. */
+static gw_capture *read_dialect(const char *heading, size_t lines, const char *row) {
+    static char text[1 << 20];
+    size_t length = 0;
+    for (size_t i = 0; i < lines; i++)
+        length += (size_t)snprintf(text + length, sizeof text - length, "%s\n", heading);
+    for (int i = 0; i < 600; i++)
+        length += (size_t)snprintf(text + length, sizeof text - length, row, i, i * 37 % 101);
+    return read_path(write_file("dialect.csv", text, length), NULL);
+}
+
+/* A dialect whose separator does not occur is not tried again under another name. A heading that holds every separator
+ * and quotes makes all be tried, and the capture is the same; so it is behind a heading longer than what is looked at
+ * first. */
+static void test_dialects(void **state) {
+    (void)state;
+    static const char *const rows[] = {"%d.5,%d.25\n",  "%d.5;%d.25\n", "%d,5;%d,25\n",        "%d.5\t%d.25\n",
+                                       "%d,5\t%d,25\n", "%d.5 %d.25\n", "\"%d,5\",\"%d,25\"\n"};
+    static const struct {
+        const char *heading;
+        size_t lines;
+    } headings[] = {
+        {"", 0}, {"made on a bench", 2}, {"made: \"a; b, c\"\td", 2}, {"a heading of words and no number", 900}};
+    for (size_t r = 0; r < sizeof rows / sizeof *rows; r++)
+        for (size_t h = 0; h < sizeof headings / sizeof *headings; h++) {
+            gw_capture *capture = read_dialect(headings[h].heading, headings[h].lines, rows[r]);
+            assert_int_equal(capture->samples, 600);
+            assert_int_equal(capture->channel_count, 1);
+            assert_close(capture->rate_hz, 1, 1e-12);
+            for (size_t i = 0; i < 8; i++)
+                assert_close(capture->channels[0].first[i], (double)(i * 37 % 101) + 0.25, 0);
+            gw_capture_free(capture);
+        }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_probe_text), cmocka_unit_test(test_probe_stated), cmocka_unit_test(test_full_scale),
         cmocka_unit_test(test_given_rate), cmocka_unit_test(test_step),         cmocka_unit_test(test_channels),
         cmocka_unit_test(test_coupling),   cmocka_unit_test(test_error_line),   cmocka_unit_test(test_streamed),
+        cmocka_unit_test(test_dialects),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
