@@ -145,10 +145,11 @@ static int orders_divisor(const gw_fit *fit) {
     return divisor;
 }
 
-bool gw_octave_settle(gw_model *model, gw_error *error) {
+bool gw_octave_settle(gw_model *model, bool *moved, gw_error *error) {
     gw_fit *fit = &model->fit;
     int divisor = model->two_tone ? 1 : orders_divisor(fit);
-    if (divisor < 2)
+    *moved = divisor >= 2;
+    if (!*moved)
         return true;
     fit->base[GW_BASE_SIGNAL] *= divisor;
     fit->started = false;

@@ -35,7 +35,7 @@ double gw_line_demand(int order);
 /* Adds harmonics (or intermodulation products) until no more are demanded. False when memory is out. */
 bool gw_lines_grow(gw_model *model, gw_error *error);
 
-/* When no odd line came up, the fundamental is an octave (or more) higher than was thought. */
-bool gw_octave_settle(gw_model *model, gw_error *error);
+/* When no odd line came up, the fundamental is an octave (or more) higher than was thought; `*moved` tells. */
+bool gw_octave_settle(gw_model *model, bool *moved, gw_error *error);
 
 #endif

@@ -53,6 +53,7 @@ static bool start_over(gw_model *model, gw_error *error) {
 /* All lines of the signal. A period that was found as such is held until lines are there that can move it. */
 static bool signal_grow(gw_model *model, gw_error *error) {
     gw_fit *fit = &model->fit;
+    bool moved;
     if (!fit->base_free[GW_BASE_SIGNAL]) {
         if (!gw_lines_grow(model, error))
             return false;
@@ -60,7 +61,8 @@ static bool signal_grow(gw_model *model, gw_error *error) {
         if (!gw_fit_solve(fit, error))
             return false;
     }
-    return gw_lines_grow(model, error) && gw_octave_settle(model, error) && gw_lines_grow(model, error);
+    return gw_lines_grow(model, error) && gw_octave_settle(model, &moved, error) &&
+           (!moved || gw_lines_grow(model, error));
 }
 
 static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
