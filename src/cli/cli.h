@@ -165,6 +165,9 @@ typedef struct bench {
 } bench;
 bool gw_cli_bench(const arguments *given, bench *out, gw_error *error);
 
+/* The chain that captures on the command line make, in their order. The caller frees. */
+bool gw_cli_plain_chain(const arguments *given, gw_chain **out, gw_error *error);
+
 /* ---- one line an input, in the order of the inputs, each as soon as it and those before it are done ---- */
 typedef struct line_queue {
     const arguments *given;

@@ -40,7 +40,7 @@ static bool check_words(const arguments *given, bool *chains, gw_error *error) {
     return true;
 }
 
-static bool plain_chain(const arguments *given, gw_chain **out, gw_error *error) {
+bool gw_cli_plain_chain(const arguments *given, gw_chain **out, gw_error *error) {
     bench extra;
     if (!gw_cli_bench(given, &extra, error))
         return false;
@@ -166,7 +166,7 @@ static void run_chains(const arguments *given, int jobs, line_queue *to, batch *
 static void run_plain(const arguments *given, int jobs, batch *to) {
     result one = {0};
     gw_chain *chain = NULL;
-    if (!plain_chain(given, &chain, &one.error) || !gw_cli_job_run(chain, jobs, &one.from.judged, &one.error))
+    if (!gw_cli_plain_chain(given, &chain, &one.error) || !gw_cli_job_run(chain, jobs, &one.from.judged, &one.error))
         one.error.set = true;
     take_result(to, &one);
 }

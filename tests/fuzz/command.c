@@ -31,20 +31,12 @@ static void ask_figures(const arguments *given) {
     int jobs = 0;
     gw_error error = {0}, other = {0}, third = {0};
     gw_chain *chain = NULL;
-    gw_chain_plain plain = {.captures = given->words,
-                            .count = given->count,
-                            .gains = given->values[OPTION_GAIN],
-                            .stimulus = given->values[OPTION_STIMULUS],
-                            .channel = given->values[OPTION_CHANNEL],
-                            .mains = given->values[OPTION_MAINS],
-                            .probe = given->values[OPTION_PROBE],
-                            .accuracy = given->values[OPTION_ACCURACY]};
     if (!gw_cli_bench(given, &extra, &error))
         must_tell(&error);
     if (!gw_cli_jobs(given, &jobs, &other))
         must_tell(&other);
     MUST(other.set || (jobs >= 1 && jobs <= 256));
-    if (!gw_chain_from_files(&plain, &chain, &third))
+    if (!gw_cli_plain_chain(given, &chain, &third))
         must_tell(&third);
     gw_chain_free(chain);
 }
