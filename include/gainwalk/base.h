@@ -187,6 +187,10 @@ extern const double gw_dbu_reference_v;
  * an existing file unless `force`. On failure no temporary file is left. */
 bool gw_file_write(const char *path, const void *bytes, size_t length, bool force, gw_error *error);
 
+/* Opens a regular file for reading; puts its size in bytes into `*size`. -1 after an error: nothing that could wait for
+ * ever or never end (a FIFO, a device, a socket) is opened. The caller closes. */
+int gw_file_open(const char *path, uintmax_t *size, gw_error *error);
+
 /* The whole of a regular file of at most `limit` bytes, with a NUL behind it (not counted). The caller frees `*bytes`.
  */
 bool gw_file_read(const char *path, size_t limit, char **bytes, size_t *length, gw_error *error);

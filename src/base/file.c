@@ -165,21 +165,31 @@ static ssize_t read_all(int descriptor, char *bytes, size_t limit) {
     return (ssize_t)length;
 }
 
+int gw_file_open(const char *path, uintmax_t *size, gw_error *error) {
+    /* without O_NONBLOCK, opening a FIFO waits for ever */
+    int descriptor = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+    struct stat status;
+    if (descriptor < 0 || fstat(descriptor, &status) != 0)
+        read_failed(descriptor, NULL, path, strerror(errno), error);
+    else if (!S_ISREG(status.st_mode))
+        read_failed(descriptor, NULL, path, S_ISDIR(status.st_mode) ? "a folder" : "not a regular file", error);
+    else {
+        *size = (uintmax_t)status.st_size;
+        return descriptor;
+    }
+    return -1;
+}
+
 bool gw_file_read(const char *path, size_t limit, char **bytes, size_t *length, gw_error *error) {
+    uintmax_t size = 0;
     *bytes = NULL;
     *length = 0;
-    /* without O_NONBLOCK, opening a FIFO waits for ever */
-    int descriptor = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
-    struct stat status;
-    if (descriptor < 0 || fstat(descriptor, &status) != 0) {
-        const char *reason = strerror(errno);
-        return read_failed(descriptor, NULL, path, reason, error);
-    }
-    if (!S_ISREG(status.st_mode))
-        return read_failed(descriptor, NULL, path, S_ISDIR(status.st_mode) ? "a folder" : "not a regular file", error);
-    if ((uintmax_t)status.st_size > limit || limit > SIZE_MAX - 2)
+    int descriptor = gw_file_open(path, &size, error);
+    if (descriptor < 0)
+        return false;
+    if (size > limit || limit > SIZE_MAX - 2)
         return read_failed(descriptor, NULL, path, "too large", error);
-    size_t room = (size_t)status.st_size;
+    size_t room = (size_t)size;
     char *all = malloc(room + 1);
     if (all == NULL)
         return read_failed(descriptor, NULL, path, "out of memory", error);

@@ -6,6 +6,7 @@
 #include <errno.h>
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 static void print_digest(const uint8_t *digest, char out[GW_SHA256_SIZE]) {
     static const char digits[] = "0123456789abcdef";
@@ -16,10 +17,22 @@ static void print_digest(const uint8_t *digest, char out[GW_SHA256_SIZE]) {
     out[2 * SHA256_DIGEST_SIZE] = '\0';
 }
 
+/* NULL after an error. */
+static FILE *open_stream(const char *path, gw_error *error) {
+    uintmax_t size = 0;
+    int descriptor = gw_file_open(path, &size, error);
+    FILE *file = descriptor >= 0 ? fdopen(descriptor, "rb") : NULL;
+    if (file != NULL || descriptor < 0)
+        return file;
+    gw_error_set(error, path, 0, "cannot be opened: %s", strerror(errno));
+    close(descriptor);
+    return NULL;
+}
+
 bool gw_record_sha256(const char *path, char out[GW_SHA256_SIZE], gw_error *error) {
-    FILE *file = fopen(path, "rb");
+    FILE *file = open_stream(path, error);
     if (file == NULL)
-        return gw_error_set(error, path, 0, "cannot be opened: %s", strerror(errno));
+        return false;
     struct sha256_ctx context;
     sha256_init(&context);
     uint8_t block[16384], digest[SHA256_DIGEST_SIZE];
@@ -36,7 +49,8 @@ bool gw_record_sha256(const char *path, char out[GW_SHA256_SIZE], gw_error *erro
 }
 
 bool gw_record_recognise(const char *path) {
-    FILE *file = fopen(path, "rb");
+    gw_error unread = {0};
+    FILE *file = open_stream(path, &unread);
     if (file == NULL)
         return false;
     int first;
