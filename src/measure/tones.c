@@ -300,7 +300,7 @@ static bool look(search *s) {
     gw_arena *arena = gw_arena_new();
     gw_psd psd = {0};
     bool made = arena && gw_psd_welch_by(s->shelf, s->work, s->marks, s->n, s->rate_hz, s->n, arena, &psd);
-    if (made)
+    if (made && psd.bins > 0) /* none: marks leave no segment free, and no power anywhere */
         memcpy(s->power, psd.density, size_min(s->bins, psd.bins) * sizeof *s->power);
     gw_arena_free(arena);
     return made;
