@@ -6,7 +6,7 @@ FOLDERS = {"src", "include", "tests", "samples", "scripts", ".ci"}
 FILES = {"README.md", "DEVELOPERS.md", "CMakeLists.txt", ".clang-format", ".clang-tidy", ".editorconfig", ".gitignore",
          ".gitattributes"}
 TESTS = {"base", "capture", "measure", "chain", "walk", "record", "report", "cli", "standards", "reference", "browser",
-         "fuzz", "campaign", "bench", "layout", "samples", "install", "faults"}
+         "fuzz", "campaign", "bench", "layout", "samples", "install", "faults", "builds"}
 
 
 def problems(root):
