@@ -148,6 +148,9 @@ typedef struct gw_tone {
 
 typedef enum gw_event_kind { GW_EVENT_DROPOUT, GW_EVENT_CRACKLE, GW_EVENT_STEP } gw_event_kind;
 
+/* "dropout", "crackle", "step". */
+const char *gw_event_kind_name(gw_event_kind kind);
+
 typedef struct gw_event {
     gw_event_kind kind;
     double start_s, length_s; /* from the first sample */

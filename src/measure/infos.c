@@ -145,3 +145,12 @@ const char *gw_tone_kind_name(gw_tone_kind kind) {
     };
     return names[kind];
 }
+
+const char *gw_event_kind_name(gw_event_kind kind) {
+    static const char *const names[] = {
+        [GW_EVENT_DROPOUT] = "dropout",
+        [GW_EVENT_CRACKLE] = "crackle",
+        [GW_EVENT_STEP] = "step",
+    };
+    return names[kind];
+}

@@ -34,8 +34,7 @@ static const char *state_word(int code) {
 }
 
 static const char *event_word(int code) {
-    static const char *const words[] = {"dropout", "crackle", "step"};
-    return word_of(code, words, 3);
+    return code >= 0 && code <= GW_EVENT_STEP ? gw_event_kind_name((gw_event_kind)code) : NULL;
 }
 
 static const char *judged_word(int code) {

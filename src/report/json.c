@@ -95,6 +95,25 @@ static void add_tones(gw_tree *tree, json_t *to, const gw_readings *readings) {
     gw_tree_add(tree, to, "tones", array);
 }
 
+/* A dropout has no size. */
+static void add_events(gw_tree *tree, json_t *to, const gw_readings *readings) {
+    json_t *array = gw_tree_array(tree);
+    const char *unit = gw_reading_unit(GW_AC_RMS, readings->source.unit);
+    for (size_t i = 0; i < readings->event_count; i++) {
+        const gw_event *event = &readings->events[i];
+        json_t *object = gw_tree_object(tree);
+        gw_tree_add_text(tree, object, "kind", gw_event_kind_name(event->kind));
+        gw_tree_add_real(tree, object, "start_s", event->start_s);
+        gw_tree_add_real(tree, object, "length_s", event->length_s);
+        if (event->kind != GW_EVENT_DROPOUT) {
+            gw_tree_add_real(tree, object, "size", event->size_v);
+            gw_tree_add_text(tree, object, "unit", unit);
+        }
+        gw_tree_add(tree, array, NULL, object);
+    }
+    gw_tree_add(tree, to, "events", array);
+}
+
 json_t *gw_json_capture(gw_tree *tree, const gw_readings *readings) {
     const gw_source *source = &readings->source;
     json_t *object = gw_tree_object(tree);
@@ -110,5 +129,6 @@ json_t *gw_json_capture(gw_tree *tree, const gw_readings *readings) {
     add_readings(tree, object, readings);
     add_harmonics(tree, object, readings);
     add_tones(tree, object, readings);
+    add_events(tree, object, readings);
     return object;
 }

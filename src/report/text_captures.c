@@ -125,6 +125,26 @@ static void put_tones(const gw_pen *pen, const gw_readings *readings) {
     }
 }
 
+enum { EVENTS_TOLD = 8 };
+
+static void put_events(const gw_pen *pen, const gw_readings *readings) {
+    const char *unit = gw_reading_unit(GW_AC_RMS, readings->source.unit);
+    char start[48], extent[48], line[160];
+    for (size_t i = 0; i < readings->event_count && i < EVENTS_TOLD; i++) {
+        const gw_event *event = &readings->events[i];
+        bool gap = event->kind == GW_EVENT_DROPOUT;
+        gw_quantity_print(event->start_s, 0, "s", 4, start, sizeof start);
+        gw_quantity_print(gap ? event->length_s : event->size_v, 0, gap ? "s" : unit, 3, extent, sizeof extent);
+        snprintf(line, sizeof line, "%s at %s, %s %s", gw_event_kind_name(event->kind), start, gap ? "for" : "by",
+                 extent);
+        gw_pen_wrap(pen, GW_TINT_PLAIN, "  event: ", line);
+    }
+    if (readings->event_count > EVENTS_TOLD) {
+        snprintf(line, sizeof line, "%zu more", readings->event_count - EVENTS_TOLD);
+        gw_pen_wrap(pen, GW_TINT_PLAIN, "  event: ", line);
+    }
+}
+
 static void put_harmonics(const gw_pen *pen, const gw_readings *readings) {
     gw_text line = {0};
     for (size_t i = 0; i < readings->harmonic_count; i++) {
@@ -175,6 +195,7 @@ static void put_readings(const gw_pen *pen, const gw_readings *readings) {
     gw_listing_free(&table);
     put_harmonics(pen, readings);
     put_tones(pen, readings);
+    put_events(pen, readings);
     put_remarks(pen, &readings->remarks);
 }
 

@@ -127,6 +127,42 @@ static void gains_are_in_decibels(void **state) {
     invented_free(walk);
 }
 
+static void events_stand_with_their_times(void **state) {
+    (void)state;
+    gw_event events[] = {{GW_EVENT_DROPOUT, 0.0171, 0.005, 0},
+                         {GW_EVENT_CRACKLE, 0.0003, 0.0001, -0.4},
+                         {GW_EVENT_STEP, 0.012, 0, 0.25}};
+    gw_readings *readings = invented_readings("01-input.csv", 0.1, 0.0021);
+    const gw_readings *both[] = {readings};
+    gw_report_capture captures[] = {{.file = "01-input.csv", .readings = both, .readings_count = 1}};
+    gw_text text = {0};
+    gw_error error = {0};
+    readings->events = events;
+    readings->event_count = 3;
+    assert_true(gw_report_measure_json(captures, 1, NULL, &text, &error));
+    json_t *root = parsed(&text), *told = get(root, "captures/0/events");
+    assert_int_equal(json_array_size(told), 3);
+    assert_keys(get(told, "0"), "kind start_s length_s");
+    assert_string_equal(text_at(told, "0/kind"), "dropout");
+    assert_close(number_at(told, "0/start_s"), 0.0171, 1e-12);
+    assert_close(number_at(told, "0/length_s"), 0.005, 1e-12);
+    assert_keys(get(told, "1"), "kind start_s length_s size unit");
+    assert_string_equal(text_at(told, "1/kind"), "crackle");
+    assert_close(number_at(told, "1/size"), -0.4, 1e-12);
+    assert_string_equal(text_at(told, "2/kind"), "step");
+    assert_close(number_at(told, "2/start_s"), 0.012, 1e-12);
+    assert_string_equal(text_at(told, "2/unit"), "V");
+    json_decref(root);
+    gw_text_free(&text);
+    /* and for people */
+    assert_true(gw_report_measure_text(captures, 1, NULL, &text, &error));
+    assert_non_null(strstr(gw_text_string(&text), "event: dropout at 17.10 ms, for 5.00 ms"));
+    assert_non_null(strstr(gw_text_string(&text), "event: crackle at 300.0 \xC2\xB5s, by -400 mV"));
+    assert_non_null(strstr(gw_text_string(&text), "event: step at 12.00 ms, by 250 mV"));
+    gw_text_free(&text);
+    invented_free_readings(readings);
+}
+
 static void readings_come_in_three_shapes(void **state) {
     (void)state;
     static const char *const all = "dc ac_rms total_rms peak_high peak_low peak_to_peak crest frequency pitch level "
@@ -142,7 +178,8 @@ static void readings_come_in_three_shapes(void **state) {
     json_t *root = parsed(&text), *capture = get(root, "captures/0");
     assert_string_equal(text_at(root, "format"), "gainwalk-measure");
     assert_keys(capture,
-                "file channel channel_name rate_hz samples duration_s step_v signal remarks readings harmonics tones");
+                "file channel channel_name rate_hz samples duration_s step_v signal remarks readings harmonics tones "
+                "events");
     assert_keys(get(capture, "readings"), all);
     assert_keys(get(capture, "readings/dc"), "value unit u95");
     assert_keys(get(capture, "readings/thd"), "below unit why");
@@ -284,6 +321,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(walk_has_the_promised_shape),
         cmocka_unit_test(gains_are_in_decibels),
+        cmocka_unit_test(events_stand_with_their_times),
         cmocka_unit_test(readings_come_in_three_shapes),
         cmocka_unit_test(full_scale_has_its_own_units),
         cmocka_unit_test(peek_shows_missing_samples_as_null),
