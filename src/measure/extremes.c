@@ -4,17 +4,16 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* Standard normal distribution function. */
-static double normal_below(double z) {
-    return 0.5 * erfc(-z / sqrt(2));
-}
+/* Heights of the model under its top, gathered where they are many: so many about this one. */
+typedef struct height {
+    double mean, count;
+} height;
 
 typedef struct side {
-    double sign;   /* +1 the highest, -1 the lowest sample */
-    double origin; /* what it is counted from */
-    double value;  /* of the samples */
-    double top;    /* of the model */
-    double *near;  /* heights of the model where noise could reach its top */
+    double sign;  /* +1 the highest, -1 the lowest sample */
+    double value; /* of the samples */
+    double top;   /* of the model */
+    height *near; /* heights of the model where noise could reach its top */
     size_t near_count;
 } side;
 
@@ -22,58 +21,77 @@ typedef struct side {
  * sample is taken to stay under for certain. */
 static const double highest = 7, lowest = -1, certain = 6;
 
-static double height_at(const gw_fit *fit, const side *s, size_t i) {
-    return s->sign * ((fit->values[i] - fit->residual[i]) - s->origin);
+/* Cells that heights are gathered in: fifty to a deviation. Within one the logarithm of a probability bends by less
+ * than 1 / deviation², so that the mean stands for all to (1/50)²/24. */
+enum { CELLS_A_DEVIATION = 50, CELLS = 7 * CELLS_A_DEVIATION + 1 };
+
+static double height_at(const gw_fit *fit, double sign, size_t i) {
+    return sign * (fit->values[i] - fit->residual[i]);
 }
 
 static bool present_at(const gw_fit *fit, size_t i) {
     return !fit->marks || fit->marks[i] == 0;
 }
 
-/* Keeps the few samples that count, so that the search need not go over the whole record each time. */
-static bool near_find(const gw_fit *fit, double sigma, side *out) {
-    double least = out->top - (certain - lowest) * sigma * (1 + 1e-9);
-    size_t count = 0;
-    for (size_t i = 0; i < fit->count; i++)
-        count += present_at(fit, i) && height_at(fit, out, i) >= least;
-    out->near = malloc((count ? count : 1) * sizeof *out->near);
-    for (size_t i = 0; out->near && i < fit->count; i++)
-        if (present_at(fit, i) && height_at(fit, out, i) >= least)
-            out->near[out->near_count++] = height_at(fit, out, i);
-    return out->near != NULL;
+/* Gathers the few samples that count, so that the search need not go over the whole record each time. */
+static void near_gather(const gw_fit *fit, double sigma, side *out) {
+    double least = out->top - (certain - lowest) * sigma * (1 + 1e-9), cells = CELLS_A_DEVIATION / sigma;
+    for (size_t i = 0; i < fit->count; i++) {
+        double here = height_at(fit, out->sign, i);
+        if (here < least || !present_at(fit, i))
+            continue;
+        size_t cell = (size_t)fmin((out->top - here) * cells, CELLS - 1);
+        out->near[cell].mean += here; /* the sum, as yet */
+        out->near[cell].count++;
+    }
+    for (size_t k = 0; k < CELLS; k++)
+        if (out->near[k].count > 0)
+            out->near[out->near_count++] =
+                (height){.mean = out->near[k].mean / out->near[k].count, .count = out->near[k].count};
 }
 
-static bool side_find(const gw_work *work, double sign, double origin, side *out) {
+static bool side_find(const gw_work *work, double sign, side *out) {
     const gw_fit *fit = &work->model->fit;
-    *out = (side){.sign = sign, .origin = origin, .value = -INFINITY, .top = -INFINITY};
+    *out = (side){.sign = sign, .value = -INFINITY, .top = -INFINITY};
     for (size_t i = 0; i < fit->count; i++) {
         if (!present_at(fit, i))
             continue;
-        double value = sign * (fit->values[i] - origin), top = height_at(fit, out, i);
+        double value = sign * fit->values[i], top = height_at(fit, sign, i);
         out->value = value > out->value ? value : out->value;
         out->top = top > out->top ? top : out->top;
     }
-    return near_find(fit, work->noise_v, out) || gw_error_memory(work->error);
+    out->near = calloc(CELLS, sizeof *out->near);
+    if (!out->near)
+        return gw_error_memory(work->error);
+    if (work->noise_v > 0)
+        near_gather(fit, work->noise_v, out);
+    return true;
+}
+
+/* Standard normal distribution function. */
+static double normal_below(double z) {
+    return 0.5 * erfc(-z / sqrt(2));
 }
 
 /* Probability that no sample, noise on top of the model, lies more than `excess` above the model's top. */
 static double none_above(const gw_work *work, const side *s, double excess) {
-    double product = 1, sigma = work->noise_v;
-    for (size_t i = 0; i < s->near_count && product > 1e-6; i++) {
-        double z = (s->top + excess - s->near[i]) / sigma;
+    double sum = 0, sigma = work->noise_v, end = log(1e-6);
+    for (size_t i = 0; i < s->near_count && sum > end; i++) {
+        double z = (s->top + excess - s->near[i].mean) / sigma;
         if (z < certain)
-            product *= normal_below(z);
+            sum += s->near[i].count * log(normal_below(z));
     }
-    return product;
+    return exp(sum);
 }
 
-/* The excess over the model's top that noise stays under with a given probability; of two sides, on either. */
-static double excess_at(const gw_work *work, const side *one, const side *other, double probability) {
+/* The excess over the model's top that noise stays under with a given probability; of two sides, on either, the other's
+ * top `apart` lower. */
+static double excess_at(const gw_work *work, const side *one, const side *other, double apart, double probability) {
     double low = lowest * work->noise_v, high = highest * work->noise_v;
     for (int pass = 0; pass < 20; pass++) {
         double middle = 0.5 * (low + high), held = none_above(work, one, middle);
         if (other)
-            held *= none_above(work, other, middle + one->top - other->top);
+            held *= none_above(work, other, middle + apart);
         if (held < probability)
             low = middle;
         else
@@ -82,36 +100,32 @@ static double excess_at(const gw_work *work, const side *one, const side *other,
     return fmax(high, 0);
 }
 
-static void crest_of(gw_work *work, const side *high, const side *low) {
+/* `dc` is what the sides are counted from here. */
+static void crest_of(gw_work *work, const side *high, const side *low, double dc) {
     double ac = work->out->values[GW_AC_RMS].value, step = work->block->step;
-    const side *larger = high->top >= low->top ? high : low, *smaller = high->top >= low->top ? low : high;
-    double wide = work->noise_v > 0 ? excess_at(work, larger, smaller, 0.96) : 0;
+    bool upper = high->top - dc >= low->top + dc;
+    const side *larger = upper ? high : low, *smaller = upper ? low : high;
+    double apart = larger->top - larger->sign * dc - (smaller->top - smaller->sign * dc);
+    double wide = work->noise_v > 0 ? excess_at(work, larger, smaller, apart, 0.96) : 0;
     double u_peak = hypot(hypot(0.5 * wide, step / sqrt(12)), work->out->values[GW_DC].u_random);
-    double u_ac = work->out->values[GW_AC_RMS].u_random, peak = fmax(high->value, low->value);
+    double u_ac = work->out->values[GW_AC_RMS].u_random, peak = fmax(high->value - dc, low->value + dc);
     gw_work_value(work, GW_CREST, peak / ac, hypot(u_peak / ac, peak * u_ac / (ac * ac)), false);
 }
 
-static bool crest_read(gw_work *work) {
-    double dc = work->model->fit.dc, ac = work->out->values[GW_AC_RMS].value;
-    if (!(ac > work->block->step)) {
+static void crest_read(gw_work *work, const side *high, const side *low) {
+    double ac = work->out->values[GW_AC_RMS].value;
+    if (ac > work->block->step)
+        crest_of(work, high, low, work->model->fit.dc);
+    else
         gw_work_none(work, GW_CREST, ac > 0 ? "less than the capture's resolution" : "no AC part");
-        return true;
-    }
-    side high = {0}, low = {0};
-    bool found = side_find(work, 1, dc, &high) && side_find(work, -1, dc, &low);
-    if (found)
-        crest_of(work, &high, &low);
-    free(high.near);
-    free(low.near);
-    return found;
 }
 
 static void peaks_of(gw_work *work, const side *high, const side *low) {
     double median[2] = {0, 0}, wide[2] = {0, 0}, step = work->block->step / sqrt(12);
     const side *sides[2] = {high, low};
     for (int k = 0; k < 2 && work->noise_v > 0; k++) {
-        median[k] = excess_at(work, sides[k], NULL, 0.5);
-        wide[k] = excess_at(work, sides[k], NULL, 0.96);
+        median[k] = excess_at(work, sides[k], NULL, 0, 0.5);
+        wide[k] = excess_at(work, sides[k], NULL, 0, 0.96);
     }
     /* u95 is twice these: what the noise adds to a peak, and half a step's rounding */
     double u_high = hypot(0.5 * wide[0], step), u_low = hypot(0.5 * wide[1], step);
@@ -123,10 +137,12 @@ static void peaks_of(gw_work *work, const side *high, const side *low) {
 
 bool gw_work_extremes(gw_work *work) {
     side high = {0}, low = {0};
-    bool found = side_find(work, 1, 0, &high) && side_find(work, -1, 0, &low);
-    if (found)
+    bool found = side_find(work, 1, &high) && side_find(work, -1, &low);
+    if (found) {
         peaks_of(work, &high, &low);
+        crest_read(work, &high, &low);
+    }
     free(high.near);
     free(low.near);
-    return found && crest_read(work);
+    return found;
 }

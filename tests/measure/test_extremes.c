@@ -1,0 +1,56 @@
+/* What noise adds to the highest sample of a sine: heights gathered in cells, against the product over all samples. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include "measured.h"
+
+enum { N = 20000 };
+
+/* The excess over the sine's top that noise stays under with probability `p`, all samples multiplied out; `sides` 2: on
+ * both ends at once. */
+static double excess_plainly(double amplitude, double sigma, double frequency_hz, double rate_hz, int sides, double p) {
+    double low = -sigma, high = 8 * sigma;
+    for (int pass = 0; pass < 40; pass++) {
+        double middle = 0.5 * (low + high), held = 1;
+        for (size_t i = 0; i < N; i++) {
+            double v = amplitude * sin(two_pi * frequency_hz * (double)i / rate_hz);
+            held *= 1 - 0.5 * erfc((amplitude + middle - v) / sigma / sqrt(2));
+            held *= sides == 2 ? 1 - 0.5 * erfc((amplitude + middle + v) / sigma / sqrt(2)) : 1;
+        }
+        *(held < p ? &low : &high) = middle;
+    }
+    return high;
+}
+
+/* u95 of a peak is what noise may add, that of the crest factor the same of either side. The noise is known to 1 in
+ * √2N by the record itself, 0.5 %. */
+static void test_peaks_of_noisy_sines(void **state) {
+    (void)state;
+    static double v[N];
+    static const struct {
+        double amplitude, sigma, frequency_hz;
+    } cases[] = {{1, 0.002, 997}, {1, 0.05, 997}, {1, 0.3, 211.3}, {0.01, 0.0007, 3111}};
+    uint64_t seed = 31;
+    for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
+        for (size_t i = 0; i < N; i++)
+            v[i] = cases[k].amplitude * sin(two_pi * cases[k].frequency_hz * (double)i / 48e3);
+        add_noise(v, N, cases[k].sigma, &seed);
+        gw_readings *readings = measured(v, N, 48e3, 0);
+        double one = excess_plainly(cases[k].amplitude, cases[k].sigma, cases[k].frequency_hz, 48e3, 1, 0.96);
+        double two = excess_plainly(cases[k].amplitude, cases[k].sigma, cases[k].frequency_hz, 48e3, 2, 0.96);
+        double ac = hypot(cases[k].amplitude / sqrt(2), cases[k].sigma);
+        assert_close(readings->values[GW_PEAK_HIGH].u95, one, 0.015 * one);
+        assert_close(readings->values[GW_PEAK_LOW].u95, one, 0.015 * one);
+        assert_close(readings->values[GW_CREST].u95, two / ac, 0.03 * two / ac);
+        gw_readings_free(readings);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_peaks_of_noisy_sines)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
