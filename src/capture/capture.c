@@ -113,6 +113,7 @@ static bool read_open(gw_input *input, const char *path, const gw_capture_option
 
 /* Whether something to be told, or a step, was lost on the way. */
 static bool lacks_memory(const gw_capture *capture) {
+    /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): the error functions always return false */
     return capture->remarks.failed || capture->ignored.failed || capture->store->short_of_memory;
 }
 

@@ -170,7 +170,8 @@ bool gw_script_read(gw_script *script, gw_input *input, gw_strings *remarks, gw_
         return gw_error_set(error, input->path, 0, "too large: text captures of up to 64 GiB are read");
     if (input->size >= WINDOW_FROM) {
         unsigned char probe[PROBE];
-        encoding own = encoding_of(probe, gw_input_read(input, 0, probe, sizeof probe));
+        size_t got = gw_input_read(input, 0, probe, sizeof probe);
+        encoding own = encoding_of(probe, got);
         if (own.name == NULL)
             return open_window(script, input, own, remarks, error);
     }

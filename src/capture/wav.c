@@ -93,7 +93,7 @@ static void put_format(writer *w, const gw_wave_format *f) {
     put(w, 48000, 4); /* the rate is ours to know: the library would refuse odd ones */
     put(w, UINT64_C(48000) * block, 4);
     put(w, block, 2);
-    put(w, f->bytes * 8, 2);
+    put(w, UINT64_C(8) * f->bytes, 2);
 }
 
 static void put_w64_id(writer *w, const char *id, uint64_t size) {

@@ -202,7 +202,7 @@ static bool refuse_kind(const gw_chain_draft *draft, const char *word) {
     size_t count = 0;
     gw_text list = {0};
     char hint[64];
-    for (; gw_stage_kinds[count].name != NULL && count < 31; count++) {
+    for (; count < 31 && gw_stage_kinds[count].name != NULL; count++) {
         known[count] = gw_stage_kinds[count].name;
         gw_text_printf(&list, "%s%s", count > 0 ? ", " : "", known[count]);
     }

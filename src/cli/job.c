@@ -129,6 +129,7 @@ static bool keep(const job *earlier, station *at) {
 
 static void read_station(const gw_chain *chain, station *at, const job *earlier, bool sine, int jobs) {
     const gw_point *point = at->point;
+    /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): the error functions always return false */
     if (point->capture == NULL)
         return;
     at->capture = gw_cli_stamp(point->capture);

@@ -72,7 +72,7 @@ static size_t drop_small_steps(const gw_work *work, gw_event *steps, size_t coun
 static bool events_find(gw_work *work) {
     const gw_block *b = work->block;
     const double *residual = work->model->fit.residual, *edges = work->folded ? residual : work->quiet;
-    gw_event *events = gw_arena_array(work->out->arena, 3 * EVENTS_MAX, sizeof *events);
+    gw_event *events = gw_arena_array(work->out->arena, (size_t)3 * EVENTS_MAX, sizeof *events);
     double frequency = work->model->tone ? work->model->fit.base[GW_BASE_SIGNAL] * b->rate_hz : 0;
     size_t dropouts = 0, impulses = 0, leaps = 0;
     bool done = events != NULL;

@@ -286,9 +286,7 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
     bool lined = true;
     mains_set(&t, mains_hz);
     double stated = stimulus->frequency_hz * t.duration_s;
-    if (peaks.count && stated >= few_cycles)
-        lined = from_lines(&t, stimulus, out);
-    else if (peaks.count && peaks.items[0].cycles >= few_cycles && stated == 0)
+    if (peaks.count && (stated >= few_cycles || (peaks.items[0].cycles >= few_cycles && stated == 0)))
         lined = from_lines(&t, stimulus, out);
     if (out->signal > 0 || !lined)
         return lined;

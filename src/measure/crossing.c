@@ -53,6 +53,7 @@ static bool transform(const gw_capture *capture, size_t channel, uint64_t start,
         return false;
     double sum = 0, weight = 0;
     for (size_t i = 0; i < segment; i++) {
+        /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): the error functions always return false */
         *whole = *whole && p->marks[i] == GW_SAMPLE_PRESENT;
         sum += p->window[i] * p->values[i];
         weight += p->window[i];

@@ -26,7 +26,7 @@ static double *floor_make(const gw_spectrum *spectrum, size_t stride, size_t *co
     if (!floors)
         return NULL;
     for (size_t k = 0; k < *count; k++) {
-        double part[FLOOR_SPAN];
+        double part[FLOOR_SPAN] = {0};
         size_t n = 0, first = k * span;
         /* the last stretch is a full one, drawn back over the one before */
         if (first + span > spectrum->bins)

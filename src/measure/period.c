@@ -98,7 +98,7 @@ static double least_delay(const double *x, size_t count, const double *d, size_t
 
 bool gw_search_period(const gw_block *block, double least, double most, double *cycles) {
     *cycles = 0;
-    double *x = malloc(2 * (POINTS_MAX + 2) * sizeof *x);
+    double *x = malloc(2 * sizeof *x * (POINTS_MAX + 2));
     if (!x)
         return false;
     double *d = x + POINTS_MAX + 2, power = 0;
@@ -110,11 +110,10 @@ bool gw_search_period(const gw_block *block, double least, double most, double *
         for (size_t k = first - 1; k <= last + 1; k++)
             d[k] = unlike(x, count, k, power);
         double delay = least_delay(x, count, d, first, last, power);
-        double whole = (double)(block->count / ((block->count + POINTS_MAX - 1) / POINTS_MAX));
-        *cycles = delay > 0 ? whole / delay : 0;
+        size_t group = (block->count + POINTS_MAX - 1) / POINTS_MAX, whole = block->count / group;
+        *cycles = delay > 0 ? (double)whole / delay : 0;
         /* the averages leave a rest of the record out */
-        double group = (double)((block->count + POINTS_MAX - 1) / POINTS_MAX);
-        *cycles *= (double)block->count / (whole * group);
+        *cycles *= (double)block->count / (double)(whole * group);
     }
     free(x);
     return true;

@@ -249,7 +249,7 @@ static layout lay_out(size_t n, size_t wanted) {
     wanted = wanted > LENGTH_MAX ? LENGTH_MAX : wanted;
     result.segment = gw_fft_length_below(wanted > n ? n : wanted);
     size_t rest = n - result.segment, half = result.segment / 2;
-    if (rest > 0) {
+    if (rest > 0 && half > 0) {
         result.segments = 1 + (rest + half - 1) / half;
         result.hop = (double)rest / (double)(result.segments - 1);
     }

@@ -40,7 +40,7 @@ static inline phase phase_begin(size_t count, double frequency) {
 }
 
 static inline void phase_move(phase *p, size_t at) {
-    if (at % (BLOCK * EXACT_EVERY) != 0) {
+    if (at % ((size_t)BLOCK * EXACT_EVERY) != 0) {
         double c = p->c * p->step_c - p->s * p->step_s;
         p->s = p->s * p->step_c + p->c * p->step_s;
         p->c = c;

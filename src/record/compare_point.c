@@ -93,9 +93,13 @@ static side side_of(const gw_walk *walk, bool rail, int index, gw_change_key key
         [GW_CHANGE_THD] = GW_THD, [GW_CHANGE_NOISE] = GW_NOISE, [GW_CHANGE_HUM] = GW_HUM};
     switch (key) {
     case GW_CHANGE_LEVEL:
-        return rail ? (side){.figure = nothing("a rail has no level")} : level_side(point);
+        if (rail)
+            return (side){.figure = nothing("a rail has no level")};
+        return level_side(point);
     case GW_CHANGE_GAIN:
-        return rail ? (side){.figure = nothing("a rail has no gain")} : gain_side(walk, index);
+        if (rail)
+            return (side){.figure = nothing("a rail has no gain")};
+        return gain_side(walk, index);
     case GW_CHANGE_DC:
         return dc_side(walk, point, rail, index);
     default:

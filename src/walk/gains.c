@@ -38,7 +38,9 @@ static gw_figure measured_gain(const gw_walker *walker, const gw_span *span) {
     const gw_node *from = &walker->nodes[span->from], *to = &walker->nodes[span->to];
     bool same = gw_layout_same_file(walker, span->from, span->to);
     gw_figure gain = gw_figure_ratio(&to->level, &from->level, same);
-    gw_figure moved = same ? (gw_figure){0} : stimulus_move(walker, from, to);
+    gw_figure moved = {0};
+    if (!same)
+        moved = stimulus_move(walker, from, to);
     if (!gain.has || !moved.has)
         return gain;
     gain.value /= moved.value;

@@ -4,11 +4,13 @@
   threads    what runs side by side, under ThreadSanitizer (clang, whose OpenMP tells the sanitizer what waits for what)
   memcheck   a chosen part under valgrind
   gcc-O0, gcc-O3, clang-O0, clang-O3   all of it; at -O3 with _FORTIFY_SOURCE=3
+  tidy       clang-tidy over the sources, its checks as .clang-tidy states them (ten minutes of processor time)
   quick      what a machine without a person has time for: the program's tests of `address` that are short, and `threads`
 
 Before a part begins, its tool has to find a planted fault. What a tool reports is kept in a file as well, so that a test
 which expects the program to fail cannot swallow it."""
 
+import concurrent.futures
 import glob
 import os
 import re
@@ -44,7 +46,7 @@ BUILDS = {
     "gcc-O0": ("gcc", "-O0 -g1"), "gcc-O3": ("gcc", FORTIFIED),
     "clang-O0": ("clang", "-O0 -g1"), "clang-O3": ("clang", FORTIFIED),
 }
-PARTS = list(BUILDS) + ["quick"]
+PARTS = list(BUILDS) + ["tidy", "quick"]
 
 PLANTED = {
     "address": ["#include <stdlib.h>\nint main(int n, char **a) { char *b = malloc(8); b[n + 7] = **a; return b[n]; }\n",
@@ -177,8 +179,38 @@ def run_memcheck(folder, found):
     return passed
 
 
+def tidy(database, source):
+    """What clang-tidy says of one source, or None."""
+    done = subprocess.run(["clang-tidy", "--quiet", "-p", database, source], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+                          text=True, check=False)
+    return done.stdout if done.returncode else None
+
+
+def run_tidy():
+    """clang-tidy over every source, as many at a time as there are processors."""
+    if not shutil.which("clang-tidy"):
+        return "skipped: clang-tidy is missing"
+    database = os.path.join(ROOT, "build", "tidy")
+    subprocess.run(["cmake", "-S", ROOT, "-B", database, "-G", "Ninja", "-DCMAKE_C_COMPILER=clang", "-DBUILD_TESTING=OFF",
+                    "-DCMAKE_EXPORT_COMPILE_COMMANDS=ON"], stdout=subprocess.DEVNULL, check=True)
+    with tempfile.TemporaryDirectory() as folder:
+        shutil.copy(os.path.join(ROOT, ".clang-tidy"), folder)
+        planted = os.path.join(folder, "a.c")
+        with open(planted, "w", encoding="ascii") as file:
+            file.write("int f(int *a);\nint f(int *a) {\n    if (a)\n        return 1;\n    return *a;\n}\n")
+        if tidy(database, planted) is None:
+            return "FAILED: a planted fault passes"
+    sources = sorted(glob.glob(os.path.join(ROOT, "src", "*", "*.c")))
+    with concurrent.futures.ThreadPoolExecutor(os.cpu_count() or 2) as pool:
+        said = [text for text in pool.map(lambda source: tidy(database, source), sources) if text]
+    print("\n".join(said))
+    return "FAILED" if said else "passed"
+
+
 def run_part(part):
     """Builds and runs one part: "passed", "FAILED" or "skipped: ..."."""
+    if part == "tidy":
+        return run_tidy()
     name = "address" if part == "quick" else part
     missing = lacking(name)
     if missing:
@@ -197,7 +229,7 @@ def run_part(part):
 
 
 def main():
-    wanted = sys.argv[1:] or list(BUILDS)
+    wanted = sys.argv[1:] or list(BUILDS) + ["tidy"]
     unknown = [part for part in wanted if part not in PARTS]
     if unknown:
         print(f"test: no part '{unknown[0]}' (there are: {', '.join(PARTS)})", file=sys.stderr)
