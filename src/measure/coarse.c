@@ -103,6 +103,23 @@ static size_t strongest(const task *t) {
     return k;
 }
 
+static bool on_comb(double cycles, const comb *of) {
+    double order = round(cycles / of->cycles);
+    return order >= 1 && fabs(cycles - order * of->cycles) <= line_tolerance;
+}
+
+/* Is all that asks for the lower comb one line far above the strongest? A comb with nothing at its low orders and one
+ * line at a high one is a tone beside the signal. */
+static bool one_far_line(const task *t, const comb *best, const comb *next) {
+    double highest = 0;
+    for (size_t k = 0; k < t->peaks->count; k++) {
+        const gw_peak *peak = &t->peaks->items[k];
+        if (!t->ignore[k] && peak->rms >= t->steps_rms && on_comb(peak->cycles, next) && !on_comb(peak->cycles, best))
+            highest = fmax(highest, peak->cycles);
+    }
+    return next->lines == best->lines + 1 && highest > 2 * best->cycles;
+}
+
 /* Of the fundamentals that put the strongest line on one of their multiples, the one that the other lines ask for. A
  * lower one must bring lines that mere chance would hardly put there. */
 static comb comb_choose(task *t, double strong_cycles, double strong_energy) {
@@ -121,7 +138,7 @@ static comb comb_choose(task *t, double strong_cycles, double strong_energy) {
             next.other > 0.3 * best.other)
             continue;
         double chance = pow(2 * line_tolerance / cycles, (double)(next.lines - best.lines)) * 0.5 * divisor;
-        if (chance < 0.15)
+        if (chance < 0.15 && !one_far_line(t, &best, &next))
             best = next;
     }
     return best;

@@ -8,8 +8,12 @@
 
 enum { LINES_MAX = 200, ROUNDS_MAX = 40, PRODUCT_ORDER_MAX = 5 };
 
+/* From here on one false line would turn the whole comb to suit itself, and there are hundreds that may. */
+static const double high_order = 10;
+
 double gw_line_demand(int order) {
-    return 8 + 2 * log(order < 1 ? 1 : order);
+    double k = order < 1 ? 1 : order;
+    return 8 + 2 * log(k) + 2 * log(fmax(k / high_order, 1));
 }
 
 static size_t lines_allowed(const gw_fit *fit) {
@@ -131,6 +135,10 @@ static int common_divisor(int one, int other) {
     return one;
 }
 
+/* What a line must bring beyond its demand to lower the pitch of all others: what fits a comb of half the frequency by
+ * chance is let in now and then. */
+static const double octave_more = 10;
+
 /* Highest whole number that all lines of the comb are multiples of. A fundamental that was only put there to lead
  * counts where it stands above the noise. */
 static int orders_divisor(const gw_fit *fit) {
@@ -139,7 +147,8 @@ static int orders_divisor(const gw_fit *fit) {
     for (size_t k = 0; k < fit->line_count; k++) {
         const gw_sinusoid *line = &fit->lines[k];
         double drop = 0.5 * (line->cosine * line->cosine + line->sine * line->sine) * (double)fit->present;
-        if (line->multiple[GW_BASE_SIGNAL] && drop > gw_line_demand(line->multiple[GW_BASE_SIGNAL]) * noise)
+        if (line->multiple[GW_BASE_SIGNAL] &&
+            drop > (gw_line_demand(line->multiple[GW_BASE_SIGNAL]) + octave_more) * noise)
             divisor = common_divisor(divisor, line->multiple[GW_BASE_SIGNAL]);
     }
     return divisor;

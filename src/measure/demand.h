@@ -29,7 +29,7 @@ void gw_wish_add(const gw_fit *fit, gw_wishes *list, int signal, int second, int
 void gw_wishes_weigh(const gw_fit *fit, gw_wishes *list);
 
 /* Drop of rss over the noise's variance that a line of this order must bring: chance gives more than 8 + 2 ln k once in
- * 55·k lines. */
+ * 55·k lines. Above the tenth order it must bring 2 ln k/10 more. */
 double gw_line_demand(int order);
 
 /* Adds harmonics (or intermodulation products) until no more are demanded. False when memory is out. */
