@@ -8,9 +8,9 @@ enum { ORDER_FIRST = 2, ORDER_LAST = 10 };
 
 static const double two_pi = 6.283185307179586476925;
 
-/* A harmonic counts as there when noise would show as much once in 160,000 (chi-square with two degrees of freedom)
- * and the steps, at their worst offset and peak, would not: all terms of the rounding quantiser's Bessel series in line
- * give 4.8 times their root mean square. */
+/* A harmonic counts as there when noise would show as much once in 160,000 times its order (chi-square with two degrees
+ * of freedom; there may be hundreds), and the steps, at their worst offset and peak, would not: all terms of the
+ * rounding quantiser's Bessel series in line give 4.8 times their root mean square. */
 static const double resolved_over = 24, steps_worst = 4.8;
 
 /* One line with the variance of either of its coefficients, noise and steps together; by noise alone. */
@@ -36,8 +36,8 @@ static double power_of(const estimate *e) {
     return e->cosine * e->cosine + e->sine * e->sine;
 }
 
-static bool resolved(const gw_work *work, const estimate *e) {
-    return sqrt(power_of(e)) > sqrt(resolved_over * e->noise) + steps_worst * work->u_steps;
+static bool resolved(const gw_work *work, const estimate *e, int order) {
+    return sqrt(power_of(e)) > sqrt((resolved_over + 2 * log(order)) * e->noise) + steps_worst * work->u_steps;
 }
 
 /* Phase of the cosine at the first sample, -pi..pi. */
@@ -54,7 +54,7 @@ static const double rayleigh_95 = 2.448;
 static void harmonic_fill(const gw_work *work, int order, gw_harmonic *out) {
     estimate e = line_estimate(work, order);
     double rms = sqrt(0.5 * power_of(&e)), u = sqrt(0.5 * e.variance);
-    bool there = resolved(work, &e);
+    bool there = resolved(work, &e, order);
     *out = (gw_harmonic){.order = order,
                          .frequency_hz = order * work->model->fit.base[GW_BASE_SIGNAL] * work->block->rate_hz,
                          .rms = rms,
@@ -173,11 +173,12 @@ static bool thd_n_read(gw_work *work) {
         gw_work_none(work, GW_THD_N, "nothing but the fundamental, nor a known resolution");
         return true;
     }
-    double u_rest = hypot(2 * noise * work->noise.relative, u_lines);
+    double u_rest = hypot(2 * noise * work->noise.relative, hypot(u_lines, work->tones_u));
     if (rest < 2 * own) {
         gw_work_below(work, GW_THD_N, sqrt((rest + 2 * u_rest) / all), "limited by the capture's resolution");
         return true;
     }
+    own = fmin(own, noise); /* the lines are the signal's */
     rest -= own;
     all -= own;
     double value = sqrt(rest / all);
@@ -194,8 +195,9 @@ static bool sinad_read(gw_work *work) {
     double noise = work->model->variance, rest = lines + noise;
     double first = work->out->harmonics[0].rms;
     double spare = (double)work->model->fit.present - (double)work->model->fit.unknowns;
-    if (!(rest > 0) || spare < 1) {
-        gw_work_none(work, GW_SINAD, "nothing but the fundamental");
+    bool there = work->out->harmonics[0].resolved;
+    if (!(rest > 0) || spare < 1 || !there) {
+        gw_work_none(work, GW_SINAD, there ? "nothing but the fundamental" : "the fundamental is not above the noise");
         return true;
     }
     double u_rest = hypot(noise * sqrt(2 / spare), u_lines) / rest;

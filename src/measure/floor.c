@@ -49,7 +49,7 @@ static bool density_read(gw_work *work) {
     if (!found.valid || !(density > 0))
         gw_work_none(work, GW_NOISE_DENSITY,
                      found.valid ? "no noise in the record" : "too short a record for a spectrum");
-    else if (density * density < 2 * steps * steps)
+    else if (density * density < 2 * steps * steps || work->out->values[GW_NOISE].state == GW_READING_BELOW)
         gw_work_below(work, GW_NOISE_DENSITY, density * (1 + 2 * relative),
                       "no more than the capture's resolution makes");
     else

@@ -106,8 +106,10 @@ static void model_lines(gw_work *work) {
 static void found_lines(gw_work *work, const gw_line *found, size_t count) {
     for (size_t k = 0; k < count; k++) {
         double f = found[k].frequency_hz;
-        if (f >= work->out->band_low_hz && f <= work->out->band_high_hz)
+        if (f >= work->out->band_low_hz && f <= work->out->band_high_hz) {
             work->tones_v = hypot(work->tones_v, found[k].rms);
+            work->tones_u = hypot(work->tones_u, 2 * found[k].rms * found[k].u_rms);
+        }
         if (!on_comb(work, f) && !folds(work, &found[k]) && !is_sideband(work, found, count, k))
             tone_put(work,
                      (gw_tone){.frequency_hz = f, .rms = found[k].rms, .u95 = found[k].u_rms, .kind = GW_TONE_OTHER});
