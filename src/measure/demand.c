@@ -1,6 +1,7 @@
 #include "measure/demand.h"
 
 #include "measure/beside.h"
+#include "measure/comb.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -30,11 +31,33 @@ void gw_wish_add(const gw_fit *fit, gw_wishes *list, int signal, int second, int
     list->items[list->count++] = (gw_wish){.multiple = {signal, second, mains}, .order = order};
 }
 
+/* From so many harmonics on, and for records so many times longer, one pass for all is quicker than one for each. */
+enum { COMB_FROM = 24, COMB_LENGTH = 16 };
+
+/* Highest harmonic of the signal on a list of nothing else; 0 where one pass for all has no use. */
+static size_t comb_orders(const gw_fit *fit, const gw_wishes *list) {
+    size_t most = 0;
+    for (size_t k = 0; k < list->count; k++) {
+        const int *multiple = list->items[k].multiple;
+        if (multiple[GW_BASE_SIGNAL] <= 0 || multiple[GW_BASE_SECOND] || multiple[GW_BASE_MAINS])
+            return 0;
+        most = (size_t)multiple[GW_BASE_SIGNAL] > most ? (size_t)multiple[GW_BASE_SIGNAL] : most;
+    }
+    return list->count >= COMB_FROM && most <= GW_COMB_ORDERS && fit->count > COMB_LENGTH * most ? most : 0;
+}
+
 void gw_wishes_weigh(const gw_fit *fit, gw_wishes *list) {
+    double cosines[GW_COMB_ORDERS + 1], sines[GW_COMB_ORDERS + 1];
+    size_t orders = fit->solved ? comb_orders(fit, list) : 0;
+    if (orders > 0)
+        gw_comb_dot(fit->residual, fit->count, fit->base[GW_BASE_SIGNAL], orders, cosines, sines);
     for (size_t k = 0; k < list->count; k++) {
         gw_sinusoid line = {0};
         memcpy(line.multiple, list->items[k].multiple, sizeof line.multiple);
-        gw_candidate candidate = gw_fit_candidate(fit, gw_fit_frequency(fit, &line));
+        double frequency = gw_fit_frequency(fit, &line);
+        int order = line.multiple[GW_BASE_SIGNAL];
+        gw_candidate candidate = orders > 0 ? gw_fit_candidate_of(fit, frequency, cosines[order], sines[order])
+                                            : gw_fit_candidate(fit, frequency);
         list->items[k].drop = candidate.share < 0.02 ? 0 : candidate.drop;
         list->items[k].cosine = candidate.cosine;
         list->items[k].sine = candidate.sine;

@@ -40,10 +40,20 @@ static bool runs_find(gw_fit *fit) {
     return true;
 }
 
+/* Records from this length on are asked after low frequencies at a lower rate. */
+enum { SLOW_FROM = 4096 };
+
+static bool slow_begin(gw_fit *fit) {
+    if (fit->count < SLOW_FROM)
+        return true;
+    fit->slow = malloc(sizeof *fit->slow);
+    return fit->slow && gw_slow_begin(fit->slow, fit->count);
+}
+
 bool gw_fit_begin(gw_fit *fit, const double *values, const unsigned char *marks, size_t count, gw_error *error) {
     *fit = (gw_fit){.values = values, .marks = marks, .count = count, .error = error};
     fit->residual = calloc(count ? count : 1, sizeof *fit->residual);
-    if (!fit->residual || !runs_find(fit)) {
+    if (!fit->residual || !runs_find(fit) || !slow_begin(fit)) {
         gw_fit_end(fit);
         return gw_error_memory(error);
     }
@@ -56,6 +66,9 @@ void gw_fit_end(gw_fit *fit) {
     free(fit->factor);
     free(fit->special);
     free(fit->runs);
+    if (fit->slow)
+        gw_slow_end(fit->slow);
+    free(fit->slow);
     *fit = (gw_fit){0};
 }
 
@@ -111,6 +124,8 @@ static void blank_missing(const gw_fit *fit, double *vector) {
 }
 
 static void residual_update(gw_fit *fit) {
+    if (fit->slow)
+        fit->slow->made = false;
     double middle = 0.5 * (double)(fit->count - 1);
     for (size_t i = 0; i < fit->count; i++)
         fit->residual[i] = fit->values[i] - fit->dc - (fit->has_drift ? fit->drift * ((double)i - middle) : 0);
@@ -314,7 +329,25 @@ bool gw_fit_solve(gw_fit *fit, gw_error *error) {
 
 /* ---- what may be asked of a solved fit ----------------------------------------------------------- */
 
+/* The residual's products with cosine and sine. */
+static void residual_dot(const gw_fit *fit, double frequency, double *cosine, double *sine) {
+    if (!fit->slow || frequency > GW_SLOW_MOST) {
+        gw_sweep_dot(fit->residual, fit->count, frequency, cosine, sine);
+        return;
+    }
+    if (!fit->slow->made)
+        gw_slow_make(fit->slow, fit->residual);
+    gw_slow_dot(fit->slow, frequency, cosine, sine);
+}
+
 gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency) {
+    double c = 0, s = 0;
+    if (fit->solved)
+        residual_dot(fit, frequency, &c, &s);
+    return gw_fit_candidate_of(fit, frequency, c, s);
+}
+
+gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, double s) {
     gw_candidate out = {0};
     double *cosines = malloc(2 * fit->unknowns * sizeof *cosines);
     if (!cosines)
@@ -323,10 +356,9 @@ gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency) {
         free(cosines);
         return out;
     }
-    double *sines = cosines + fit->unknowns, own[4], c, s;
+    double *sines = cosines + fit->unknowns, own[4];
     gw_gram_against(fit, frequency, cosines, sines);
     gw_gram_pair(fit, frequency, frequency, own);
-    gw_sweep_dot(fit->residual, fit->count, frequency, &c, &s);
     gw_solve_forward(fit->factor, fit->unknowns, cosines);
     gw_solve_forward(fit->factor, fit->unknowns, sines);
     double cc = own[0], cs = own[1], ss = own[3];

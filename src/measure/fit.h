@@ -11,6 +11,7 @@
 #define GAINWALK_MEASURE_FIT_H
 
 #include "gainwalk/base.h"
+#include "measure/slow.h"
 
 enum { GW_BASE_SIGNAL, GW_BASE_SECOND, GW_BASE_MAINS, GW_BASES, GW_SPECIAL_DRIFT = -1 };
 
@@ -47,6 +48,7 @@ typedef struct gw_fit {
     double *special;  /* columns that are no plain sinusoid: drift, then ∂/∂base of the free ones; count each */
     size_t special_count;
     int special_of[GW_BASES + 1]; /* each one's base, or GW_SPECIAL_DRIFT */
+    gw_slow *slow;                /* of the residual, for low frequencies; NULL for a short record */
     gw_run *runs;
     size_t run_count;
     gw_error *error; /* borrowed: where a question that returns no success tells that memory is out */
@@ -88,6 +90,9 @@ typedef struct gw_candidate {
 } gw_candidate;
 
 gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency);
+
+/* The same with the residual's products with its cosine and sine known already. */
+gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, double s);
 
 /* Slope that the record has beside the model, a sample, and its variance over that of one sample: what a drift column
  * would be given. Of a model with drift, its own. */

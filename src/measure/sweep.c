@@ -8,11 +8,17 @@ enum { BLOCK = 256, SEEDS = 16, EXACT_EVERY = 8 };
 
 static const double two_pi = 6.283185307179586476925;
 
-/* cos and sin of 2πf·j for j = 0 … BLOCK-1: seeds exact, the rest by rotation, so that errors stay at a few ulp. */
+/* cos and sin of 2πf·j for j = 0 … BLOCK-1: powers of two exact, the rest by rotation, so that errors stay at a few
+ * ulp. */
 static inline void table_fill(double *cosines, double *sines, double frequency) {
-    for (int j = 0; j < SEEDS; j++) {
-        cosines[j] = cos(two_pi * frequency * j);
-        sines[j] = sin(two_pi * frequency * j);
+    cosines[0] = 1;
+    sines[0] = 0;
+    for (int p = 1; p < SEEDS; p *= 2) {
+        const double c = cos(two_pi * frequency * p), s = sin(two_pi * frequency * p);
+        for (int j = 0; j < p; j++) {
+            cosines[p + j] = cosines[j] * c - sines[j] * s;
+            sines[p + j] = sines[j] * c + cosines[j] * s;
+        }
     }
     double turn = frequency * SEEDS;
     turn -= floor(turn);

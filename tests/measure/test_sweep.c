@@ -11,10 +11,12 @@
 #include <string.h>
 
 #include "assert_close.h"
+#include "measure/comb.h"
 #include "measure/flanks.h"
 #include "measure/gram.h"
 #include "measure/robust.h"
 #include "measure/shelf.h"
+#include "measure/slow.h"
 #include "measure/spectrum.h"
 #include "measure/sweep.h"
 
@@ -173,6 +175,50 @@ static void test_against(void **state) {
     gw_fit_end(&fit);
 }
 
+/* Low frequencies asked of the slow part, all harmonics asked at once: against a pass each. What folds down is 3e-6 of
+ * what stood there, random in phase. */
+static void test_slow(void **state) {
+    (void)state;
+    static double x[N];
+    static const size_t counts[] = {1, 40, 47, 48, 49, 128, 1000, 1001, N};
+    static const double at[] = {0, 1e-5, 0.3 / N, 0.001, 0.0077, 0.0123, GW_SLOW_MOST};
+    fill(x, N, 14);
+    for (size_t l = 0; l < sizeof counts / sizeof *counts; l++) {
+        gw_slow slow;
+        double squares = gw_gram_dot(x, x, counts[l]);
+        assert_true(gw_slow_begin(&slow, counts[l]));
+        gw_slow_make(&slow, x);
+        for (size_t f = 0; f < sizeof at / sizeof *at; f++) {
+            double c, s, cosine, sine;
+            gw_sweep_dot(x, counts[l], at[f], &c, &s);
+            gw_slow_dot(&slow, at[f], &cosine, &sine);
+            assert_close(cosine, c, 1e-5 * sqrt(squares));
+            assert_close(sine, s, 1e-5 * sqrt(squares));
+        }
+        gw_slow_end(&slow);
+    }
+}
+
+static void test_comb(void **state) {
+    (void)state;
+    static double x[N];
+    static const size_t orders[] = {1, 16, 17, 60, 255, 256};
+    double cosines[GW_COMB_ORDERS + 1], sines[GW_COMB_ORDERS + 1];
+    fill(x, N, 15);
+    double squares = gw_gram_dot(x, x, N);
+    for (size_t l = 0; l < sizeof orders / sizeof *orders; l++)
+        for (int odd = 0; odd < 3; odd++) {
+            double frequency = odd == 2 ? 0.5 / (double)orders[l] : (odd + 0.31) / 700.3;
+            gw_comb_dot(x, N, frequency, orders[l], cosines, sines);
+            for (size_t k = 1; k <= orders[l]; k++) {
+                double c, s;
+                gw_sweep_dot(x, N, (double)k * frequency, &c, &s);
+                assert_close(cosines[k], c, 1e-5 * sqrt(squares));
+                assert_close(sines[k], s, 1e-5 * sqrt(squares));
+            }
+        }
+}
+
 static int by_size(const void *one, const void *other) {
     double a = *(const double *)one, b = *(const double *)other;
     return (a > b) - (a < b);
@@ -320,6 +366,7 @@ int main(void) {
         cmocka_unit_test(test_shelf),   cmocka_unit_test(test_moments),
         cmocka_unit_test(test_against), cmocka_unit_test(test_count_below),
         cmocka_unit_test(test_flanks),  cmocka_unit_test(test_welch_variance),
+        cmocka_unit_test(test_slow),    cmocka_unit_test(test_comb),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
