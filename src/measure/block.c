@@ -74,16 +74,25 @@ static bool measure(const gw_block *block, const gw_block *living, const gw_meas
 }
 
 bool gw_measure_block(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_error *error) {
+    gw_hint hint;
+    return gw_measure_first(block, options, out, &hint, error);
+}
+
+bool gw_measure_first(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_hint *hint,
+                      gw_error *error) {
     static const gw_measure_options nothing = {.accuracy = -1};
     if (!options)
         options = &nothing;
     gw_model model;
     gw_block living;
     unsigned char *marks = NULL;
+    *hint = (gw_hint){0};
     if (!gw_model_build(block, &options->stimulus, options->mains_hz, &model, error))
         return false;
     bool done = model_beside_gaps(block, options, &model, &living, &marks, error) &&
                 measure(block, &living, options, &model, out, error) && !(error && error->set);
+    if (done && !marks)
+        *hint = gw_model_hint(&model);
     gw_model_end(&model);
     free(marks);
     return done;

@@ -8,6 +8,10 @@
  * `wav` decides the default of the accuracy. False when memory is out. */
 bool gw_measure_block(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_error *error);
 
+/* The same; `*hint` becomes what the segments behind this one may begin from. */
+bool gw_measure_first(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_hint *hint,
+                      gw_error *error);
+
 /* Readings with an arena and nothing else; NULL when memory is out. */
 gw_readings *gw_readings_new(gw_error *error);
 

@@ -7,6 +7,12 @@
 #include "measure/peaks.h"
 
 /* A stretch of samples and what is known of it. */
+/* What an earlier segment of the same capture was found to hold: one tone, far over its noise. */
+typedef struct gw_hint {
+    double signal;   /* fundamental, cycles a sample; 0: nothing that could be gone on from */
+    double variance; /* of what the model left */
+} gw_hint;
+
 typedef struct gw_block {
     bool part; /* of a longer capture, of which pictures are made as a whole */
     const double *volts;
@@ -16,6 +22,7 @@ typedef struct gw_block {
     double step;     /* of the converter; 0 unknown */
     size_t overload; /* samples on the converter's rails, where the file tells; marked ones need not be counted */
     double low_end, high_end; /* of the converter; both 0 unknown */
+    const gw_hint *hint;      /* where to begin; NULL: nothing is known */
     gw_shelf *shelf;          /* of the thread that measures it; NULL: none */
 } gw_block;
 

@@ -79,6 +79,7 @@ typedef struct shared {
     const gw_measure_options *options;
     const gw_readings *whole;
     uint64_t parts;
+    gw_hint hint;        /* what the first segment was found to hold */
     omp_lock_t fetching; /* a capture is read by one at a time */
 } shared;
 
@@ -89,21 +90,36 @@ static gw_block segment_fetch(shared *s, uint64_t part, const buffer *room, gw_e
     omp_unset_lock(&s->fetching);
     gw_block block = block_of(s->capture, &s->capture->channels[s->index], room, (size_t)(to - from));
     block.part = true;
+    block.hint = part > 0 ? &s->hint : NULL;
     return block;
 }
 
 /* NULL after an error. */
-static gw_readings *segment_measure(const shared *s, const gw_block *block, gw_error *error) {
+static gw_readings *segment_measure(const shared *s, const gw_block *block, gw_hint *hint, gw_error *error) {
     gw_readings *part = error->set ? NULL : gw_readings_new(error);
     if (!part)
         return NULL;
     part->source = s->whole->source;
     part->source.samples = block->count;
     part->dc_hidden = s->whole->dc_hidden;
-    if (gw_measure_block(block, s->options, part, error))
+    if (gw_measure_first(block, s->options, part, hint, error))
         return part;
     gw_readings_free(part);
     return NULL;
+}
+
+/* The first segment, before all others: these begin from what it holds, whichever thread measures them. */
+static void first_measure(shared *s, gw_segments *all, gw_error *failed) {
+    buffer room;
+    gw_block block = {0};
+    gw_hint hint = {0};
+    if (buffer_make(&room, GW_SEGMENT_SAMPLES, failed))
+        block = segment_fetch(s, 0, &room, failed);
+    gw_readings *part = segment_measure(s, &block, &hint, failed);
+    if (part)
+        gw_segments_add(all, &block, part, failed);
+    s->hint = hint;
+    buffer_free(&room);
 }
 
 /* Every segment that falls to this thread; they are gathered in their order, so that nothing depends on who was first.
@@ -113,12 +129,13 @@ static void segments_share(shared *s, gw_segments *all, gw_error *failed) {
     buffer room;
     bool ready = buffer_make(&room, GW_SEGMENT_SAMPLES, &memory);
 #pragma omp for ordered schedule(dynamic)
-    for (uint64_t k = 0; k < s->parts; k++) {
+    for (uint64_t k = 1; k < s->parts; k++) {
         gw_error error = memory;
         gw_block block = {0};
+        gw_hint own;
         if (ready)
             block = segment_fetch(s, k, &room, &error);
-        gw_readings *part = segment_measure(s, &block, &error);
+        gw_readings *part = segment_measure(s, &block, &own, &error);
 #pragma omp ordered
         {
             if (!failed->set && part)
@@ -146,8 +163,11 @@ static bool segments_measure(const gw_capture *capture, size_t index, const gw_m
     if (!all)
         return false;
     omp_init_lock(&s.fetching);
+    first_measure(&s, all, &failed);
+    if (!failed.set) {
 #pragma omp parallel num_threads(jobs)
-    segments_share(&s, all, &failed);
+        segments_share(&s, all, &failed);
+    }
     omp_destroy_lock(&s.fetching);
     if (failed.set && error && !error->set)
         *error = failed;

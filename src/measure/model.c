@@ -132,9 +132,9 @@ static bool is_wild(const gw_fit *fit) {
 }
 
 static bool model_choose(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz,
-                         gw_error *error) {
-    gw_coarse coarse;
-    if (!gw_coarse_find(block, stimulus, mains_hz, &coarse))
+                         const gw_hint *hint, gw_error *error) {
+    gw_coarse coarse = {.signal = hint ? hint->signal : 0, .order = 1};
+    if (!hint && !gw_coarse_find(block, stimulus, mains_hz, &coarse))
         return gw_error_memory(error);
     if (!start(model, &coarse, error))
         return false;
@@ -152,12 +152,12 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
     return true;
 }
 
-bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_model *model,
-                    gw_error *error) {
+static bool build(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, const gw_hint *hint,
+                  gw_model *model, gw_error *error) {
     *model = (gw_model){.step = block->step};
     if (!gw_fit_begin(&model->fit, block->volts, block->marks, block->count, error))
         return false;
-    bool done = model_choose(model, block, stimulus, mains_hz, error);
+    bool done = model_choose(model, block, stimulus, mains_hz, hint, error);
     if (done && model->fit.solved) {
         model->variance = gw_fit_variance(&model->fit);
         /* what rounding leaves is nothing */
@@ -172,6 +172,39 @@ bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double m
     if (!done)
         gw_model_end(model);
     return done;
+}
+
+/* Fewer cycles than this are searched each time. */
+static const double hint_cycles = 24;
+/* A line that would ask for another fundamental holds 1e-5 of the signal at least: where noise is under this share of
+ * it, such a line makes the residual larger by more than what is allowed for. */
+static const double hint_noise = 2e-4;
+/* What is left of a segment may be so much larger than of the one before: the variance of 2^17 samples scatters by
+ * 0.4 %. */
+static const double hint_larger = 1.02;
+
+gw_hint gw_model_hint(const gw_model *model) {
+    const gw_fit *fit = &model->fit;
+    double power = 0;
+    for (size_t k = 0; k < fit->line_count; k++)
+        power += 0.5 * (fit->lines[k].cosine * fit->lines[k].cosine + fit->lines[k].sine * fit->lines[k].sine);
+    bool plain = model->tone && !model->two_tone && !model->stray && !model->mains_signal && fit->solved &&
+                 fit->base_free[GW_BASE_SIGNAL] && model->cycles >= hint_cycles;
+    if (!plain || !(model->variance > 0) || model->variance > hint_noise * power)
+        return (gw_hint){0};
+    return (gw_hint){.signal = fit->base[GW_BASE_SIGNAL], .variance = model->variance};
+}
+
+bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_model *model,
+                    gw_error *error) {
+    if (!block->hint || !(block->hint->signal > 0))
+        return build(block, stimulus, mains_hz, NULL, model, error);
+    if (!build(block, stimulus, mains_hz, block->hint, model, error))
+        return false;
+    if (gw_model_hint(model).signal > 0 && model->variance <= hint_larger * block->hint->variance)
+        return true;
+    gw_model_end(model);
+    return build(block, stimulus, mains_hz, NULL, model, error);
 }
 
 void gw_model_end(gw_model *model) {

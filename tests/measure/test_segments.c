@@ -1,6 +1,9 @@
 /* Long captures: the readings of the whole from its segments. */
 #include "measure/measured.h"
+#include "measure/model.h"
 #include "measure/segments.h"
+
+#include <string.h>
 
 enum { SEGMENT = 4000, SEGMENTS = 9 };
 
@@ -92,11 +95,101 @@ static void test_wandering_frequency(void **state) {
     free(v);
 }
 
+enum { HINTED = 24000 };
+
+/* A segment as it may come behind one of 440 Hz. */
+typedef struct behind {
+    const char *about;
+    double amplitude, frequency_hz, second_v, second_hz, noise_v;
+    size_t gap; /* samples without any signal */
+} behind;
+
+static void fill_behind(const behind *b, double *v) {
+    uint64_t random = 9;
+    memset(v, 0, HINTED * sizeof *v);
+    add_sine(v, HINTED, rate, b->amplitude, b->frequency_hz, 0.7);
+    add_sine(v, HINTED, rate, b->second_v, b->second_hz, 0.2);
+    memset(v + HINTED / 3, 0, b->gap * sizeof *v);
+    add_noise(v, HINTED, b->noise_v, &random);
+}
+
+/* What the segment before was found to hold is gone on from only where a search would have found the same: model by
+ * model, beside a search. */
+static void test_hints(void **state) {
+    (void)state;
+    static const behind cases[] = {
+        {"first", 1, 440.3, 0, 0, 1e-3, 0},
+        {"the same", 1, 440.3, 0, 0, 1e-3, 0},
+        {"with a harmonic", 1, 440.3, 0.01, 880.6, 1e-3, 0},
+        {"with a weak one", 1, 440.3, 5e-5, 2201.5, 1e-3, 0},
+        {"with hum", 1, 440.3, 0.01, 50, 1e-3, 0},
+        {"softer", 0.1, 440.3, 0, 0, 1e-3, 0},
+        {"gone", 0, 440.3, 0, 0, 1e-3, 0},
+        {"an octave lower", 1, 220.15, 0, 0, 1e-3, 0},
+        {"with a part an octave lower", 1, 440.3, 0.004, 220.15, 1e-3, 0},
+        {"with a second tone", 1, 440.3, 0.7, 573.1, 1e-3, 0},
+        {"another note", 1, 493.9, 0, 0, 1e-3, 0},
+        {"a little sharper", 1, 440.4, 0, 0, 1e-3, 0},
+        {"sharper", 1, 440.7, 0, 0, 1e-3, 0},
+        {"noisier", 1, 440.3, 0, 0, 3e-3, 0},
+        {"interrupted", 1, 440.3, 0, 0, 1e-3, 900},
+    };
+    double *v = new_volts(HINTED);
+    gw_hint hint = {0};
+    gw_stimulus unknown = {0};
+    gw_error error = {0};
+    for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
+        gw_model searched, hinted;
+        fill_behind(&cases[k], v);
+        gw_block block = {.volts = v, .count = HINTED, .rate_hz = rate};
+        assert_true(gw_model_build(&block, &unknown, 0, &searched, &error));
+        if (k == 0) {
+            hint = gw_model_hint(&searched);
+            assert_close(hint.signal * rate, 440.3, 1e-3);
+        }
+        block.hint = &hint;
+        assert_true(gw_model_build(&block, &unknown, 0, &hinted, &error));
+        bool same = hinted.tone == searched.tone && hinted.two_tone == searched.two_tone &&
+                    hinted.fit.line_count == searched.fit.line_count && hinted.fit.has_drift == searched.fit.has_drift;
+        if (!same)
+            fail_msg("%s: %zu lines, with a hint %zu", cases[k].about, searched.fit.line_count, hinted.fit.line_count);
+        assert_close(hinted.fit.base[0] * HINTED, searched.fit.base[0] * HINTED, 1e-8);
+        assert_close(hinted.fit.dc, searched.fit.dc, 1e-10);
+        assert_close(hinted.variance / searched.variance, 1, 1e-9);
+        gw_model_end(&searched);
+        gw_model_end(&hinted);
+    }
+    free(v);
+}
+
+/* Nothing is gone on from where there is no plain tone far over the noise, nor enough of it. */
+static void test_no_hints(void **state) {
+    (void)state;
+    static const behind cases[] = {{"noisy", 1, 440.3, 0, 0, 0.02, 0},
+                                   {"two tones", 1, 440.3, 0.7, 573.1, 1e-3, 0},
+                                   {"slow", 1, 7.1, 0, 0, 1e-3, 0},
+                                   {"noise", 0, 440.3, 0, 0, 1e-3, 0}};
+    double *v = new_volts(HINTED);
+    gw_stimulus unknown = {0};
+    gw_error error = {0};
+    for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
+        gw_model model;
+        fill_behind(&cases[k], v);
+        gw_block block = {.volts = v, .count = HINTED, .rate_hz = rate};
+        assert_true(gw_model_build(&block, &unknown, 0, &model, &error));
+        assert_close(gw_model_hint(&model).signal, 0, 0);
+        gw_model_end(&model);
+    }
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_segments_lose_nothing),
         cmocka_unit_test(test_level_against_time),
         cmocka_unit_test(test_wandering_frequency),
+        cmocka_unit_test(test_hints),
+        cmocka_unit_test(test_no_hints),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
