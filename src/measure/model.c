@@ -131,18 +131,33 @@ static bool is_wild(const gw_fit *fit) {
     return power > 4 * fit->total / (double)fit->present || !gw_dc_among_samples(fit);
 }
 
+/* Up to here the coarse search goes over frequencies, not lines. */
+static const double few_cycles = 12;
+
+/* May there be two tones that the search took for one? Not where it explains all. */
+static bool may_be_pair(const gw_model *model, const gw_block *block, const gw_stimulus *stimulus) {
+    const gw_fit *fit = &model->fit;
+    bool open = stimulus->frequency_hz == 0 && stimulus->shape != GW_SHAPE_PERIODIC &&
+                stimulus->shape != GW_SHAPE_NOISE && stimulus->shape != GW_SHAPE_SWEEP;
+    return open && !model->two_tone && fit->solved && fit->base[GW_BASE_SIGNAL] * (double)block->count < few_cycles &&
+           !gw_fit_exact(fit);
+}
+
 static bool model_choose(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz,
                          const gw_hint *hint, gw_error *error) {
     gw_coarse coarse = {.signal = hint ? hint->signal : 0, .order = 1};
+    bool pair = false;
     if (!hint && !gw_coarse_find(block, stimulus, mains_hz, &coarse))
         return gw_error_memory(error);
     if (!start(model, &coarse, error))
+        return false;
+    if (may_be_pair(model, block, stimulus) && !gw_pair_find(model, block, &pair, error))
         return false;
     if (model->tone && model->fit.base[GW_BASE_SIGNAL] * (double)block->count < GW_LEAST_APART)
         return slope_instead(model, block, &coarse, mains_hz, error);
     if (is_hum_alone(model, block, stimulus, mains_hz))
         return start_over(model, error) && extend(model, block, mains_hz, error);
-    if (model->tone && stimulus->shape == GW_SHAPE_SINE && !gw_stray_join(model, block, stimulus, error))
+    if (model->tone && !pair && stimulus->shape == GW_SHAPE_SINE && !gw_stray_join(model, block, stimulus, error))
         return false;
     if (!extend(model, block, mains_hz, error))
         return false;

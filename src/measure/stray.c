@@ -13,6 +13,10 @@ static const double least_share = 0.05;
 static const double left_of_rest = 0.35;
 /* Harmonics of a bent sine don't stand alone above this order. */
 static const double highest_order = 20;
+/* Of two tones that nothing states, what the weaker has of the stronger at least, and both leave of the record's AC. */
+static const double pair_share = 0.1, pair_leaves = 0.1;
+/* Fewer cycles of the stronger can't be told from a slope or hum. */
+static const double least_cycles = 1.5;
 /* A line this near to a harmonic, in cycles of the record, is the harmonic. */
 static const double harmonic_within = 0.15;
 
@@ -63,4 +67,43 @@ bool gw_stray_join(gw_model *model, const gw_block *block, const gw_stimulus *st
                    fabs(fit->base[GW_BASE_SIGNAL] / signal - 1) > 0.2;
     model->stray = fit->solved && !strayed && !is_harmonic(fit) && fit->rss < left_of_rest * before;
     return model->stray || take_back(model, signal, was_free, error);
+}
+
+/* Nothing but the strongest line of the spectrum, as a fundamental; `*ac` is the record's sum of squares about DC. */
+static bool strongest_alone(gw_model *model, const gw_block *block, double *ac, bool *there, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    gw_peaks peaks;
+    *there = false;
+    if (!gw_fit_solve(fit, error))
+        return false;
+    *ac = fit->rss;
+    if (!gw_peaks_find(block->shelf, block->volts, block->marks, block->count, block->rate_hz, &peaks))
+        return gw_error_memory(error);
+    if (!peaks.count || peaks.items[0].cycles < least_cycles || peaks.items[0].cycles > few_cycles)
+        return true;
+    fit->base[GW_BASE_SIGNAL] = peaks.items[0].cycles / (double)fit->count;
+    fit->base_free[GW_BASE_SIGNAL] = true;
+    model->tone = *there = true;
+    return gw_fit_add(fit, 1, 0, 0, error) && gw_fit_solve(fit, error);
+}
+
+bool gw_pair_find(gw_model *model, const gw_block *block, bool *found, gw_error *error) {
+    static const gw_stimulus nothing = {0};
+    gw_model pair = {.step = block->step};
+    double ac = 0;
+    *found = false;
+    if (!gw_fit_begin(&pair.fit, block->volts, block->marks, block->count, error))
+        return false;
+    bool there, done = strongest_alone(&pair, block, &ac, &there, error) &&
+                       (!there || gw_stray_join(&pair, block, &nothing, error));
+    if (done && pair.stray && pair.fit.rss < pair_leaves * ac) {
+        *found = true;
+        pair.two_tone = rms_of(&pair.fit.lines[1]) >= pair_share * rms_of(&pair.fit.lines[0]);
+        pair.stray = !pair.two_tone;
+        gw_model_end(model);
+        *model = pair;
+        return true;
+    }
+    gw_model_end(&pair);
+    return done;
 }

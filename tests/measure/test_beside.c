@@ -50,6 +50,64 @@ static void a_strong_tone_pulls_nothing_in_few_cycles(void **state) {
     }
 }
 
+/* A tone well beside the harmonics of another, as a multiple of it. */
+static double beside_harmonics(double cycles, uint64_t *seed) {
+    double ratio;
+    do
+        ratio = 2.3 + 60 * random_even(seed) * random_even(seed);
+    while (ratio < 20.5 && fabs(ratio - round(ratio)) * cycles < 0.4);
+    return ratio;
+}
+
+/* Nothing is stated: of a search for one fundamental under both, neither would come out. */
+static void two_lines_of_few_cycles_are_both_right(void **state) {
+    (void)state;
+    enum { N = 2400, TRIALS = 80 };
+    uint64_t seed = 31;
+    int outside = 0;
+    for (int t = 0; t < TRIALS; t++) {
+        double cycles = 1.7 + 9 * random_even(&seed), rate = N / cycles * 1000, step = 0.02;
+        double share = t % 4 ? 0.13 + 0.7 * random_even(&seed) : 0.06 + 0.03 * random_even(&seed);
+        double ratio = beside_harmonics(cycles, &seed), *x = new_volts(N);
+        for (size_t i = 0; i < N; i++)
+            x[i] = 0.2;
+        add_sine(x, N, rate, 1, 1000, 7 * random_even(&seed));
+        add_sine(x, N, rate, share, 1000 * ratio, 7 * random_even(&seed));
+        add_noise(x, N, 0.5 * step, &seed);
+        quantise(x, N, step);
+        gw_readings *r = measured(x, N, rate, step);
+        assert_int_equal(r->signal, t % 4 ? GW_SIGNAL_TWO_TONE : GW_SIGNAL_SINE);
+        assert_close(value_of(r, GW_FREQUENCY), 1000, 2);
+        assert_close(value_of(r, GW_LEVEL), sqrt(0.5 * (1 + (t % 4 ? share * share : 0))), 0.005);
+        assert_close(value_of(r, GW_DC), 0.2, 0.015);
+        outside += fabs(value_of(r, GW_FREQUENCY) - 1000) > r->values[GW_FREQUENCY].u95;
+        gw_readings_free(r);
+        free(x);
+    }
+    print_message("two lines: frequency outside its 95 %%: %d of %d\n", outside, TRIALS);
+    assert_in_range(outside, 0, TRIALS / 10);
+}
+
+/* 60 Hz and 7 kHz, 4:1 (SMPTE RP 120), in a tenth of a second. */
+static void the_intermodulation_pair_is_found_unstated(void **state) {
+    (void)state;
+    enum { N = 4800 };
+    static const double seconds[] = {0.05, 0.1, 0.15};
+    uint64_t seed = 32;
+    for (int t = 0; t < 12; t++) {
+        double rate = N / seconds[t % 3], *x = new_volts(N);
+        add_sine(x, N, rate, 0.4, 60, 7 * random_even(&seed));
+        add_sine(x, N, rate, 0.1, 7000, 7 * random_even(&seed));
+        add_noise(x, N, 0.001, &seed);
+        gw_readings *r = measured(x, N, rate, 0);
+        assert_int_equal(r->signal, GW_SIGNAL_TWO_TONE);
+        assert_close(value_of(r, GW_FREQUENCY), 60, 0.1);
+        assert_close(value_of(r, GW_LEVEL), sqrt(0.5 * (0.16 + 0.01)), 0.001);
+        gw_readings_free(r);
+        free(x);
+    }
+}
+
 /* A clipped sine of few cycles has harmonics, not a tone of its own (Fourier series; here only that they are called
  * so).
  */
@@ -157,6 +215,8 @@ static void hum_is_no_gap(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_strong_tone_pulls_nothing_in_few_cycles),
+        cmocka_unit_test(two_lines_of_few_cycles_are_both_right),
+        cmocka_unit_test(the_intermodulation_pair_is_found_unstated),
         cmocka_unit_test(harmonics_are_no_tone),
         cmocka_unit_test(a_signal_that_cuts_out_is_measured_while_it_is_there),
         cmocka_unit_test(hum_is_no_gap),
