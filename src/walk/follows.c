@@ -56,6 +56,9 @@ static const struct {
 } cut_sines[] = {{0, 1},           {0.0192, 0.9867}, {0.0422, 0.9626}, {0.0898, 0.8959},
                  {0.1342, 0.8183}, {0.2329, 0.6090}, {0.3543, 0.3150}};
 
+/* Of two tones at 4:1 a hard limiter leaves more than this. */
+static const double bent_tones_left = 0.5;
+
 static double left_of_cut_sine(double thd) {
     size_t last = sizeof cut_sines / sizeof cut_sines[0] - 1;
     for (size_t i = 0; i < last; i++)
@@ -74,6 +77,9 @@ static bool loss_is_bending(const gw_walker *walker, const gw_finding *loss) {
                 gw_finding_at(walker, GW_FOUND_CLIPPED, loss->point) >= 0;
     if (!bent || !node->readings || !gain->has_value || !gain->has_expected)
         return false;
+    /* two tones that are bent lose to their products; their closed form depends on both */
+    if (walker->shape == GW_SHAPE_TWO_TONE)
+        return gain->value > bent_tones_left * gain->expected;
     return gain->value / left_of_cut_sine(gw_reading_or(node->readings, GW_THD, 0)) + gain->u95 >= gain->low;
 }
 
@@ -83,6 +89,10 @@ static int rank_at_point(const gw_walker *walker, const gw_finding *found) {
         rank = 10 * place(GW_FOUND_DISTORTION_ADDED) + 5;
     if (found->code == GW_FOUND_LEVEL_LOW && loss_is_bending(walker, found))
         rank = 10 * place(GW_FOUND_DISTORTION_ADDED) + 6;
+    /* peaks that are cut take harmonics along that no filter took */
+    bool tilted = found->code == GW_FOUND_HIGHS_LOST || found->code == GW_FOUND_LOWS_LOST;
+    if (tilted && gw_finding_at(walker, GW_FOUND_CLIPPED, found->point) >= 0)
+        rank = 10 * place(GW_FOUND_CLIPPED) + 5;
     /* what is certain comes before what is not */
     return found->status == GW_OFF ? rank : rank + 1000;
 }
@@ -184,10 +194,14 @@ static bool same_direction(const gw_finding *one, const gw_finding *other) {
     return one_high == other_high;
 }
 
-/* Two noise findings that reach back over the same stage have one source. */
-static bool same_noise(const gw_walker *walker, const gw_finding *earlier, const gw_finding *later) {
-    return earlier->code == GW_FOUND_NOISE_ADDED && later->code == GW_FOUND_NOISE_ADDED &&
-           later->from != earlier->point && gw_layout_is_before(walker, later->from, earlier->point);
+/* Two findings of one family that reach back over the same stage, since the capture between tells too little, have one
+ * source. */
+static bool same_source(const gw_walker *walker, const gw_finding *earlier, const gw_finding *later) {
+    bool noise = earlier->code == GW_FOUND_NOISE_ADDED && later->code == GW_FOUND_NOISE_ADDED;
+    bool hum = earlier->code == GW_FOUND_HUM_ADDED && later->code == GW_FOUND_HUM_ADDED;
+    bool bending = family_of(earlier->code) == BENDING && family_of(later->code) == BENDING;
+    return (noise || hum || bending) && later->from != earlier->point &&
+           gw_layout_is_before(walker, later->from, earlier->point);
 }
 
 /* Whether a finding at one point explains one at a later point of the same way. */
@@ -204,7 +218,7 @@ static bool explains(const gw_walker *walker, const gw_finding *earlier, const g
     if (cause == DC)
         return effect == DC ? dc_came_through(walker, earlier, later)
                             : (effect == SIGNAL || effect == BENDING) && dc_upsets(walker, earlier, later);
-    if (same_noise(walker, earlier, later))
+    if (same_source(walker, earlier, later))
         return true;
     if (cause == MOMENTS)
         return effect != DC && effect != PITCH;

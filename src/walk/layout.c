@@ -13,6 +13,11 @@ static const double stuck_share = 0.8;
 /* A sound card's own offset can reach this; more is DC that came through it. */
 static const double card_offset_v = 20e-3;
 
+/* So many columns of a waveform's picture make its mean over a period trustworthy. */
+static const double columns_a_period = 20;
+/* What a bend moves the mean by is known to no better than this many times itself. */
+static const double bend_times = 1.5;
+
 static const char *const passive_kinds[] = {"divider",  "pot",         "coupling", "lowpass",
                                             "highpass", "transformer", "wire",     NULL};
 
@@ -222,6 +227,33 @@ bool gw_layout_dc_hidden(const gw_walker *walker, const gw_readings *readings) {
     return readings->source.wav && fabs(dc->value) < fmax(card_offset_v, 3 * dc->u95);
 }
 
+/* Mean of a periodic signal over the whole periods of its picture; false where that is too short or too coarse. */
+static bool mean_of_periods(const gw_walker *walker, const gw_readings *readings, double *mean_v) {
+    const gw_trace *trace = &readings->waveform;
+    double columns = walker->frequency_hz * (trace->end - trace->start) > 0
+                         ? (double)trace->count / (walker->frequency_hz * (trace->end - trace->start))
+                         : 0;
+    if (!trace->low || !trace->high || columns < columns_a_period || columns > (double)trace->count)
+        return false;
+    double width = columns * floor((double)trace->count / columns), sum = 0;
+    for (size_t i = 0; i < trace->count; i++)
+        sum += (trace->low[i] + trace->high[i]) / 2 * fmax(0, fmin(1, width - (double)i));
+    *mean_v = sum / width;
+    return true;
+}
+
+/* A piece of a mains cycle that was taken out of a short record carries a mean of its own, and nobody knows how much of
+ * it is true: what it moves the DC by joins the uncertainty. */
+static double bend_u95(const gw_walker *walker, const gw_readings *readings, double dc_v) {
+    bool steady = walker->shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_PERIODIC;
+    bool bent =
+        readings->values[GW_HUM].state == GW_READING_NONE && readings->values[GW_DRIFT].state == GW_READING_NONE;
+    double mean;
+    if (!steady || !bent || !mean_of_periods(walker, readings, &mean))
+        return 0;
+    return bend_times * fabs(dc_v - mean);
+}
+
 /* DC against the samples it was found in: outside of them it is none. Of a sine it lies half way between its peaks, and
  * what it is away from there beyond steps and noise joins its uncertainty. */
 static bool doubt_dc(const gw_walker *walker, const gw_readings *readings, gw_reading *dc) {
@@ -234,6 +266,7 @@ static bool doubt_dc(const gw_walker *walker, const gw_readings *readings, gw_re
     double off = fabs(dc->value - (high + low) / 2) - slack;
     if (off > 0 && (walker->shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_TWO_TONE))
         dc->u95 = hypot(dc->u95, off);
+    dc->u95 = hypot(dc->u95, bend_u95(walker, readings, dc->value));
     return true;
 }
 

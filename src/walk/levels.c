@@ -203,6 +203,15 @@ static gw_figure noise_level(const gw_readings *readings) {
     return (gw_figure){.has = true, .value = sqrt(power), .random = random, .scale = gw_figure_of(noise).scale};
 }
 
+/* Noise of the converter's own, a step at most, passes for a part of the noise that is fed in. */
+static void add_converter(const gw_readings *readings, gw_figure *level) {
+    double step = readings->source.step;
+    if (level->value > step)
+        level->random = hypot(level->random, (1 - sqrt(1 - pow(step / level->value, 2))) / 2);
+    else
+        level->random = hypot(level->random, 0.5);
+}
+
 /* Two tones and noise: there, or not, by the level over all of them. */
 static void find_broad(gw_walker *walker, gw_node *node) {
     const gw_readings *readings = node->readings;
@@ -219,6 +228,8 @@ static void find_broad(gw_walker *walker, gw_node *node) {
         node->level = hidden_level(readings);
         node->strange = is_comb(readings);
     }
+    if (walker->shape == GW_SHAPE_NOISE && node->detected)
+        add_converter(readings, &node->level);
 }
 
 static void find_swept(gw_node *node) {

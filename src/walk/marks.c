@@ -1,21 +1,23 @@
-/* What stands out in the waveform: flat tops, tones of its own, cut-outs, crackle. Each only where it begins. */
+/* What stands out in the waveform: tones of its own, cut-outs, crackle. Each only where it begins. */
 #include "walk/walker.h"
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 
-/* Clipping that bends a sine less than this is a soft stage's business, judged by its THD (a sine cut at 95 % of its
- * amplitude has 1.9 % of THD, at 90 % 4.2 %). */
-static const double least_clip_thd = 0.025, least_clip_share = 0.01;
-/* Crest factor from which on a waveform has peaks that can be cut, and how much of it is left at least where none was.
- */
-static const double peaky_crest = 1.3, flattened = 0.93, cut_crest = 0.88;
-/* Flat tops of so many codes from peak to peak are told from a coarse range. */
-static const double tops_need_codes = 30;
 /* A tone under this share of the signal is residue, told but not judged. */
 static const double gross_tone = 0.03, gross_fold = 0.10, gross_wobble = 0.10;
-static const double gross_above = 0.10;
-static const double tone_times = 3, tone_steps = 1, chance_times = 6;
+static const double gross_above = 0.10, gross_unsettled = 0.12;
+static const double tone_times = 3, tone_steps = 0.4, chance_times = 6;
+/* A spectrum shows a line in the columns within this share of its frequency and so many lines of its record; nearer to
+ * the signal it shows the signal's own skirts. */
+static const double same_line = 0.02, lines_beside = 2, lines_of_skirt = 6;
+/* What is beside the signal shows in the peaks as well, by this share of it at least. */
+static const double shows_in_peaks = 0.8;
+/* A steady tone is one line, most of it in one of the spectrum's; looked for from so many times the fundamental on, its
+ * own harmonics up to this order left out. */
+static const double lone_times = 4, below_rate = 0.4;
+static const double shows_as_line = 0.4, clear_of_signal = 2.5, own_orders = 10;
 /* Impulses and steps under this share of the peak are not what anyone hears as crackle; one alone is an accident. */
 static const double crackle_share = 0.03;
 enum { CRACKLE_LEAST = 2 };
@@ -43,108 +45,6 @@ static double gain_to(const gw_walker *walker, int point) {
     return walker->span_of[point].gain_known ? walker->span_of[point].gain : 1;
 }
 
-/* ---- clipping ---- */
-
-static double clipped_share(const gw_readings *readings) {
-    const gw_clues *clues = &readings->clues;
-    double high = clues->high.clipped && !clues->high.recorder ? clues->high.share : 0;
-    double low = clues->low.clipped && !clues->low.recorder ? clues->low.share : 0;
-    return high + low;
-}
-
-/* Bent as little as a limit allows, or as little as soft stages do. */
-static bool is_harmless(const gw_walker *walker, int point) {
-    const gw_walk_stage *stage = &walker->stage_of[point];
-    const gw_readings *readings = walker->nodes[point].readings;
-    if (walker->nodes[point].point->thd.stated)
-        return stage->thd_added.status == GW_OK;
-    return gw_reading_has(readings, GW_THD) && readings->values[GW_THD].value < least_clip_thd;
-}
-
-static const char *flat_words(gw_walker *walker, const char *where, const gw_flat *flat, const char *unit) {
-    char level[64], share[32];
-    if (!flat->clipped || flat->recorder)
-        return "";
-    gw_quantity_print(flat->level_v, 0, unit, 3, level, sizeof level);
-    gw_words_percent(flat->share, share, sizeof share);
-    return gw_walker_text(walker, "flat at the %s, at %s, for %s of the time", where, level, share);
-}
-
-/* Peak over RMS; 0 unknown. */
-static double crest_of(const gw_readings *readings) {
-    double rms = gw_reading_or(readings, GW_AC_RMS, 0);
-    return rms > 0 ? gw_reading_or(readings, GW_PEAK_TO_PEAK, 0) / 2 / rms : 0;
-}
-
-/* Of a waveform with a shape of its own flat tops may be that shape (a square wave's): only what comes in with peaks
- * and goes out with less of them was cut. */
-static bool may_be_cut(const gw_walker *walker, const gw_node *node, const gw_node *from) {
-    if (walker->shape != GW_SHAPE_PERIODIC)
-        return true;
-    double before = from ? crest_of(from->readings) : 0;
-    return before > peaky_crest && crest_of(node->readings) < flattened * before;
-}
-
-/* No passive part cuts a signal: where the capture in front of one is too coarse to show flat tops, they may have come
- * in. */
-static int cut_from(const gw_walker *walker, int point) {
-    int from = walker->span_of[point].from;
-    while (from >= 0 && walker->span_of[point].passive && walker->nodes[from].readings->clues.codes < tops_need_codes &&
-           walker->span_of[from].from >= 0) {
-        point = from;
-        from = walker->span_of[from].from;
-    }
-    return from;
-}
-
-/* The same, less what steps and noise may have put on the peaks: six deviations from peak to peak. */
-static double crest_at_least(const gw_readings *readings) {
-    double rms = gw_reading_or(readings, GW_AC_RMS, 0), swing = gw_reading_or(readings, GW_PEAK_TO_PEAK, 0);
-    double noise = 6 * readings->noise_floor_v + 2 * readings->source.step;
-    return rms > 0 ? fmax(0, swing - noise) / 2 / rms : 0;
-}
-
-/* Peaks that a stage cut off, seen in the crest factor where the flat tops themselves are not: of a waveform with
- * peaks, in an active stage that passes all of its harmonics alike. */
-static void judge_crest(gw_walker *walker, int point) {
-    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
-    const gw_span *span = &walker->span_of[point];
-    if (walker->shape != GW_SHAPE_PERIODIC || !from || !from->detected || span->passive || !span->gain_known ||
-        !node->point->has_stage || node->readings->clues.codes < tops_need_codes ||
-        from->readings->clues.codes < tops_need_codes)
-        return;
-    double before = crest_at_least(from->readings), here = crest_of(node->readings), f = walker->frequency_hz;
-    double low = gw_layout_tilt(walker, span->from, point, 0.2 * f),
-           high = gw_layout_tilt(walker, span->from, point, 7 * f);
-    if (before < peaky_crest || !(here > 0) || here > cut_crest * before || fabs(low - 1) > 0.05 ||
-        fabs(high - 1) > 0.05)
-        return;
-    gw_finding *found = gw_finding_add(walker, GW_FOUND_CLIPPED, GW_OFF, span->from, point);
-    char is[32], was[32];
-    if (found)
-        found->evidence =
-            gw_walker_text(walker, "crest factor %s, %s before: its peaks are gone",
-                           gw_number_fixed(here, 2, is, sizeof is), gw_number_fixed(before, 2, was, sizeof was));
-}
-
-static void judge_clipping(gw_walker *walker, int point) {
-    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
-    double share = clipped_share(node->readings), before = from ? clipped_share(from->readings) : 0;
-    if (!may_be_cut(walker, node, from))
-        return;
-    if (!node->dead && node->detected && share < least_clip_share)
-        judge_crest(walker, point);
-    if (node->dead || !node->detected || share < least_clip_share || share < 2 * before || is_harmless(walker, point))
-        return;
-    gw_finding *found = gw_finding_add(walker, GW_FOUND_CLIPPED, GW_OFF, cut_from(walker, point), point);
-    if (!found)
-        return;
-    const char *unit = gw_words_unit(node->readings);
-    const char *high = flat_words(walker, "top", &node->readings->clues.high, unit);
-    const char *low = flat_words(walker, "bottom", &node->readings->clues.low, unit);
-    found->evidence = gw_walker_text(walker, "%s%s%s", high, *high && *low ? "; " : "", low);
-}
-
 /* ---- tones and slow envelopes ---- */
 
 static bool near(double one, double other, double within) {
@@ -165,6 +65,34 @@ static bool is_of_mains(const gw_walker *walker, const gw_readings *readings, do
     return order >= 1 && order <= 10 && near(frequency_hz, order * mains, 0.012);
 }
 
+/* The larger of the harmonics so many orders beside one; 0 where there are none. */
+static double harmonic_rms(const gw_readings *readings, int order, int beside) {
+    double highest = 0;
+    for (size_t i = 0; i < readings->harmonic_count; i++) {
+        const gw_harmonic *line = &readings->harmonics[i];
+        if (abs(line->order - order) == beside)
+            highest = fmax(highest, line->rms);
+    }
+    return highest;
+}
+
+/* What a spectrum shows around a frequency, whatever became of it among the readings; volts RMS. */
+static double spectrum_at(const gw_walker *walker, const gw_readings *readings, double frequency_hz) {
+    const gw_trace *trace = &readings->spectrum;
+    double line = readings->source.duration_s > 0 ? 1 / readings->source.duration_s : INFINITY, highest = 0;
+    if (!trace->count || !trace->high || !trace->log_x || !(trace->start > 0) ||
+        (walker->shape != GW_SHAPE_NOISE && fabs(frequency_hz - walker->frequency_hz) < lines_of_skirt * line))
+        return 0;
+    double reach = fmax(same_line * frequency_hz, lines_beside * line), span = log(trace->end / trace->start);
+    for (size_t i = 0; i < trace->count; i++) {
+        double low = trace->start * exp(span * (double)i / (double)trace->count);
+        double high = trace->start * exp(span * (double)(i + 1) / (double)trace->count);
+        if (high >= frequency_hz - reach && low <= frequency_hz + reach)
+            highest = fmax(highest, trace->high[i]);
+    }
+    return highest;
+}
+
 /* The same tone in the input, as the stage passes it on. */
 static double tone_before(const gw_walker *walker, int point, double frequency_hz) {
     const gw_node *from = input_of(walker, point);
@@ -177,7 +105,8 @@ static double tone_before(const gw_walker *walker, int point, double frequency_h
             power += (tone->rms + tone->u95) * (tone->rms + tone->u95);
     }
     double tilt = gw_layout_tilt(walker, walker->span_of[point].from, point, frequency_hz);
-    return sqrt(power) * gain_to(walker, point) * fmax(1, tilt);
+    return fmax(sqrt(power), spectrum_at(walker, from->readings, frequency_hz)) * gain_to(walker, point) *
+           fmax(1, tilt);
 }
 
 /* What a single line of a noise stimulus may reach by chance: its share of one resolution cell, several times over. */
@@ -202,6 +131,26 @@ static const gw_tone *loudest_added(const gw_walker *walker, int point) {
                      tone->rms > fmax(chance, tone_steps * readings->source.step);
         if (own && added && (!loudest || tone->rms > loudest->rms))
             loudest = tone;
+    }
+    return loudest;
+}
+
+/* A line far up that stands on a harmonic of the signal by chance: alone, and not among the input's. Bending makes no
+ * lone harmonic there. NULL where there is none. */
+static const gw_harmonic *lone_line(const gw_walker *walker, int point) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    const gw_node *from = input_of(walker, point);
+    const gw_harmonic *loudest = NULL;
+    for (size_t i = 0; from && i < readings->harmonic_count; i++) {
+        const gw_harmonic *line = &readings->harmonics[i];
+        bool seen = line->frequency_hz < below_rate * from->readings->source.rate_hz;
+        double before = harmonic_rms(from->readings, line->order, 0) * gain_to(walker, point);
+        double beside = fmax(harmonic_rms(readings, line->order, 1), harmonic_rms(readings, line->order, 2));
+        if (line->resolved && line->order > own_orders && seen && line->rms > lone_times * fmax(before, beside) &&
+            line->rms - line->u95 >
+                tone_times * spectrum_at(walker, from->readings, line->frequency_hz) * gain_to(walker, point) &&
+            (!loudest || line->rms > loudest->rms))
+            loudest = line;
     }
     return loudest;
 }
@@ -237,11 +186,14 @@ static void judge_takeover(gw_walker *walker, int point) {
 static void judge_tones(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     const gw_tone *tone = loudest_added(walker, point);
+    const gw_harmonic *line = lone_line(walker, point);
     double whole = whole_level(walker, point);
     /* harmonics of a sharp edge fold down between its lines: up to a tenth of the signal is its own */
     double gross = walker->shape == GW_SHAPE_PERIODIC ? gross_fold : gross_tone;
     if (from && tone && whole > 0 && tone->rms - tone->u95 > gross * whole)
         report_tone(walker, point, tone->frequency_hz, tone->rms, tone->rms / whole);
+    else if (from && line && !node->dead && whole > 0 && line->rms - line->u95 > gross_tone * whole)
+        report_tone(walker, point, line->frequency_hz, line->rms, line->rms / whole);
     else if (node->strange)
         judge_takeover(walker, point);
     const gw_clues *clues = &node->readings->clues;
@@ -258,8 +210,18 @@ static void judge_tones(gw_walker *walker, int point) {
 
 /* ---- above the band ---- */
 
+/* The signal with the harmonics that were found, in the band and above it; volts RMS. */
+static double with_harmonics(const gw_walker *walker, const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    double thd = gw_reading_or(readings, GW_THD, 0), power = node->level.value * node->level.value * (1 + thd * thd);
+    double lines = 0;
+    for (size_t i = 0; i < readings->harmonic_count; i++)
+        lines += readings->harmonics[i].resolved ? pow(readings->harmonics[i].rms, 2) : 0;
+    return sqrt(walker->shape == GW_SHAPE_SINE ? fmax(power, lines) : power);
+}
+
 /* What of the whole is neither signal nor harmonics nor hum nor noise of the band. */
-static double unaccounted(const gw_node *node) {
+static double unaccounted(const gw_walker *walker, const gw_node *node) {
     const gw_readings *readings = node->readings;
     if (!gw_reading_has(readings, GW_AC_RMS) || !node->detected)
         return 0;
@@ -267,7 +229,7 @@ static double unaccounted(const gw_node *node) {
     /* no RMS is larger than half the way from peak to peak */
     if (gw_reading_has(readings, GW_PEAK_TO_PEAK) && all->value > readings->values[GW_PEAK_TO_PEAK].value / 2)
         return 0;
-    double signal = node->level.value * hypot(1, gw_reading_or(readings, GW_THD, 0));
+    double signal = with_harmonics(walker, node);
     double known = hypot(hypot(signal, gw_reading_or(readings, GW_HUM, 0)), gw_reading_or(readings, GW_NOISE, 0));
     double margin = 2 * all->u_random + gw_figure_random_u95(&node->level) * node->level.value;
     return gw_rest(all->value - margin, known);
@@ -283,16 +245,62 @@ static double white_share(const gw_readings *readings) {
     return least * sqrt(wide) + readings->source.step / 2;
 }
 
+static const double peak_of_rms = 2.8284271247461903; /* of a sine, peak to peak */
+
+/* From peak to peak of the signal with its harmonics. */
+static double swing_of_signal(const gw_walker *walker, const gw_node *node) {
+    double sine = peak_of_rms * node->level.value * (1 + gw_reading_or(node->readings, GW_THD, 0));
+    if (walker->shape != GW_SHAPE_PERIODIC && !(with_harmonics(walker, node) > sine / peak_of_rms))
+        return sine;
+    double swing = gw_outline_swing(node->readings);
+    return walker->shape == GW_SHAPE_PERIODIC ? swing : fmax(sine, swing);
+}
+
 /* Peaks above what signal, harmonics, hum and noise make together, as the RMS of a sine that would reach them. */
-static double unaccounted_peak(const gw_node *node) {
+static double unaccounted_peak(const gw_walker *walker, const gw_node *node) {
     const gw_readings *readings = node->readings;
     if (!gw_reading_has(readings, GW_PEAK_TO_PEAK) || !node->detected)
         return 0;
-    const double peak_of_rms = 2.8284271247461903, noise_reach = 6, comb_reach = 5;
+    const double noise_reach = 6, comb_reach = 5;
     double whole = readings->values[GW_PEAK_TO_PEAK].value - 2 * readings->source.step;
-    double level = node->level.value * (1 + gw_reading_or(readings, GW_THD, 0));
     double hum = gw_reading_or(readings, GW_HUM, 0), noise = white_share(readings);
-    return fmax(0, (whole - comb_reach * hum - noise_reach * noise) / peak_of_rms - level);
+    return fmax(0, (whole - comb_reach * hum - noise_reach * noise - swing_of_signal(walker, node)) / peak_of_rms);
+}
+
+/* The most of it that the peaks leave room for: a slow bend that was taken for hum makes the RMS larger than any sample
+ * of the record is. */
+static double peaks_allow(const gw_walker *walker, const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    if (!gw_reading_has(readings, GW_PEAK_TO_PEAK))
+        return INFINITY;
+    double noise = 4 * gw_reading_or(readings, GW_NOISE, 0); /* two deviations at either end are soon reached */
+    double least = swing_of_signal(walker, node) * (1 - gw_figure_random_u95(&node->level));
+    return fmax(0, readings->values[GW_PEAK_TO_PEAK].value - noise - least) / peak_of_rms / shows_in_peaks;
+}
+
+/* The largest line above the signal that is none of its harmonics, volts RMS: where hum cannot be told from the rest,
+ * only what stands there is no hum. */
+static double highest_above(const gw_walker *walker, const gw_readings *readings) {
+    const gw_trace *trace = &readings->spectrum;
+    double span = trace->count && trace->start > 0 ? log(trace->end / trace->start) : 0, highest = 0;
+    double line = readings->source.duration_s > 0 ? 1 / readings->source.duration_s : 0;
+    for (size_t i = 0; trace->high && i < trace->count; i++) {
+        double low = trace->start * exp(span * (double)i / (double)trace->count) - lines_beside * line;
+        double high = trace->start * exp(span * (double)(i + 1) / (double)trace->count) + lines_beside * line;
+        double order = floor(high / walker->frequency_hz);
+        bool harmonic = order * walker->frequency_hz >= low && order <= own_orders;
+        if (low > clear_of_signal * walker->frequency_hz && !harmonic)
+            highest = fmax(highest, trace->high[i]);
+    }
+    return highest;
+}
+
+static double beside(const gw_walker *walker, const gw_node *node) {
+    double rms = fmin(unaccounted(walker, node), peaks_allow(walker, node));
+    double here = walker->shape == GW_SHAPE_SINE ? fmax(rms, unaccounted_peak(walker, node)) : rms;
+    if (node->readings->values[GW_HUM].state == GW_READING_NONE)
+        here = fmin(here, highest_above(walker, node->readings) / shows_as_line);
+    return here;
 }
 
 /* Energy above the band: where the measuring gives no line for it, it still is in the whole. */
@@ -300,12 +308,13 @@ static void judge_above_band(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
     bool moments = gw_reading_or(node->readings, GW_DROPOUTS, 0) >= 1 || node->readings->event_count > 0 ||
                    node->readings->clues.wobble_depth > 0;
-    if (walker->shape != GW_SHAPE_SINE || !from || node->dead || !node->detected || moments ||
+    bool steady = walker->shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_PERIODIC;
+    if (!steady || !from || node->dead || !node->detected || moments ||
         gw_finding_at(walker, GW_FOUND_TONE_ADDED, point) >= 0)
         return;
-    double whole = whole_level(walker, point), here = fmax(unaccounted(node), unaccounted_peak(node));
-    double before = fmax(unaccounted(from), unaccounted_peak(from));
-    double gross = node->readings->values[GW_HUM].state == GW_READING_NONE ? 1.5 * gross_above : gross_above;
+    double whole = whole_level(walker, point), here = beside(walker, node);
+    double before = beside(walker, from);
+    double gross = node->readings->values[GW_HUM].state == GW_READING_NONE ? gross_unsettled : gross_above;
     if (here < gross * whole || here < tone_times * before * gain_to(walker, point) ||
         here < 2 * white_share(node->readings))
         return;
@@ -435,7 +444,7 @@ void gw_marks_judge(gw_walker *walker) {
         int i = walker->order[k];
         if (!to_be_judged(&walker->nodes[i]))
             continue;
-        judge_clipping(walker, i);
+        gw_clipping_judge(walker, i);
         judge_tones(walker, i);
         judge_above_band(walker, i);
         judge_dropouts(walker, i);

@@ -41,6 +41,17 @@ static gw_judgement judge_frequency(const gw_walker *walker, int point) {
     return out;
 }
 
+/* Two tones don't move one without the other: where the second stands in its place, the first was misread. */
+static bool second_stands(const gw_walker *walker, int point) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    double second = walker->chain->stimulus.second_hz;
+    for (size_t i = 0; walker->shape == GW_SHAPE_TWO_TONE && i < readings->tone_count; i++)
+        if (readings->tones[i].kind == GW_TONE_STIMULUS &&
+            gw_level_same(readings->tones[i].frequency_hz, second, same_frequency))
+            return true;
+    return false;
+}
+
 /* Without a statement of its own a point only has to keep the frequency that came in. */
 static bool came_in(const gw_walker *walker, int point) {
     int from = walker->span_of[point].from;
@@ -57,6 +68,10 @@ static void judge_pitch(gw_walker *walker, int point) {
     if ((frequency.status == GW_OFF || frequency.status == GW_UNSURE) && !stated && came_in(walker, point)) {
         frequency.status = GW_UNJUDGED;
         frequency.why = "as it came in";
+    }
+    if (frequency.status == GW_OFF && !stated && second_stands(walker, point)) {
+        frequency.status = GW_UNJUDGED;
+        frequency.why = "the second tone is where it should be";
     }
     walker->walk->points[point].frequency = frequency;
     if (frequency.status != GW_OFF && frequency.status != GW_UNSURE)

@@ -10,11 +10,17 @@
 static const double gross_thd = 0.05, gross_noise = 0.03, gross_hum = 0.03;
 /* What sharp edges leave behind between the samples passes for noise. */
 static const double gross_edges = 0.10;
-static const double gross_times = 3, edge_samples = 100;
+static const double gross_times = 3, least_times = 2, plainly_gross = 2, edge_samples = 100;
+/* Edges sampled as densely as the input's leave no more between them than was left there. */
+static const double as_dense = 0.8;
 /* Noise of about a step belongs to the capture. */
 static const double floor_times = 1.5;
 /* The converter's own noise, in steps; a fitted hum line averages most of it away. */
 static const double noise_floor_steps = 1, hum_floor_steps = 0.25;
+/* What noise puts into a few lines may well be this many times its mean power. */
+static const double noise_spread = 2;
+/* Orders 2 to 10. */
+enum { THD_LINES = 9 };
 /* No converter's noise is so white that less than this share of it must be reckoned with in any band. */
 static const double least_floor_share = 0.6;
 
@@ -63,10 +69,16 @@ static gw_status judge_stated(const added *a, bool simple, const char **why) {
 }
 
 static gw_status judge_gross(const added *a) {
-    bool much = a->fed && !a->out_below && a->whole > 0 && lowest_added(a) > a->gross * a->whole;
-    double least = a->out - a->out_u95;
-    bool more = least > gross_times * (a->in + a->in_u95) && least > floor_times * a->floor;
-    return much && more ? GW_OFF : GW_UNJUDGED;
+    if (!a->fed || a->out_below || !(a->whole > 0))
+        return GW_UNJUDGED;
+    double least = a->out - a->out_u95, most_before = a->in + a->in_u95;
+    bool more = a->out > gross_times * most_before;
+    if (more && lowest_added(a) > a->gross * a->whole && least > least_times * most_before &&
+        least > floor_times * a->floor)
+        return GW_OFF;
+    /* far beyond by its value, though not for certain: that is for the next capture to settle */
+    return more && a->out > plainly_gross * a->gross * a->whole && a->out > floor_times * a->floor ? GW_UNSURE
+                                                                                                   : GW_UNJUDGED;
 }
 
 static gw_judgement judge(const gw_walker *walker, const added *a) {
@@ -85,7 +97,9 @@ static gw_judgement judge(const gw_walker *walker, const added *a) {
         out.status = judge_stated(a, walker->chain->simple_decision, &out.why);
     } else {
         out.status = judge_gross(a);
-        out.why = out.status == GW_OFF ? "far beyond what any stage adds in health" : "no limit is stated";
+        out.why = out.status == GW_OFF      ? "far beyond what any stage adds in health"
+                  : out.status == GW_UNSURE ? "far beyond what any stage adds in health, if it is not the capture's"
+                                            : "no limit is stated";
     }
     return out;
 }
@@ -120,10 +134,43 @@ static bool take_products(const gw_node *node, double *value, double *u95, bool 
     return true;
 }
 
+/* What noise puts into the lines of the harmonics by chance, as a share of the signal: its density over one line's
+ * width, so many lines. A record of few cycles cannot tell one from the other. */
+static double noise_in_lines(const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    double band = readings->band_high_hz - readings->band_low_hz, noise = gw_reading_or(readings, GW_NOISE, 0);
+    if (!(band > 0) || !(readings->source.duration_s > 0) || !(node->level.value > 0))
+        return 0;
+    return noise / node->level.value * sqrt(THD_LINES / band / readings->source.duration_s);
+}
+
+/* Harmonics above the band are no part of THD, but of what a stage bends: as the lines have them. */
+static void take_lines(const gw_node *node, double *value, double *u95, bool *below) {
+    double power = 0, uncertainty = 0;
+    for (size_t i = 0; i < node->readings->harmonic_count; i++) {
+        const gw_harmonic *line = &node->readings->harmonics[i];
+        if (!line->resolved || line->order < 2 || line->order > THD_LINES + 1)
+            continue;
+        power += line->rms * line->rms;
+        uncertainty += line->u95 * line->u95;
+    }
+    if (!(node->level.value > 0) || sqrt(power) <= *value * node->level.value)
+        return;
+    *value = sqrt(power) / node->level.value;
+    *u95 = sqrt(uncertainty) / node->level.value;
+    *below = false;
+}
+
 static bool take_distortion(const gw_walker *walker, const gw_node *node, double *value, double *u95, bool *below) {
     if (walker->shape == GW_SHAPE_TWO_TONE)
         return take_products(node, value, u95, below);
-    return walker->shape == GW_SHAPE_SINE && take(node->readings, GW_THD, value, u95, below);
+    if (walker->shape != GW_SHAPE_SINE || !take(node->readings, GW_THD, value, u95, below))
+        return false;
+    if (!node->point->thd.stated)
+        take_lines(node, value, u95, below);
+    double noise = noise_in_lines(node);
+    *u95 = *below ? 0 : hypot(*u95, *value - gw_rest(*value, sqrt(noise_spread) * noise));
+    return true;
 }
 
 static bool signal_is_good(const gw_node *node) {
@@ -134,14 +181,10 @@ static const gw_node *node_at(const gw_walker *walker, int point) {
     return point < 0 ? NULL : &walker->nodes[point];
 }
 
-static const gw_node *input_of(const gw_walker *walker, int point) {
-    return node_at(walker, walker->span_of[point].from);
-}
-
-static added find_thd(const gw_walker *walker, int point) {
-    const gw_node *node = &walker->nodes[point], *from = input_of(walker, point);
-    added a = {.kind = GW_JUDGE_PERCENT, .limit = &node->point->thd, .gross = gross_thd, .whole = 1};
-    a.from = walker->span_of[point].from;
+static added find_thd(const gw_walker *walker, int point, int from_point) {
+    const gw_node *node = &walker->nodes[point], *from = node_at(walker, from_point);
+    added a = {
+        .kind = GW_JUDGE_PERCENT, .limit = &node->point->thd, .gross = gross_thd, .whole = 1, .from = from_point};
     if (walker->shape != GW_SHAPE_SINE && walker->shape != GW_SHAPE_TWO_TONE) {
         a.why = "the stimulus is no sine";
     } else if (!signal_is_good(node) || node->below_dead) {
@@ -185,13 +228,15 @@ static int noise_source(const gw_walker *walker, int point) {
     return from;
 }
 
-/* Gain that noise or hum had on the way: as measured, else as expected; `at_hz` where it lies at one frequency. */
-static double passed_gain(const gw_walker *walker, int point, double at_hz) {
+/* Gain that hum had on the way: as measured, else as expected; `at_hz` where it lies at one frequency. */
+static double passed_gain(const gw_walker *walker, int from, int point, double at_hz) {
+    double tilted = at_hz > 0 ? gw_layout_tilt(walker, from, point, at_hz) : 1;
+    if (from != walker->span_of[point].from)
+        return passed_gain_from(walker, from, point) * fmax(1, tilted);
     const gw_walk_stage *stage = &walker->stage_of[point];
     const gw_span *span = &walker->span_of[point];
     double gain = stage->gain.has_value && !stage->gain.below ? stage->gain.value : span->gain_known ? span->gain : 0;
-    double tilt = at_hz > 0 ? gw_layout_tilt(walker, span->from, point, at_hz) : 1;
-    return gain * fmax(1, tilt);
+    return gain * fmax(1, tilted);
 }
 
 /* Lines of the mains that fall on harmonics of the stimulus are the signal's as well: out of the hum with them. */
@@ -217,38 +262,75 @@ static bool shows_edges(const gw_walker *walker, const gw_node *node) {
     return walker->frequency_hz > 0 && node->readings->source.rate_hz > edge_samples * walker->frequency_hz;
 }
 
-static added find_volts(const gw_walker *walker, int point, gw_reading_key key, const gw_limit *limit, double steps) {
-    int source = key == GW_NOISE ? noise_source(walker, point) : walker->span_of[point].from;
+/* A lower rate folds down what a higher one sees above the band: all noise of the input's capture lands below half the
+ * rate of this one. Volts at the input. */
+static double folded_noise(const gw_readings *readings, const gw_readings *from) {
+    double half = readings->source.rate_hz / 2, band = readings->band_high_hz - readings->band_low_hz;
+    if (readings->source.rate_hz > as_dense * from->source.rate_hz || !(half > 0) || !(band > 0))
+        return 0;
+    return from->noise_floor_v * sqrt(fmin(1, band / half));
+}
+
+static void take_input(const gw_walker *walker, int point, gw_reading_key key, added *a) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    const gw_node *from = node_at(walker, a->from);
+    a->fed = from != NULL;
+    a->in_below = true;
+    if (!from || !take(from->readings, key, &a->in, &a->in_u95, &a->in_below))
+        return;
+    if (key == GW_NOISE && !a->limit->stated)
+        a->in = fmax(a->in, folded_noise(readings, from->readings));
+    double gain = key == GW_HUM ? passed_gain(walker, a->from, point, readings->clues.mains_hz)
+                                : passed_gain_from(walker, a->from, point);
+    a->in *= gain;
+    a->in_u95 *= gain;
+}
+
+static added find_volts(const gw_walker *walker, int point, int source, gw_reading_key key) {
     const gw_node *node = &walker->nodes[point], *from = node_at(walker, source);
-    added a = {.kind = GW_JUDGE_VOLTS, .limit = limit, .from = source};
-    a.gross = key == GW_HUM ? gross_hum : walker->shape == GW_SHAPE_PERIODIC ? gross_edges : gross_noise;
-    if (key == GW_NOISE && walker->shape == GW_SHAPE_PERIODIC && from && shows_edges(walker, node) &&
-        shows_edges(walker, from))
+    bool noise = key == GW_NOISE;
+    added a = {.kind = GW_JUDGE_VOLTS, .limit = noise ? &node->point->noise : &node->point->hum, .from = source};
+    a.gross = !noise ? gross_hum : walker->shape == GW_SHAPE_PERIODIC ? gross_edges : gross_noise;
+    if (noise && walker->shape == GW_SHAPE_PERIODIC && from &&
+        ((shows_edges(walker, node) && shows_edges(walker, from)) ||
+         node->readings->source.rate_hz > as_dense * from->readings->source.rate_hz))
         a.gross = gross_edges / 2;
-    a.powers = key == GW_NOISE;
-    a.floor = steps * node->readings->source.step;
-    if (key == GW_NOISE && !limit->stated)
+    a.powers = noise;
+    a.floor = (noise ? noise_floor_steps : hum_floor_steps) * node->readings->source.step;
+    if (noise && !a.limit->stated)
         a.floor *= floor_share(node->readings);
-    if (walker->shape == GW_SHAPE_NOISE && key == GW_NOISE)
+    if (walker->shape == GW_SHAPE_NOISE && noise)
         a.why = "the stimulus is noise";
     else if (node->below_dead || node->dead || node->hidden)
         a.why = "no signal to judge";
     else if (!take(node->readings, key, &a.out, &a.out_u95, &a.out_below))
         a.why = node->readings->values[key].why;
     else
-        a.has = gw_word_equal(gw_words_unit(node->readings), "V") || !limit->stated;
-    if (a.has && !a.out_below && key == GW_HUM)
+        a.has = gw_word_equal(gw_words_unit(node->readings), "V") || !a.limit->stated;
+    if (a.has && !a.out_below && !noise)
         a.out = gw_shape_hum(walker, node->readings);
     a.whole = signal_is_good(node) ? fmax(node->level.value, walker->walk->points[point].expected_level_v) : 0;
-    a.fed = from != NULL;
-    a.in_below = true;
-    if (from && take(from->readings, key, &a.in, &a.in_u95, &a.in_below)) {
-        double gain = key == GW_HUM ? passed_gain(walker, point, node->readings->clues.mains_hz)
-                                    : passed_gain_from(walker, source, point);
-        a.in *= gain;
-        a.in_u95 *= gain;
-    }
+    take_input(walker, point, key, &a);
     return a;
+}
+
+static added find_one(const gw_walker *walker, int point, int from, gw_reading_key key) {
+    return key == GW_THD ? find_thd(walker, point, from) : find_volts(walker, point, from, key);
+}
+
+/* "At most so much" of a coarse capture hides what came in: a point before it may show that it was less, and then it is
+ * certain that something was added, if not exactly where. */
+static added find(const gw_walker *walker, int point, gw_reading_key key) {
+    int from = key == GW_NOISE ? noise_source(walker, point) : walker->span_of[point].from;
+    added near = find_one(walker, point, from, key), far = near;
+    if (!near.has || near.limit->stated || judge_gross(&near) == GW_OFF)
+        return near;
+    while (far.in_below && far.from >= 0 && walker->span_of[far.from].from >= 0) {
+        far = find_one(walker, point, walker->span_of[far.from].from, key);
+        if (judge_gross(&far) == GW_OFF)
+            return far;
+    }
+    return near;
 }
 
 /* ---- findings ---- */
@@ -321,9 +403,9 @@ void gw_shape_judge(gw_walker *walker) {
             continue;
         gw_walk_stage *stage = &walker->stage_of[i];
         gw_walk_point *out = &walker->walk->points[i];
-        added thd = find_thd(walker, i);
-        added hum = find_volts(walker, i, GW_HUM, &node->point->hum, hum_floor_steps);
-        added noise = find_volts(walker, i, GW_NOISE, &node->point->noise, noise_floor_steps);
+        added thd = find(walker, i, GW_THD);
+        added hum = find(walker, i, GW_HUM);
+        added noise = find(walker, i, GW_NOISE);
         stage->thd_added = judge_one(walker, i, GW_FOUND_DISTORTION_ADDED,
                                      walker->shape == GW_SHAPE_TWO_TONE ? "intermodulation" : "THD", &thd);
         stage->hum_added = judge_one(walker, i, GW_FOUND_HUM_ADDED, "hum", &hum);

@@ -180,8 +180,8 @@ static void report(gw_walker *walker, const sweep *of, bool highs, const end *at
 
 /* ---- stages and points ------------------------------------------------------------------------------ */
 
-static void fill_curve(gw_walker *walker, const sweep *of, gw_walk_curve *out) {
-    const gw_response *response = of->response;
+/* The response's lines, `scale` times; nothing is expected of them yet. */
+static void fill_lines(gw_walker *walker, const gw_response *response, double scale, gw_walk_curve *out) {
     out->lines = gw_arena_array(walker->arena, response->count, sizeof *out->lines);
     if (!out->lines) {
         walker->failed = true;
@@ -190,13 +190,18 @@ static void fill_curve(gw_walker *walker, const sweep *of, gw_walk_curve *out) {
     out->count = response->count;
     for (size_t i = 0; i < response->count; i++) {
         const gw_response_line *line = &response->lines[i];
-        double gain = of->span->gain_known ? of->span->gain : response->middle_gain;
-        double middle = gw_layout_tilt(walker, of->span->from, of->span->to, response->middle_hz);
-        out->lines[i] = (gw_walk_line){.frequency_hz = line->frequency_hz,
-                                       .value = line->gain,
-                                       .u95 = line->u95 * line->gain,
-                                       .expected = gain * middle * tilt_at(walker, of, line->frequency_hz)};
+        double value = line->gain * scale;
+        out->lines[i] = (gw_walk_line){.frequency_hz = line->frequency_hz, .value = value, .u95 = value * line->u95};
     }
+}
+
+static void fill_curve(gw_walker *walker, const sweep *of, gw_walk_curve *out) {
+    const gw_response *response = of->response;
+    double gain = of->span->gain_known ? of->span->gain : response->middle_gain;
+    double middle = gw_layout_tilt(walker, of->span->from, of->span->to, response->middle_hz);
+    fill_lines(walker, response, 1, out);
+    for (size_t i = 0; i < out->count; i++)
+        out->lines[i].expected = gain * middle * tilt_at(walker, of, out->lines[i].frequency_hz);
 }
 
 static void judge_stage(gw_walker *walker, int to, const gw_response *response) {
@@ -217,18 +222,7 @@ static void judge_stage(gw_walker *walker, int to, const gw_response *response) 
 /* Level against frequency at a point: its gain times the sweep's level, which is the same at all frequencies. */
 static void fill_levels(gw_walker *walker, int point) {
     const gw_response *response = walker->nodes[point].probe->response;
-    gw_walk_curve *out = &walker->walk->points[point].levels;
-    out->lines = gw_arena_array(walker->arena, response->count, sizeof *out->lines);
-    if (!out->lines) {
-        walker->failed = true;
-        return;
-    }
-    out->count = response->count;
-    for (size_t i = 0; i < response->count; i++) {
-        double level = response->lines[i].gain * response->stimulus_rms;
-        out->lines[i] = (gw_walk_line){
-            .frequency_hz = response->lines[i].frequency_hz, .value = level, .u95 = level * response->lines[i].u95};
-    }
+    fill_lines(walker, response, response->stimulus_rms, &walker->walk->points[point].levels);
 }
 
 static bool tells(const gw_node *node) {

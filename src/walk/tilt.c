@@ -14,6 +14,9 @@ static const double above_u95 = 5, above_step = 0.5;
 /* Under so many codes from peak to peak nothing is known of harmonics. */
 static const double least_codes = 12;
 
+/* Intermodulation from which on the smaller of two tones is no measure of anything. */
+static const double bent_products = 0.2, bent_times = 3;
+
 /* Hardly more than one period of many lines can be explained by another period's lines. */
 static const double periods_needed = 2;
 
@@ -196,11 +199,18 @@ static bool is_slope(const strands *s, double low, double high) {
     return middle <= fmax(low, high) + slack && middle >= fmin(low, high) - slack;
 }
 
+/* Two tones that bend each other smother the smaller one: that is no loss of highs. */
+static bool is_bent(const gw_walker *walker, const gw_span *span) {
+    const gw_clues *to = &walker->nodes[span->to].readings->clues, *from = &walker->nodes[span->from].readings->clues;
+    double here = hypot(to->imd_second, to->imd_third), before = hypot(from->imd_second, from->imd_third);
+    return walker->shape == GW_SHAPE_TWO_TONE && here > bent_products && here > bent_times * before;
+}
+
 static void judge(gw_walker *walker, int point) {
     const gw_span *span = &walker->span_of[point];
     strands s = {.count = 0};
     take(walker, span, &s);
-    if (s.count < (walker->shape == GW_SHAPE_TWO_TONE ? 2 : STRANDS_LEAST))
+    if (is_bent(walker, span) || s.count < (walker->shape == GW_SHAPE_TWO_TONE ? 2 : STRANDS_LEAST))
         return;
     double u_low, u_high;
     bool bound_low, bound_high;

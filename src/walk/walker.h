@@ -143,11 +143,13 @@ bool gw_dc_all_zero(const gw_walker *walker);                              /* AC
 bool gw_level_same(double one_hz, double other_hz, double within);         /* two frequencies, within a share */
 void gw_shape_judge(gw_walker *walker);                                    /* shape.c: THD, noise, hum */
 double gw_shape_hum(const gw_walker *walker, const gw_readings *readings); /* without what is the signal's own */
-void gw_marks_judge(gw_walker *walker); /* marks.c: clipping, tones, dropouts, crackle */
-void gw_tilt_judge(gw_walker *walker);  /* tilt.c: highs lost, lows lost */
-void gw_sweep_judge(gw_walker *walker); /* sweep.c: the same, and corners, from a sweep */
-void gw_phase_judge(gw_walker *walker); /* phase.c: polarity */
-void gw_pitch_judge(gw_walker *walker); /* pitch.c: frequency */
+void gw_marks_judge(gw_walker *walker);               /* marks.c: clipping, tones, dropouts, crackle */
+void gw_clipping_judge(gw_walker *walker, int point); /* clip.c, of one point */
+double gw_outline_swing(const gw_readings *readings); /* peak to peak of its first ten harmonics together; volts */
+void gw_tilt_judge(gw_walker *walker);                /* tilt.c: highs lost, lows lost */
+void gw_sweep_judge(gw_walker *walker);               /* sweep.c: the same, and corners, from a sweep */
+void gw_phase_judge(gw_walker *walker);               /* phase.c: polarity */
+void gw_pitch_judge(gw_walker *walker);               /* pitch.c: frequency */
 double gw_rail_mains(const gw_readings *readings);
 void gw_rail_parts(const gw_readings *readings, double *once, double *twice); /* ripple at mains, at twice the mains */
 void gw_rails_judge(gw_walker *walker, const gw_probe *rails);

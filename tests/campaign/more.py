@@ -83,7 +83,12 @@ def unstated_supply(rng):
 
 def declared_pad(rng):
     """A tone stack or pad that takes 20 dB by design."""
-    chain, i = build(rng, ["divider"], lambda c: pick(rng, c, lambda k, s: s.kind == "divider" and c.level_at(s.after) > 0.3))
+    # where no bias stands: the pad would take 20 dB of that as well, and the stages behind it would clip
+
+    def stands_free(c):
+        return pick(rng, c, lambda k, s: s.kind == "divider" and c.level_at(s.after) > 0.3 and abs(c.dc_at(k)) < 0.1)
+
+    chain, i = build(rng, ["divider"], stands_free)
     stage = chain.stages[i]
     stage.nominal = 0.1
     stage.gain = 0.1 * 10 ** (rng.uniform(-0.7, 0.7) / 20)

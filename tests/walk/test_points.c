@@ -219,6 +219,7 @@ static void put_saw(bench *b, int i, const char *name, double gain, double corne
     r->harmonics = b->harmonics[i];
     r->harmonic_count = 10;
     say(r, GW_LEVEL, sqrt(power), 1e-4, bench_accuracy);
+    say(r, GW_AC_RMS, sqrt(power), 1e-4, bench_accuracy);
     say_nothing(r, GW_THD, "the stimulus is no sine");
 }
 

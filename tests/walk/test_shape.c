@@ -362,10 +362,17 @@ static void energy_above_the_band_is_found_in_the_whole(void **state) {
     bench b;
     bench_open(&b, tarn);
     put_healthy(&b);
-    for (int i = 2; i < 4; i++)
+    for (int i = 2; i < 4; i++) {
         say(&b.readings[i], GW_AC_RMS, sqrt(1 + 0.3 * 0.3), 2e-4, bench_accuracy);
+        say(&b.readings[i], GW_PEAK_TO_PEAK, 2.83 * 1.3, 1e-2, bench_accuracy);
+    }
     expect_fault(&b, GW_FOUND_TONE_ADDED, "U1", "Q2");
     assert_non_null(strstr(b.walk->findings[0].evidence, "beside signal"));
+    /* an RMS that no sample shows is a bend that was drawn out beyond the record */
+    for (int i = 2; i < 4; i++)
+        say(&b.readings[i], GW_PEAK_TO_PEAK, 2.83 * 1.05, 1e-2, bench_accuracy);
+    walk_of(&b);
+    assert_or_explain(!find(&b, GW_FOUND_TONE_ADDED, "Q2"), b.walk);
     /* peaks that nothing accounts for, where the fit took the rest into the signal */
     put_healthy(&b);
     for (int i = 2; i < 4; i++)
