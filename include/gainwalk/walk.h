@@ -70,6 +70,8 @@ typedef struct gw_probe {
     const gw_readings *reference; /* readings of the reference channel of the same capture; NULL without one */
     const char *same_file;        /* path of the capture: points with equal paths share channel ranges */
     const gw_response *response;  /* of a sweep, from what was fed in; NULL without one */
+    const gw_pair *pair;          /* from the reference channel of the same capture to the point: polarity of noise and
+                                     of two tones; NULL without one */
 } gw_probe;
 
 /* ---- the result ------------------------------------------------------------------------------------ */

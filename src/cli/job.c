@@ -11,6 +11,7 @@ typedef struct station {
     struct station *owner; /* in an earlier job, whose readings these are; NULL where they are its own */
     gw_readings *readings, *reference;
     gw_response *response; /* of a sweep */
+    gw_pair pair;          /* from the reference channel; not valid without one */
     gw_error error;        /* set: the capture could not be read */
     char why[800];
 } station;
@@ -93,7 +94,8 @@ static bool measure_channels(const gw_capture *capture, const gw_chain *chain, s
         return false;
     if (at->response != NULL)
         gw_readings_take_sweep(at->reference);
-    return true;
+    bool lines = chain->stimulus.shape == GW_SHAPE_NOISE || chain->stimulus.shape == GW_SHAPE_TWO_TONE;
+    return !lines || reference == channel || gw_measure_pair(capture, reference, channel, &at->pair, &at->error);
 }
 
 /* How the stations of a chain are measured. */
@@ -227,7 +229,8 @@ static gw_probe probe_of(const station *at) {
     gw_probe probe = {.same_file = at->point->capture,
                       .readings = at->readings,
                       .reference = at->reference,
-                      .response = at->response};
+                      .response = at->response,
+                      .pair = at->pair.valid ? &at->pair : NULL};
     if (at->error.set) {
         probe.state = GW_PROBE_UNREADABLE;
         probe.why = at->why;

@@ -92,6 +92,11 @@ void gw_layout_link(gw_walker *walker) {
     }
 }
 
+const gw_node *gw_layout_input(const gw_walker *walker, int point) {
+    int from = walker->span_of[point].from;
+    return from < 0 ? NULL : &walker->nodes[from];
+}
+
 bool gw_layout_same_file(const gw_walker *walker, int one, int other) {
     if (one < 0 || other < 0)
         return false;
@@ -270,6 +275,31 @@ static bool doubt_dc(const gw_walker *walker, const gw_readings *readings, gw_re
     return true;
 }
 
+/* Where nothing is fed in and the output wanders, the mean of the record is what a meter would show: what swings as
+ * fast as the mains or faster leaves at most its half swing over pi times its cycles in it. */
+static bool wandering_dc(const gw_walker *walker, const gw_readings *readings, gw_reading *dc) {
+    const gw_trace *trace = &readings->waveform;
+    double mains = walker->chain->mains_hz > 0 ? walker->chain->mains_hz : 50, sum = 0, high = -INFINITY,
+           low = INFINITY;
+    double cycles = mains * (trace->end - trace->start);
+    if (walker->shape != GW_SHAPE_NONE || readings->values[GW_DC].state != GW_READING_NONE || !trace->count ||
+        !trace->low || !trace->high || cycles < 1)
+        return false;
+    for (size_t i = 0; i < trace->count; i++) {
+        sum += (trace->low[i] + trace->high[i]) / 2;
+        high = fmax(high, trace->high[i]);
+        low = fmin(low, trace->low[i]);
+    }
+    gw_figure swing = gw_figure_of(&readings->values[GW_PEAK_TO_PEAK]);
+    double value = sum / (double)trace->count, random = (high - low) / 2 / (3.14159265358979323846 * cycles) / 2;
+    *dc = (gw_reading){.state = GW_READING_VALUE,
+                       .value = value,
+                       .u_random = random,
+                       .u_scale = swing.scale * fabs(value),
+                       .u95 = 2 * hypot(random, swing.scale * value)};
+    return true;
+}
+
 bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *step_v) {
     *step_v = 0;
     if (point < 0)
@@ -282,11 +312,12 @@ bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *s
                             .u_random = node->point->meter_u95_v / 2};
         return true;
     }
-    if (!(node->usable || node->hidden_poor) || !gw_reading_has(node->readings, GW_DC) ||
-        gw_layout_dc_hidden(walker, node->readings))
+    if (!(node->usable || node->hidden_poor) || gw_layout_dc_hidden(walker, node->readings))
         return false;
-    *out = node->readings->values[GW_DC];
     *step_v = node->readings->source.step;
+    if (!gw_reading_has(node->readings, GW_DC))
+        return wandering_dc(walker, node->readings, out);
+    *out = node->readings->values[GW_DC];
     return doubt_dc(walker, node->readings, out);
 }
 

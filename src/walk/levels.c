@@ -184,6 +184,10 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
     } else if (expected > 0 && find_line(readings, expected, &node->level)) {
         node->detected = true;
         node->frequency_hz = expected;
+    } else if (walker->shape == GW_SHAPE_SINE && gw_cuts_find(walker, readings, expected, &node->cuts)) {
+        node->detected = true;
+        node->level = gw_cuts_level(&node->cuts, readings);
+        node->frequency_hz = expected;
     } else {
         node->level = hidden_level(readings);
         node->strange = (is_comb(readings) && level) || gw_level_hums(readings);

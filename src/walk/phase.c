@@ -7,6 +7,11 @@ static const double pi = 3.14159265358979323846;
 /* This close to the expected phase, or to its opposite, is told; what lies between is a filter's business. */
 static const double told_within_rad = 1.0471975511965976; /* 60 degrees */
 
+/* Under this the two channels have too little in common. */
+static const double least_coherence = 0.5;
+/* No stage delays two tones by more of the lower one's period. */
+static const double longest_delay = 0.25;
+
 static bool fundamental_phase(const gw_readings *readings, double *phase_rad) {
     for (size_t i = 0; readings && i < readings->harmonic_count; i++)
         if (readings->harmonics[i].order == 1 && readings->harmonics[i].resolved) {
@@ -44,14 +49,59 @@ static void report(gw_walker *walker, const gw_span *span, double measured, doub
     found->evidence = gw_walker_text(walker, "phase %s°, expected %s°", is, should);
 }
 
+/* ---- noise and two tones, by their correlation with the reference channel ---- */
+
+/* +1, -1; 0 not to be told: as of two tones of which one is three times the other, where half a period is the same as
+ * the wrong way round. */
+static int told_polarity(const gw_walker *walker, const gw_node *node) {
+    const gw_pair *pair = node->probe->pair;
+    if (!pair || !pair->valid || pair->coherence < least_coherence ||
+        (walker->shape == GW_SHAPE_TWO_TONE && fabs(pair->delay_s) * walker->frequency_hz > longest_delay))
+        return 0;
+    return pair->polarity;
+}
+
+/* What the stages on the way should do to it; 0 unknown. */
+static int expected_polarity(const gw_walker *walker, const gw_span *span) {
+    int sign = 1;
+    for (int i = span->to; i >= 0 && i != span->from; i = walker->nodes[i].point->after)
+        sign *= walker->nodes[i].point->polarity;
+    return sign;
+}
+
+static void judge_correlation(gw_walker *walker, int point) {
+    const gw_span *span = &walker->span_of[point];
+    gw_walk_stage *stage = &walker->stage_of[point];
+    int measured = told_polarity(walker, &walker->nodes[point]) * told_polarity(walker, &walker->nodes[span->from]);
+    int expected = expected_polarity(walker, span);
+    if (measured == 0)
+        return;
+    stage->polarity = measured > 0 ? GW_POLARITY_KEPT : GW_POLARITY_FLIPPED;
+    if (expected == 0)
+        return;
+    stage->polarity_status = measured == expected ? GW_OK : GW_OFF;
+    if (measured == expected)
+        return;
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_POLARITY_FLIPPED, GW_OFF, span->from, point);
+    if (found)
+        found->evidence =
+            gw_walker_text(walker, "%s against the reference channel, expected %s",
+                           measured > 0 ? "kept" : "turned round", expected > 0 ? "kept" : "turned round");
+}
+
 static void judge(gw_walker *walker, int point) {
     const gw_span *span = &walker->span_of[point];
     const gw_node *to = &walker->nodes[point], *from = &walker->nodes[span->from];
     gw_walk_stage *stage = &walker->stage_of[point];
     bool same = gw_layout_same_file(walker, span->from, point);
     double after, before;
-    if (!to->detected || !from->detected || to->dead || to->below_dead || walker->shape == GW_SHAPE_NOISE ||
-        !shared_phase(walker, point, same, &after) || !shared_phase(walker, span->from, same, &before))
+    if (!to->detected || !from->detected || to->dead || to->below_dead)
+        return;
+    if (walker->shape == GW_SHAPE_NOISE || walker->shape == GW_SHAPE_TWO_TONE) {
+        judge_correlation(walker, point);
+        return;
+    }
+    if (!shared_phase(walker, point, same, &after) || !shared_phase(walker, span->from, same, &before))
         return;
     double measured = wrapped(after - before);
     if (fabs(measured) <= told_within_rad)

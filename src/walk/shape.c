@@ -17,6 +17,8 @@ static const double as_dense = 0.8;
 static const double floor_times = 1.5;
 /* The converter's own noise, in steps; a fitted hum line averages most of it away. */
 static const double noise_floor_steps = 1, hum_floor_steps = 0.25;
+/* Harmonics count beside the THD where they are more than it by this much: above the band. */
+static const double beyond_band = 1.05;
 /* What noise puts into a few lines may well be this many times its mean power. */
 static const double noise_spread = 2;
 /* Orders 2 to 10. */
@@ -154,7 +156,7 @@ static void take_lines(const gw_node *node, double *value, double *u95, bool *be
         power += line->rms * line->rms;
         uncertainty += line->u95 * line->u95;
     }
-    if (!(node->level.value > 0) || sqrt(power) <= *value * node->level.value)
+    if (!(node->level.value > 0) || sqrt(power) <= beyond_band * *value * node->level.value)
         return;
     *value = sqrt(power) / node->level.value;
     *u95 = sqrt(uncertainty) / node->level.value;

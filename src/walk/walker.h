@@ -13,6 +13,13 @@ typedef struct gw_figure {
     double random, scale;
 } gw_figure;
 
+/* Gaps in a signal, as the picture of its waveform shows them; times from the first sample. */
+typedef struct gw_cuts {
+    size_t count;
+    double start_s, length_s; /* of the first */
+    double level_v;           /* of a sine that is there between them, RMS */
+} gw_cuts;
+
 /* One point while it is judged. */
 typedef struct gw_node {
     const gw_point *point;
@@ -32,6 +39,7 @@ typedef struct gw_node {
     bool hidden;                  /* it is not seen, but the capture could hide it */
     bool below_dead;              /* a usable point before it is dead */
     gw_figure level;              /* of the stimulus */
+    gw_cuts cuts;                 /* gaps, where the readings themselves made nothing of them */
     double frequency_hz;          /* of what it carries; 0 unknown */
 } gw_node;
 
@@ -112,6 +120,8 @@ bool gw_layout_init(gw_walker *walker, const gw_probe *points);
 /* Nearest usable point before each, and the stages between: again whenever a capture came into doubt. */
 void gw_layout_link(gw_walker *walker);
 gw_span gw_layout_span(const gw_walker *walker, int from, int to);
+/* The point that a stage is judged from; NULL where there is none. */
+const gw_node *gw_layout_input(const gw_walker *walker, int point);
 bool gw_layout_same_file(const gw_walker *walker, int one, int other);
 bool gw_layout_is_before(const gw_walker *walker, int earlier, int later); /* earlier on the way to later, or equal */
 /* AC coupling, declared or evident: a sound card that reads next to nothing tells nothing. */
@@ -128,7 +138,10 @@ double gw_layout_tilt(const gw_walker *walker, int from, int to, double frequenc
 void gw_levels_find(gw_walker *walker); /* levels.c: is the stimulus there, and how large */
 bool gw_level_is_mains(const gw_walker *walker, double frequency_hz); /* mains or twice the mains */
 bool gw_level_hums(const gw_readings *readings);                      /* mains is most of what there is */
-void gw_levels_death(gw_walker *walker);                              /* where it is lost, by what should arrive */
+/* False where it has none, or no steady signal between them. */
+bool gw_cuts_find(gw_walker *walker, const gw_readings *readings, double frequency_hz, gw_cuts *out); /* cuts.c */
+gw_figure gw_cuts_level(const gw_cuts *cuts, const gw_readings *readings);
+void gw_levels_death(gw_walker *walker);  /* where it is lost, by what should arrive */
 void gw_levels_expect(gw_walker *walker); /* what should arrive at each point, for the report */
 double gw_level_tilt(const gw_walker *walker, const gw_span *span); /* gain over the whole signal re that at one
                                                                        frequency */
@@ -143,7 +156,8 @@ bool gw_dc_all_zero(const gw_walker *walker);                              /* AC
 bool gw_level_same(double one_hz, double other_hz, double within);         /* two frequencies, within a share */
 void gw_shape_judge(gw_walker *walker);                                    /* shape.c: THD, noise, hum */
 double gw_shape_hum(const gw_walker *walker, const gw_readings *readings); /* without what is the signal's own */
-void gw_marks_judge(gw_walker *walker);               /* marks.c: clipping, tones, dropouts, crackle */
+void gw_marks_judge(gw_walker *walker);               /* marks.c: clipping, tones, dropouts, crackle, point by point */
+void gw_tones_judge(gw_walker *walker, int point);    /* tones.c, of one point */
 void gw_clipping_judge(gw_walker *walker, int point); /* clip.c, of one point */
 double gw_outline_swing(const gw_readings *readings); /* peak to peak of its first ten harmonics together; volts */
 void gw_tilt_judge(gw_walker *walker);                /* tilt.c: highs lost, lows lost */

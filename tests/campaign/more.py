@@ -96,6 +96,98 @@ def declared_pad(rng):
     return Case(chain, "healthy")
 
 
-HEALTHY = {"unstated-supply": (unstated_supply, 1), "declared-pad": (declared_pad, 1)}
-FAULTS = {"shorted-input": shorted_input, "slewing": slewing, "popcorn": popcorn, "unlike-valves": unlike_valves}
+def broad(rng):
+    return str(rng.choice(["two-tone", "noise"]))
+
+
+def flipped_broad(rng):
+    """The wrong way round, with noise or two tones fed in: told against the reference channel alone."""
+    kinds = ["wire", "divider", "pot"]
+    chain, i = build(rng, [str(rng.choice(kinds))], lambda c: pick(rng, c, lambda k, s: s.kind in kinds),
+                     stimulus=broad(rng), rails=False)
+    stage = chain.stages[i]
+    stage.dc_gain, stage.gain = stage.gain, -stage.gain
+    return at(chain, i, ("polarity-flipped",), reference=True)
+
+
+def motor_boating(rng):
+    """Decoupling that has dried out: the level swings a few times a second, and a rail moves in step."""
+    chain, i = build(rng, ["noninverting"], lambda c: pick(rng, c, lambda k, s: s.active and c.frequency_hz <= 1000),
+                     stimulus="sine", rails=False)
+    swing = 1 + rng.uniform(0.25, 0.7) * np.sin(2 * np.pi * float(rng.choice([5, 10, 15])) * bench.TIME_S + 1)
+
+    def shape(out):
+        dc = np.mean(out)
+        return dc + (out - dc) * swing
+
+    stage = chain.stages[i]
+    stage.shape = shape
+    cycles = chain.frequency_hz * rng.uniform(0.3, 0.6)
+    return at(chain, i, ("tone-added", "cuts-out", "level-low"), cycles=(cycles, cycles), points=(2400, 2500))
+
+
+def droop(rng):
+    """A hold capacitor or its switch leaks: with nothing fed in the output slides away and is fetched back."""
+    chain, i = build(rng, ["follower"], lambda c: pick_any(rng, c, lambda k, s: s.kind == "follower" and abs(c.dc_at(k)) < 0.05),
+                     style="dual", rails=False)
+    chain.level_v = 1e-6
+    chain.stimulus_text = lambda: "none"
+    slide = (bench.TIME_S % 0.1) / 0.1 * rng.choice([-1, 1]) * rng.uniform(0.4, 1.5)
+    add(chain.stages[i], slide)
+    chain.stages[i].text.append("dc = 0 V ± 50 mV")
+    return at(chain, i, ("dc-shift",), long=True)
+
+
+def pick_any(rng, chain, test):
+    fits = [i for i, stage in enumerate(chain.stages) if test(i, stage)]
+    return int(rng.choice(fits)) if fits else None
+
+
+def contact_under_dc(rng):
+    """A contact that carries DC as well: where it opens, the DC steps along."""
+    chain, i = build(rng, ["wire"], lambda c: pick(rng, c, lambda k, s: s.kind == "wire" and abs(c.dc_at(k)) > 2),
+                     stimulus="sine", style="single", rails=False)
+    cycles = rng.uniform(14, 20)
+    spacing = cycles / chain.frequency_hz / 2
+    gate = np.ones(bench.DENSE)
+    for begin in np.arange(0, bench.PERIOD_S, spacing):
+        share = rng.uniform(0.2, 0.35)
+        start = begin + rng.uniform(0, 1 - share) * spacing
+        gate[(bench.TIME_S >= start) & (bench.TIME_S < start + share * spacing)] = rng.uniform(0, 0.1)
+    chain.stages[i].shape = lambda out: out * gate
+    return at(chain, i, ("cuts-out", "crackle", "dc-shift"), cycles=(cycles, cycles))
+
+
+def tape_bias(rng):
+    """Residue of a tape's bias by design: much of it in what is fed in, or a little that a stage adds."""
+    chain, i = build(rng, good=lambda c: pick(rng, c, lambda k, s: s.active), stimulus="sine", rails=False)
+    residue = np.sin(2 * np.pi * 5 * round(rng.uniform(40e3, 130e3) / 5) * bench.TIME_S)
+    if rng.random() < 0.5:
+        chain.source_extra = residue * chain.level_v * rng.uniform(0.02, 0.1)
+    else:
+        add(chain.stages[i], residue * chain.level_at(i) * rng.uniform(0.005, 0.02))
+    return Case(chain, "healthy")
+
+
+def reference_broad(rng):
+    chain, _ = build(rng, stimulus=broad(rng), rails=False)
+    return Case(chain, "healthy", reference=True)
+
+
+HEALTHY = {
+    "unstated-supply": (unstated_supply, 1),
+    "declared-pad": (declared_pad, 1),
+    "tape-bias": (tape_bias, 1),
+    "reference-broad": (reference_broad, 1),
+}
+FAULTS = {
+    "shorted-input": shorted_input,
+    "slewing": slewing,
+    "popcorn": popcorn,
+    "unlike-valves": unlike_valves,
+    "flipped-broad": flipped_broad,
+    "motor-boating": motor_boating,
+    "droop": droop,
+    "contact-under-dc": contact_under_dc,
+}
 DOUBTS = {"loading": loading}

@@ -1,0 +1,328 @@
+/* Tones of a stage's own, swings of the level, energy above the band: what was not in the input. */
+#include "walk/walker.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* A tone under this share of the signal is residue, told but not judged. */
+static const double gross_tone = 0.03, gross_fold = 0.10, gross_wobble = 0.10;
+static const double gross_above = 0.10, gross_unsettled = 0.12;
+static const double tone_times = 3, tone_steps = 0.4, chance_times = 6;
+/* A spectrum shows a line in the columns within this share of its frequency and so many lines of its record; nearer to
+ * the signal it shows the signal's own skirts. */
+static const double same_line = 0.02, lines_beside = 2, lines_of_skirt = 6;
+/* What is beside the signal shows in the peaks as well, by this share of it at least. */
+static const double shows_in_peaks = 0.8;
+/* A steady tone is one line, most of it in one of the spectrum's; looked for from so many times the fundamental on, its
+ * own harmonics up to this order left out. */
+static const double lone_times = 4, below_rate = 0.4;
+static const double shows_as_line = 0.4, clear_of_signal = 2.5, own_orders = 10;
+
+static double gain_to(const gw_walker *walker, int point) {
+    const gw_judgement *gain = &walker->stage_of[point].gain;
+    if (gain->has_value && !gain->below)
+        return gain->value;
+    return walker->span_of[point].gain_known ? walker->span_of[point].gain : 1;
+}
+
+static bool near(double one, double other, double within) {
+    return one > 0 && other > 0 && fabs(one / other - 1) <= within;
+}
+
+/* A harmonic that the fit left over. Far up a harmonic would not stand alone, and chance hits one soon. */
+static bool is_harmonic(const gw_walker *walker, double frequency_hz) {
+    const double highest_order = 20;
+    double base = walker->frequency_hz, order = base > 0 ? floor(frequency_hz / base + 0.5) : 0;
+    bool within = order >= 1 && near(frequency_hz, order * base, 0.002);
+    return within && (walker->shape == GW_SHAPE_PERIODIC || order <= highest_order);
+}
+
+static bool is_of_mains(const gw_walker *walker, const gw_readings *readings, double frequency_hz) {
+    double mains = walker->chain->mains_hz > 0 ? walker->chain->mains_hz : readings->clues.mains_hz;
+    double order = mains > 0 ? floor(frequency_hz / mains + 0.5) : 0;
+    return order >= 1 && order <= 10 && near(frequency_hz, order * mains, 0.012);
+}
+
+/* The larger of the harmonics so many orders beside one; 0 where there are none. */
+static double harmonic_rms(const gw_readings *readings, int order, int beside) {
+    double highest = 0;
+    for (size_t i = 0; i < readings->harmonic_count; i++) {
+        const gw_harmonic *line = &readings->harmonics[i];
+        if (abs(line->order - order) == beside)
+            highest = fmax(highest, line->rms);
+    }
+    return highest;
+}
+
+/* What a spectrum shows around a frequency, whatever became of it among the readings; volts RMS. */
+static double spectrum_at(const gw_walker *walker, const gw_readings *readings, double frequency_hz) {
+    const gw_trace *trace = &readings->spectrum;
+    double line = readings->source.duration_s > 0 ? 1 / readings->source.duration_s : INFINITY, highest = 0;
+    if (!trace->count || !trace->high || !trace->log_x || !(trace->start > 0) ||
+        (walker->shape != GW_SHAPE_NOISE && fabs(frequency_hz - walker->frequency_hz) < lines_of_skirt * line))
+        return 0;
+    double reach = fmax(same_line * frequency_hz, lines_beside * line), span = log(trace->end / trace->start);
+    for (size_t i = 0; i < trace->count; i++) {
+        double low = trace->start * exp(span * (double)i / (double)trace->count);
+        double high = trace->start * exp(span * (double)(i + 1) / (double)trace->count);
+        if (high >= frequency_hz - reach && low <= frequency_hz + reach)
+            highest = fmax(highest, trace->high[i]);
+    }
+    return highest;
+}
+
+/* Where a capture of that rate shows a frequency that it cannot hold: folded down. */
+static double folded(double frequency_hz, double rate_hz) {
+    return rate_hz > 0 ? fabs(frequency_hz - rate_hz * floor(frequency_hz / rate_hz + 0.5)) : frequency_hz;
+}
+
+/* A line of one capture as another may show it: in its place, or folded by either's rate. */
+static bool is_same_line(const gw_readings *one, double one_hz, const gw_readings *other, double other_hz) {
+    double reach = lines_beside / fmin(one->source.duration_s, other->source.duration_s);
+    return near(one_hz, other_hz, same_line) ||
+           (one_hz > other->source.rate_hz / 2 && fabs(folded(one_hz, other->source.rate_hz) - other_hz) < reach) ||
+           (other_hz > one->source.rate_hz / 2 && fabs(folded(other_hz, one->source.rate_hz) - one_hz) < reach);
+}
+
+/* The same tone in the input, as the stage passes it on. */
+static double tone_before(const gw_walker *walker, int point, double frequency_hz) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    const gw_node *from = gw_layout_input(walker, point);
+    double power = 0;
+    if (!from)
+        return 0;
+    for (size_t i = 0; i < from->readings->tone_count; i++) {
+        const gw_tone *tone = &from->readings->tones[i];
+        if (is_same_line(readings, frequency_hz, from->readings, tone->frequency_hz))
+            power += (tone->rms + tone->u95) * (tone->rms + tone->u95);
+    }
+    double shown = frequency_hz > from->readings->source.rate_hz / 2
+                       ? folded(frequency_hz, from->readings->source.rate_hz)
+                       : frequency_hz;
+    double tilt = gw_layout_tilt(walker, walker->span_of[point].from, point, frequency_hz);
+    return fmax(sqrt(power), spectrum_at(walker, from->readings, shown)) * gain_to(walker, point) * fmax(1, tilt);
+}
+
+/* What a single line of a noise stimulus may reach by chance: its share of one resolution cell, several times over. */
+static double chance_line(const gw_walker *walker, int point) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    double cells = (readings->band_high_hz - readings->band_low_hz) * readings->source.duration_s;
+    if (walker->shape != GW_SHAPE_NOISE)
+        return 0;
+    return walker->nodes[point].level.value * (cells > 1 ? fmax(chance_times / sqrt(cells), 0.1) : 1);
+}
+
+static const gw_tone *loudest_added(const gw_walker *walker, int point) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    const gw_tone *loudest = NULL;
+    double chance = chance_line(walker, point);
+    for (size_t i = 0; i < readings->tone_count; i++) {
+        const gw_tone *tone = &readings->tones[i];
+        bool own = tone->kind == GW_TONE_OTHER && !is_of_mains(walker, readings, tone->frequency_hz) &&
+                   !near(tone->frequency_hz, walker->frequency_hz, 0.02) && !is_harmonic(walker, tone->frequency_hz) &&
+                   !near(tone->frequency_hz, walker->chain->stimulus.second_hz, 0.02);
+        bool added = tone->rms - tone->u95 > tone_times * tone_before(walker, point, tone->frequency_hz) &&
+                     tone->rms > fmax(chance, tone_steps * readings->source.step);
+        if (own && added && (!loudest || tone->rms > loudest->rms))
+            loudest = tone;
+    }
+    return loudest;
+}
+
+/* A line far up that stands on a harmonic of the signal by chance: alone, and not among the input's. Bending makes no
+ * lone harmonic there. NULL where there is none. */
+static const gw_harmonic *lone_line(const gw_walker *walker, int point) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    const gw_node *from = gw_layout_input(walker, point);
+    const gw_harmonic *loudest = NULL;
+    for (size_t i = 0; from && i < readings->harmonic_count; i++) {
+        const gw_harmonic *line = &readings->harmonics[i];
+        bool seen = line->frequency_hz < below_rate * from->readings->source.rate_hz;
+        double before = harmonic_rms(from->readings, line->order, 0) * gain_to(walker, point);
+        double beside = fmax(harmonic_rms(readings, line->order, 1), harmonic_rms(readings, line->order, 2));
+        if (line->resolved && line->order > own_orders && seen && line->rms > lone_times * fmax(before, beside) &&
+            line->rms - line->u95 >
+                tone_times * spectrum_at(walker, from->readings, line->frequency_hz) * gain_to(walker, point) &&
+            (!loudest || line->rms > loudest->rms))
+            loudest = line;
+    }
+    return loudest;
+}
+
+/* What the signal should be here: a tone is judged by it even where the signal is gone. */
+static double whole_level(const gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point];
+    double level = node->detected ? node->level.value : 0;
+    return fmax(level, walker->walk->points[point].expected_level_v);
+}
+
+static void report_tone(gw_walker *walker, int point, double frequency_hz, double rms, double share) {
+    char frequency[64], level[64], part[32];
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_TONE_ADDED, GW_OFF, walker->span_of[point].from, point);
+    if (!found)
+        return;
+    gw_quantity_print(frequency_hz, 0, "Hz", 4, frequency, sizeof frequency);
+    gw_quantity_print(rms, 0, gw_words_unit(walker->nodes[point].readings), 3, level, sizeof level);
+    gw_words_percent(share, part, sizeof part);
+    found->evidence =
+        gw_walker_text(walker, "a steady tone of %s at %s, %s of the signal, not in the input", level, frequency, part);
+}
+
+/* A stage that oscillates so hard that nothing else is left. */
+static void judge_takeover(gw_walker *walker, int point) {
+    const gw_readings *readings = walker->nodes[point].readings;
+    double frequency = gw_reading_or(readings, GW_FREQUENCY, 0), level = gw_reading_or(readings, GW_LEVEL, 0);
+    double whole = whole_level(walker, point);
+    if (frequency > 0 && !gw_level_is_mains(walker, frequency) && whole > 0 && level > 0.1 * whole)
+        report_tone(walker, point, frequency, level, level / whole);
+}
+
+static void judge_lines(gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point], *from = gw_layout_input(walker, point);
+    const gw_tone *tone = loudest_added(walker, point);
+    const gw_harmonic *line = lone_line(walker, point);
+    double whole = whole_level(walker, point);
+    /* harmonics of a sharp edge fold down between its lines: up to a tenth of the signal is its own */
+    double gross = walker->shape == GW_SHAPE_PERIODIC ? gross_fold : gross_tone;
+    if (from && tone && whole > 0 && tone->rms - tone->u95 > gross * whole)
+        report_tone(walker, point, tone->frequency_hz, tone->rms, tone->rms / whole);
+    else if (from && line && !node->dead && whole > 0 && line->rms - line->u95 > gross_tone * whole)
+        report_tone(walker, point, line->frequency_hz, line->rms, line->rms / whole);
+    else if (node->strange)
+        judge_takeover(walker, point);
+    const gw_clues *clues = &node->readings->clues;
+    double before = from ? from->readings->clues.wobble_depth : 0;
+    if (node->dead || !node->detected || clues->wobble_depth < gross_wobble || clues->wobble_depth < 3 * before)
+        return;
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_TONE_ADDED, GW_OFF, walker->span_of[point].from, point);
+    char frequency[32], depth[32];
+    if (found)
+        found->evidence = gw_walker_text(walker, "the level swings at %s Hz by %s either way",
+                                         gw_number_print(clues->wobble_hz, 2, frequency, sizeof frequency),
+                                         gw_words_percent(clues->wobble_depth, depth, sizeof depth));
+}
+
+/* ---- above the band ---- */
+
+/* The signal with the harmonics that were found, in the band and above it; volts RMS. */
+static double with_harmonics(const gw_walker *walker, const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    double thd = gw_reading_or(readings, GW_THD, 0), power = node->level.value * node->level.value * (1 + thd * thd);
+    double lines = 0;
+    for (size_t i = 0; i < readings->harmonic_count; i++)
+        lines += readings->harmonics[i].resolved ? pow(readings->harmonics[i].rms, 2) : 0;
+    return sqrt(walker->shape == GW_SHAPE_SINE ? fmax(power, lines) : power);
+}
+
+/* What of the whole is neither signal nor harmonics nor hum nor noise of the band. */
+static double unaccounted(const gw_walker *walker, const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    if (!gw_reading_has(readings, GW_AC_RMS) || !node->detected)
+        return 0;
+    const gw_reading *all = &readings->values[GW_AC_RMS];
+    /* no RMS is larger than half the way from peak to peak */
+    if (gw_reading_has(readings, GW_PEAK_TO_PEAK) && all->value > readings->values[GW_PEAK_TO_PEAK].value / 2)
+        return 0;
+    double signal = with_harmonics(walker, node);
+    double known = hypot(hypot(signal, gw_reading_or(readings, GW_HUM, 0)), gw_reading_or(readings, GW_NOISE, 0));
+    double margin = 2 * all->u_random + gw_figure_random_u95(&node->level) * node->level.value;
+    return gw_rest(all->value - margin, known);
+}
+
+/* Noise of the band, spread over the whole bandwidth as white noise would be. */
+static double white_share(const gw_readings *readings) {
+    double band = readings->band_high_hz - readings->band_low_hz;
+    double wide = band > 0 ? fmax(1, readings->source.rate_hz / 2 / band) : 1;
+    const gw_reading *noise = &readings->values[GW_NOISE];
+    /* noise that is badly known for so many samples is no noise but a line or two: as little of it as there may be */
+    double least = noise->state == GW_READING_NONE ? 0 : fmax(0, noise->value - noise->u95);
+    return least * sqrt(wide) + readings->source.step / 2;
+}
+
+static const double peak_of_rms = 2.8284271247461903; /* of a sine, peak to peak */
+
+/* From peak to peak of the signal with its harmonics. */
+static double swing_of_signal(const gw_walker *walker, const gw_node *node) {
+    double sine = peak_of_rms * node->level.value * (1 + gw_reading_or(node->readings, GW_THD, 0));
+    if (walker->shape != GW_SHAPE_PERIODIC && !(with_harmonics(walker, node) > sine / peak_of_rms))
+        return sine;
+    double swing = gw_outline_swing(node->readings);
+    return walker->shape == GW_SHAPE_PERIODIC ? swing : fmax(sine, swing);
+}
+
+/* Peaks above what signal, harmonics, hum and noise make together, as the RMS of a sine that would reach them. */
+static double unaccounted_peak(const gw_walker *walker, const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    if (!gw_reading_has(readings, GW_PEAK_TO_PEAK) || !node->detected)
+        return 0;
+    const double noise_reach = 6, comb_reach = 5;
+    double whole = readings->values[GW_PEAK_TO_PEAK].value - 2 * readings->source.step;
+    double hum = gw_reading_or(readings, GW_HUM, 0), noise = white_share(readings);
+    return fmax(0, (whole - comb_reach * hum - noise_reach * noise - swing_of_signal(walker, node)) / peak_of_rms);
+}
+
+/* The most of it that the peaks leave room for: a slow bend that was taken for hum makes the RMS larger than any sample
+ * of the record is. */
+static double peaks_allow(const gw_walker *walker, const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    if (!gw_reading_has(readings, GW_PEAK_TO_PEAK))
+        return INFINITY;
+    double noise = 4 * gw_reading_or(readings, GW_NOISE, 0); /* two deviations at either end are soon reached */
+    double least = swing_of_signal(walker, node) * (1 - gw_figure_random_u95(&node->level));
+    return fmax(0, readings->values[GW_PEAK_TO_PEAK].value - noise - least) / peak_of_rms / shows_in_peaks;
+}
+
+/* The largest line above the signal that is none of its harmonics, volts RMS: where hum cannot be told from the rest,
+ * only what stands there is no hum. */
+static double highest_above(const gw_walker *walker, const gw_readings *readings) {
+    const gw_trace *trace = &readings->spectrum;
+    double span = trace->count && trace->start > 0 ? log(trace->end / trace->start) : 0, highest = 0;
+    double line = readings->source.duration_s > 0 ? 1 / readings->source.duration_s : 0;
+    for (size_t i = 0; trace->high && i < trace->count; i++) {
+        double low = trace->start * exp(span * (double)i / (double)trace->count) - lines_beside * line;
+        double high = trace->start * exp(span * (double)(i + 1) / (double)trace->count) + lines_beside * line;
+        double order = floor(high / walker->frequency_hz);
+        bool harmonic = order * walker->frequency_hz >= low && order <= own_orders;
+        if (low > clear_of_signal * walker->frequency_hz && !harmonic)
+            highest = fmax(highest, trace->high[i]);
+    }
+    return highest;
+}
+
+static double beside(const gw_walker *walker, const gw_node *node) {
+    double rms = fmin(unaccounted(walker, node), peaks_allow(walker, node));
+    double here = walker->shape == GW_SHAPE_SINE ? fmax(rms, unaccounted_peak(walker, node)) : rms;
+    if (node->readings->values[GW_HUM].state == GW_READING_NONE)
+        here = fmin(here, highest_above(walker, node->readings) / shows_as_line);
+    return here;
+}
+
+/* Energy above the band: where the measuring gives no line for it, it still is in the whole. */
+static void judge_above_band(gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point], *from = gw_layout_input(walker, point);
+    bool moments = gw_reading_or(node->readings, GW_DROPOUTS, 0) >= 1 || node->readings->event_count > 0 ||
+                   node->readings->clues.wobble_depth > 0;
+    bool steady = walker->shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_PERIODIC;
+    if (!steady || !from || node->dead || !node->detected || moments ||
+        gw_finding_at(walker, GW_FOUND_TONE_ADDED, point) >= 0)
+        return;
+    double whole = whole_level(walker, point), here = beside(walker, node);
+    double before = beside(walker, from);
+    double gross = node->readings->values[GW_HUM].state == GW_READING_NONE ? gross_unsettled : gross_above;
+    if (here < gross * whole || here < tone_times * before * gain_to(walker, point) ||
+        here < 2 * white_share(node->readings))
+        return;
+    gw_finding *found = gw_finding_add(walker, GW_FOUND_TONE_ADDED, GW_OFF, walker->span_of[point].from, point);
+    char level[64], part[32];
+    if (!found)
+        return;
+    gw_quantity_print(here, 0, gw_words_unit(node->readings), 3, level, sizeof level);
+    found->evidence =
+        gw_walker_text(walker, "%s beside signal, hum and noise of the band, %s of the signal, not in the input", level,
+                       gw_words_percent(here / whole, part, sizeof part));
+}
+
+void gw_tones_judge(gw_walker *walker, int point) {
+    judge_lines(walker, point);
+    judge_above_band(walker, point);
+}
