@@ -170,6 +170,9 @@ typedef struct gw_chain {
     gw_arena *arena;
 } gw_chain;
 
+/* Bytes of a chain file, at most. */
+enum { GW_CHAIN_TEXT_MAX = 4 << 20 };
+
 /* Loads a chain file. All of `*out` belongs to the caller (gw_chain_free). On failure the error has file and line and,
  * for a word not known, the nearest known one. */
 bool gw_chain_load(const char *path, gw_chain **out, gw_error *error);

@@ -187,8 +187,10 @@ bool gw_file_read(const char *path, size_t limit, char **bytes, size_t *length, 
     int descriptor = gw_file_open(path, &size, error);
     if (descriptor < 0)
         return false;
-    if (size > limit || limit > SIZE_MAX - 2)
-        return read_failed(descriptor, NULL, path, "too large", error);
+    if (size > limit || limit > SIZE_MAX - 2) {
+        close(descriptor);
+        return gw_error_set(error, path, 0, "too large: up to %zu bytes are read", limit);
+    }
     size_t room = (size_t)size;
     char *all = malloc(room + 1);
     if (all == NULL)

@@ -7,7 +7,6 @@
 #include <unistd.h>
 
 /* A chain file is written by hand: larger than this it is something else. */
-enum { FILE_MOST = 4 << 20 };
 
 /* ---- drafts --------------------------------------------------------------------------------------- */
 
@@ -118,6 +117,10 @@ bool gw_draft_finish(gw_chain_draft *draft, bool good, gw_chain **out, gw_error 
 
 bool gw_chain_parse(const char *text, size_t length, const char *file, gw_chain **out, gw_error *error) {
     gw_chain_draft draft;
+    *out = NULL;
+    if (length > GW_CHAIN_TEXT_MAX)
+        return gw_error_set(error, file, 0, "too large: chain files of up to %d bytes are read",
+                            (int)GW_CHAIN_TEXT_MAX);
     bool good = gw_draft_start(&draft, file) && gw_draft_read(&draft, text, length);
     return gw_draft_finish(&draft, good, out, error);
 }
@@ -126,7 +129,7 @@ bool gw_chain_load(const char *path, gw_chain **out, gw_error *error) {
     char *text = NULL;
     size_t length = 0;
     *out = NULL;
-    if (!gw_file_read(path, FILE_MOST, &text, &length, error))
+    if (!gw_file_read(path, GW_CHAIN_TEXT_MAX, &text, &length, error))
         return false;
     bool good = gw_chain_parse(text, length, path, out, error);
     free(text);

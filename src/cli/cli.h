@@ -120,8 +120,8 @@ void gw_cli_help(const command *of, gw_text *out);
 bool gw_cli_is_standard(const char *word);
 /* Keeps standard input in a new temporary file, whose name is put into `path`; the caller removes it. */
 bool gw_cli_keep_input(char *path, size_t size, gw_error *error);
-/* All of standard input, as a chain file's text. */
-bool gw_cli_input_text(gw_text *out, gw_error *error);
+/* All of standard input, `limit` bytes at most. */
+bool gw_cli_input_text(size_t limit, gw_text *out, gw_error *error);
 
 /* Prints an error on standard error, with the program's name before it; returns EXIT_NOT_DONE. */
 int gw_cli_fail(const gw_error *error);

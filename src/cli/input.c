@@ -8,7 +8,7 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { CHAIN_LIMIT = 16 << 20, BLOCK = 1 << 16 };
+enum { BLOCK = 1 << 16 };
 
 bool gw_cli_is_standard(const char *word) {
     return strcmp(word, "-") == 0;
@@ -46,13 +46,13 @@ bool gw_cli_keep_input(char *path, size_t size, gw_error *error) {
     return kept;
 }
 
-bool gw_cli_input_text(gw_text *out, gw_error *error) {
+bool gw_cli_input_text(size_t limit, gw_text *out, gw_error *error) {
     char block[BLOCK];
     size_t got = 0;
     while ((got = fread(block, 1, sizeof block, stdin)) > 0) {
         gw_text_add_bytes(out, block, got);
-        if (out->length > CHAIN_LIMIT)
-            return gw_error_set(error, "-", 0, "too large for a chain file");
+        if (out->length > limit)
+            return gw_error_set(error, "-", 0, "too large: up to %zu bytes are read", limit);
     }
     if (ferror(stdin) != 0)
         return gw_error_set(error, "-", 0, "standard input cannot be read: %s", strerror(errno));

@@ -12,7 +12,7 @@ static bool read_list(arguments *given, const char *path, size_t *length, gw_err
     if (!gw_cli_is_standard(path))
         return gw_file_read(path, list_limit, &given->list, length, error);
     gw_text text = {0};
-    if (!gw_cli_input_text(&text, error)) {
+    if (!gw_cli_input_text(list_limit, &text, error)) {
         gw_text_free(&text);
         return false;
     }

@@ -5,7 +5,6 @@
 #include <string.h>
 
 static const char *const default_output = "learnt.ini";
-enum { CHAIN_LIMIT = 16 << 20 };
 
 /* The units, and where they came from. */
 typedef struct school {
@@ -86,7 +85,7 @@ static bool write_lesson(const gw_chain *chain, const school *from, const char *
     size_t length = 0;
     gw_lesson *lesson = NULL;
     bool fine = gw_learn_run(chain, from->units, from->count, &lesson, error) &&
-                gw_file_read(path, CHAIN_LIMIT, &text, &length, error) &&
+                gw_file_read(path, GW_CHAIN_TEXT_MAX, &text, &length, error) &&
                 gw_lesson_write(lesson, text, length, gw_text_string(&from->names), out, error);
     if (fine && count_learnt(lesson) == 0)
         fine = gw_error_set(error, path, 0, "nothing was learnt: no point of it was measured in any of the units");

@@ -8,7 +8,7 @@ static bool load_chain(const char *word, gw_chain **out, gw_error *error) {
         return gw_chain_load(word, out, error);
     gw_text text = {0};
     bool loaded =
-        gw_cli_input_text(&text, error) && gw_chain_parse(gw_text_string(&text), text.length, "-", out, error);
+        gw_cli_input_text(GW_CHAIN_TEXT_MAX, &text, error) && gw_chain_parse(gw_text_string(&text), text.length, "-", out, error);
     gw_text_free(&text);
     return loaded;
 }

@@ -5,15 +5,13 @@
 #include <string.h>
 #include <sys/stat.h>
 
-enum { CHAIN_TEXT_MOST = 1 << 20 };
-
 static void add_chain(gw_tree *tree, json_t *to, const gw_walk *walk) {
     gw_record_chain chain = {.file = walk->file};
     char hash[GW_SHA256_SIZE], *text = NULL;
     size_t length;
     gw_error unreadable = {0};
     if (walk->file != NULL && gw_record_sha256(walk->file, hash, &unreadable) &&
-        gw_file_read(walk->file, CHAIN_TEXT_MOST, &text, &length, &unreadable)) {
+        gw_file_read(walk->file, GW_CHAIN_TEXT_MAX, &text, &length, &unreadable)) {
         chain.sha256 = hash;
         chain.text = text;
     }

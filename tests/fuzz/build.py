@@ -40,6 +40,6 @@ def run(programs, target, arguments, folder):
     """A finished run of one target in `folder`, which takes its artifacts. Both standard streams of the target are
     closed: only the fuzzer and the sanitizers speak."""
     environment = dict(os.environ, UBSAN_OPTIONS="print_stacktrace=1", ASAN_OPTIONS="detect_leaks=1")
-    return subprocess.run([os.path.join(programs, "fuzz_" + target), "-close_fd_mask=3", "-timeout=25", "-rss_limit_mb=2560",
+    return subprocess.run([os.path.join(programs, "fuzz_" + target), "-close_fd_mask=3", "-timeout=240", "-rss_limit_mb=2560",
                            "-artifact_prefix=" + folder + os.sep] + arguments, stdin=subprocess.DEVNULL,
                           stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False, env=environment)
