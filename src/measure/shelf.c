@@ -1,6 +1,5 @@
 #include "measure/shelf.h"
 
-#include <omp.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -30,56 +29,6 @@ void gw_shelf_free(gw_shelf *shelf) {
         free(shelf->windows[k].values);
     free(shelf);
 }
-
-/* ---- for several threads --------------------------------------------------------------------------- */
-
-enum { SHELVES = 64 };
-
-struct gw_measure_kept {
-    omp_lock_t lock;
-    gw_shelf *idle[SHELVES];
-    size_t count;
-};
-
-gw_measure_kept *gw_measure_kept_new(void) {
-    gw_measure_kept *kept = calloc(1, sizeof *kept);
-    if (kept)
-        omp_init_lock(&kept->lock);
-    return kept;
-}
-
-void gw_measure_kept_free(gw_measure_kept *kept) {
-    if (!kept)
-        return;
-    for (size_t k = 0; k < kept->count; k++)
-        gw_shelf_free(kept->idle[k]);
-    omp_destroy_lock(&kept->lock);
-    free(kept);
-}
-
-gw_shelf *gw_kept_take(gw_measure_kept *kept) {
-    gw_shelf *shelf = NULL;
-    if (kept) {
-        omp_set_lock(&kept->lock);
-        shelf = kept->count > 0 ? kept->idle[--kept->count] : NULL;
-        omp_unset_lock(&kept->lock);
-    }
-    return shelf ? shelf : gw_shelf_new();
-}
-
-void gw_kept_return(gw_measure_kept *kept, gw_shelf *shelf) {
-    if (kept && shelf) {
-        omp_set_lock(&kept->lock);
-        if (kept->count < SHELVES) {
-            kept->idle[kept->count++] = shelf;
-            shelf = NULL;
-        }
-        omp_unset_lock(&kept->lock);
-    }
-    gw_shelf_free(shelf);
-}
-
-/* ---- plans ------------------------------------------------------------------------------------------ */
 
 gw_fft *gw_shelf_plan(gw_shelf *shelf, size_t length) {
     for (size_t k = 0; shelf && k < PLANS; k++)
