@@ -147,7 +147,7 @@ static bool fetch_streamed(const gw_capture *capture, size_t index, uint64_t fir
             return false;
         for (size_t i = 0; i < now; i++) {
             double value = store->block[i * stride + index];
-            unsigned char mark = gw_wave_mark(value);
+            unsigned char mark = gw_wave_mark(value, store->scale);
             values[i] = mark == GW_SAMPLE_PRESENT ? value * store->scale : 0;
             if (marks != NULL)
                 marks[i] = mark;

@@ -26,8 +26,9 @@ bool gw_capture_widen(gw_capture *capture, size_t count, const char *unit, gw_er
 /* Adds a remark; when memory is out the capture is not handed out. */
 void gw_capture_remark(gw_capture *capture, const char *format, ...) GW_PRINTF(2, 3);
 
-/* What a sample of a sound file is: not a number is missing, infinite is overload. */
-unsigned char gw_wave_mark(double value);
+/* What a sample of a sound file is, before it is scaled: not a number is missing; infinite, or too large to be a
+ * voltage as in text captures, is overload. */
+unsigned char gw_wave_mark(double value, double scale);
 
 /* Reads the samples of an open WAV into `capture`. Takes over `input`. */
 bool gw_capture_read_wave(gw_capture *capture, gw_input *input, gw_wave_family family,

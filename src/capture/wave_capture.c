@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "capture/cell.h"
 #include "capture/room.h"
 #include "capture/store.h"
 #include "capture/summary.h"
@@ -24,8 +25,9 @@ typedef struct scan {
     uint64_t filled; /* samples that are not zero */
 } scan;
 
-unsigned char gw_wave_mark(double value) {
-    return isfinite(value) ? GW_SAMPLE_PRESENT : isnan(value) ? GW_SAMPLE_MISSING : GW_SAMPLE_OVERLOAD;
+unsigned char gw_wave_mark(double value, double scale) {
+    bool number = fabs(value) < GW_OVERLOAD_LEAST && fabs(value * scale) < GW_OVERLOAD_LEAST;
+    return number ? GW_SAMPLE_PRESENT : isnan(value) ? GW_SAMPLE_MISSING : GW_SAMPLE_OVERLOAD;
 }
 
 static bool prepare(scan *s, gw_error *error) {
@@ -77,7 +79,7 @@ static bool keep_marks(scan *s, size_t index, uint64_t first, size_t count, gw_e
 static bool take_channel(scan *s, size_t index, uint64_t first, size_t count, gw_error *error) {
     for (size_t i = 0; i < count; i++) {
         double value = s->block[i * s->info.channels + index];
-        s->marks[i] = gw_wave_mark(value);
+        s->marks[i] = gw_wave_mark(value, s->scale);
         s->column[i] = s->marks[i] == GW_SAMPLE_PRESENT ? value * s->scale : 0;
     }
     gw_channel_take(&s->capture->channels[index], s->column, 1, s->marks, count);

@@ -25,8 +25,10 @@ int gw_cli_response(const arguments *given) {
     gw_response *found = NULL;
     gw_text out = {0};
     gw_error error = {0};
-    if (!find(given, &found, &error))
+    if (!find(given, &found, &error)) {
+        gw_response_free(found);
         return gw_cli_fail(&error);
+    }
     gw_report_options how;
     if (!gw_cli_report_options(given, &how)) {
         gw_response_free(found);

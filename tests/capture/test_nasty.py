@@ -6,9 +6,11 @@ they are there to stop what would go on for ever."""
 
 import glob
 import json
+import math
 import os
 import random
 import resource
+import struct
 import subprocess
 import sys
 import tempfile
@@ -147,6 +149,25 @@ class Nasty(unittest.TestCase):
                 path = self.write(folder, "large.csv", make())
                 status, captures = self.run_on([path], name)
                 print("%s: status %d, %d answers" % (name, status, len(captures)), file=sys.stderr)
+
+    def test_sound_files_beyond_all_volts(self):
+        """Samples of 64 bits that are no voltage, alone or once scaled, are overload: never infinite, never a number."""
+        with tempfile.TemporaryDirectory(prefix="gainwalk-nasty-") as folder:
+            for value in (9.9e37, 1e300, 1.7e308, float("inf")):
+                for scale in ("1V", "1.95V", "1kV"):
+                    samples = [0.1 * math.sin(0.3 * i) for i in range(2000)]
+                    samples[700] = samples[701] = value
+                    samples[900] = -value
+                    data = struct.pack("<2000d", *samples)
+                    heading = b"WAVEfmt " + struct.pack("<IHHIIHH", 16, 3, 1, 48000, 384000, 8, 64)
+                    body = heading + b"data" + struct.pack("<I", len(data)) + data
+                    path = self.write(folder, "large.wav", b"RIFF" + struct.pack("<I", len(body)) + body)
+                    done = subprocess.run([PROGRAM, "measure", "--json", "--full-scale", scale, path], capture_output=True,
+                                          check=False, preexec_fn=limit)
+                    self.assertIn(done.returncode, (0, 2, 3), done.stderr)
+                    capture = json.loads(done.stdout.decode(), **MARK)["captures"][0]
+                    self.assertIn("overload", json.dumps(capture), (value, scale))
+                    self.assertLess(abs(capture["readings"]["dc"]["value"]), 1000)
 
     def test_infinity_is_noticed(self):
         self.assertRaises(ValueError, json.loads, "[NaN]", **MARK)
