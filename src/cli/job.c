@@ -95,7 +95,7 @@ static bool measure_channels(const gw_capture *capture, const gw_chain *chain, s
     if (at->response != NULL)
         gw_readings_take_sweep(at->reference);
     bool lines = chain->stimulus.shape == GW_SHAPE_NOISE || chain->stimulus.shape == GW_SHAPE_TWO_TONE;
-    return !lines || reference == channel || gw_measure_pair(capture, reference, channel, &at->pair, &at->error);
+    return !lines || gw_measure_pair(capture, reference, channel, &at->pair, &at->error);
 }
 
 static gw_measure_options options_for(const gw_chain *chain, const gw_point *point, bool sine, int jobs) {
@@ -124,6 +124,7 @@ static bool keep(const job *earlier, station *at) {
         at->owner = was;
         at->readings = was->readings;
         at->reference = was->reference;
+        at->pair = was->pair;
         return true;
     }
     return false;

@@ -15,6 +15,8 @@ static const double peaky_crest = 1.3, flattened = 0.93, cut_crest = 0.88, other
 /* A cut peak stands still: share of a period within a twentieth of the swing below it, at least, and against what it
  * was before. A sine, the roundest that a filter leaves of anything, has 0.144. */
 static const double near_peak = 0.05, least_stand = 0.15, longer_stand = 1.4;
+/* Harmonics that a filter left go down from one to the next, but for this. */
+static const double uneven = 1.15;
 /* What passes from a fifth of the fundamental to seven times it has its harmonics in their places. */
 static const double flat_from = 0.2, flat_to = 7, flat_within = 0.05;
 
@@ -113,6 +115,27 @@ static int cut_side(const outline *before, const outline *here, double left) {
     return -1;
 }
 
+static double harmonic_of(const gw_readings *readings, int order) {
+    for (size_t i = 0; i < readings->harmonic_count; i++)
+        if (readings->harmonics[i].order == order && readings->harmonics[i].resolved)
+            return readings->harmonics[i].rms;
+    return 0;
+}
+
+/* A filter takes the more of a harmonic the higher it is; a cut takes some and leaves others, or makes more of them. */
+static bool falls_steadily(const gw_readings *from, const gw_readings *to) {
+    double least = INFINITY;
+    for (int order = 1; order <= OUTLINE_ORDERS; order++) {
+        double before = harmonic_of(from, order), here = harmonic_of(to, order);
+        if (!(before > 0))
+            continue;
+        if (here / before > uneven * least)
+            return false;
+        least = fmin(least, here / before);
+    }
+    return true;
+}
+
 /* ---- where it came in ---- */
 
 /* The nearest point before that is fine enough to show peaks; -1 where there is none. */
@@ -169,7 +192,7 @@ static void judge_peaks(gw_walker *walker, int point) {
     outline before = outline_of(walker->nodes[from].readings), here = outline_of(node->readings);
     int side = cut_side(&before, &here, cut_crest);
     if (side < 0 || here.stand[side] < least_stand || here.stand[side] < longer_stand * before.stand[side] ||
-        !is_flat(walker, from, point))
+        !is_flat(walker, from, point) || falls_steadily(walker->nodes[from].readings, node->readings))
         return;
     gw_finding *found = gw_finding_add(walker, GW_FOUND_CLIPPED, GW_OFF, from, point);
     char is[32], was[32];

@@ -262,6 +262,7 @@ static double bend_u95(const gw_walker *walker, const gw_readings *readings, dou
 /* DC against the samples it was found in: outside of them it is none. Of a sine it lies half way between its peaks, and
  * what it is away from there beyond steps and noise joins its uncertainty. */
 static bool doubt_dc(const gw_walker *walker, const gw_readings *readings, gw_reading *dc) {
+    dc->u95 = hypot(dc->u95, bend_u95(walker, readings, dc->value));
     if (!gw_reading_has(readings, GW_PEAK_HIGH) || !gw_reading_has(readings, GW_PEAK_LOW))
         return true;
     double high = readings->values[GW_PEAK_HIGH].value, low = readings->values[GW_PEAK_LOW].value;
@@ -271,7 +272,6 @@ static bool doubt_dc(const gw_walker *walker, const gw_readings *readings, gw_re
     double off = fabs(dc->value - (high + low) / 2) - slack;
     if (off > 0 && (walker->shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_TWO_TONE))
         dc->u95 = hypot(dc->u95, off);
-    dc->u95 = hypot(dc->u95, bend_u95(walker, readings, dc->value));
     return true;
 }
 

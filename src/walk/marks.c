@@ -6,6 +6,8 @@
 /* Impulses and steps under this share of the peak are not what anyone hears as crackle; one alone is an accident. */
 static const double crackle_share = 0.03;
 enum { CRACKLE_LEAST = 2 };
+/* The same in steps of the converter, whose own noise is all there is where nothing is fed in. */
+static const double steps_of_signal = 3, steps_of_silence = 6;
 /* Beside a steep edge: so many moves of the waveform within a sample, so many deviations of what the fit leaves; looked
  * for within so many half samples. */
 static const double edge_moves = 1.5, edge_noise = 4;
@@ -42,9 +44,10 @@ static void judge_dropouts(gw_walker *walker, int point) {
     double count = count_dropouts(node), before = count_dropouts(from);
     bool steady = walker->shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_PERIODIC;
     double hum = gw_reading_or(node->readings, GW_HUM, 0);
-    /* two tones beat and noise wanders by themselves; strong hum sways the envelope of a short period */
+    /* two tones beat and noise wanders by themselves; strong hum sways the envelope of a short period, but
+     * not the swing within one */
     if (!steady || node->dead || !node->detected || count < 1 || before >= 1 ||
-        hum > (count < 2 ? hum_sway : 2 * hum_sway) * node->level.value)
+        (node->cuts.count == 0 && hum > (count < 2 ? hum_sway : 2 * hum_sway) * node->level.value))
         return;
     gw_finding *found = gw_finding_add(walker, GW_FOUND_CUTS_OUT, GW_OFF, walker->span_of[point].from, point);
     char number[32], start[64] = "", length[64] = "";
@@ -88,7 +91,8 @@ static bool is_edge(const gw_walker *walker, const gw_readings *readings, const 
 /* Impulses and steps large enough to matter. */
 static size_t count_events(const gw_walker *walker, const gw_readings *readings, double *largest) {
     double peak = gw_reading_or(readings, GW_PEAK_TO_PEAK, 0) / 2,
-           least = fmax(crackle_share * peak, 3 * readings->source.step);
+           steps = walker->shape == GW_SHAPE_NONE ? steps_of_silence : steps_of_signal,
+           least = fmax(crackle_share * peak, steps * readings->source.step);
     size_t count = 0;
     for (size_t i = 0; i < readings->event_count; i++) {
         const gw_event *event = &readings->events[i];

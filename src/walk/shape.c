@@ -17,6 +17,8 @@ static const double as_dense = 0.8;
 static const double floor_times = 1.5;
 /* The converter's own noise, in steps; a fitted hum line averages most of it away. */
 static const double noise_floor_steps = 1, hum_floor_steps = 0.25;
+/* So many times the noise, a tone is what the noise may be made of. */
+static const double beside_tone = 2;
 /* Harmonics count beside the THD where they are more than it by this much: above the band. */
 static const double beyond_band = 1.05;
 /* What noise puts into a few lines may well be this many times its mean power. */
@@ -151,7 +153,7 @@ static void take_lines(const gw_node *node, double *value, double *u95, bool *be
     double power = 0, uncertainty = 0;
     for (size_t i = 0; i < node->readings->harmonic_count; i++) {
         const gw_harmonic *line = &node->readings->harmonics[i];
-        if (!line->resolved || line->order < 2 || line->order > THD_LINES + 1)
+        if (!line->resolved || line->order < 2 || line->order > THD_LINES + 1 || gw_tone_is_lone(node->readings, line))
             continue;
         power += line->rms * line->rms;
         uncertainty += line->u95 * line->u95;
@@ -288,6 +290,15 @@ static void take_input(const gw_walker *walker, int point, gw_reading_key key, a
     a->in_u95 *= gain;
 }
 
+/* A strong second tone in a signal that nobody stated: what the fit leaves of it passes for noise. */
+static bool is_read_beside_a_tone(const gw_walker *walker, const gw_readings *readings) {
+    double loudest = 0;
+    for (size_t i = 0; i < readings->tone_count; i++)
+        loudest = fmax(loudest, readings->tones[i].kind == GW_TONE_OTHER ? readings->tones[i].rms : 0);
+    return walker->chain->stimulus.shape == GW_SHAPE_UNKNOWN &&
+           loudest > beside_tone * gw_reading_or(readings, GW_NOISE, 0);
+}
+
 static added find_volts(const gw_walker *walker, int point, int source, gw_reading_key key) {
     const gw_node *node = &walker->nodes[point], *from = node_at(walker, source);
     bool noise = key == GW_NOISE;
@@ -313,6 +324,8 @@ static added find_volts(const gw_walker *walker, int point, int source, gw_readi
         a.out = gw_shape_hum(walker, node->readings);
     a.whole = signal_is_good(node) ? fmax(node->level.value, walker->walk->points[point].expected_level_v) : 0;
     take_input(walker, point, key, &a);
+    if (noise && !a.limit->stated && is_read_beside_a_tone(walker, node->readings))
+        a.fed = false;
     return a;
 }
 

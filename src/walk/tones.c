@@ -15,6 +15,8 @@ static const double same_line = 0.02, lines_beside = 2, lines_of_skirt = 6;
 static const double shows_in_peaks = 0.8;
 /* A steady tone is one line, most of it in one of the spectrum's; looked for from so many times the fundamental on, its
  * own harmonics up to this order left out. */
+/* A line of an order that bending never makes alone, so many times above those beside it. */
+enum { lowest_lone = 4 };
 static const double lone_times = 4, below_rate = 0.4;
 static const double shows_as_line = 0.4, clear_of_signal = 2.5, own_orders = 10;
 
@@ -52,6 +54,12 @@ static double harmonic_rms(const gw_readings *readings, int order, int beside) {
             highest = fmax(highest, line->rms);
     }
     return highest;
+}
+
+bool gw_tone_is_lone(const gw_readings *readings, const gw_harmonic *line) {
+    return line->resolved && line->order >= lowest_lone &&
+           line->rms >
+               lone_times * fmax(harmonic_rms(readings, line->order, 1), harmonic_rms(readings, line->order, 2));
 }
 
 /* What a spectrum shows around a frequency, whatever became of it among the readings; volts RMS. */
@@ -103,13 +111,15 @@ static double tone_before(const gw_walker *walker, int point, double frequency_h
     return fmax(sqrt(power), spectrum_at(walker, from->readings, shown)) * gain_to(walker, point) * fmax(1, tilt);
 }
 
-/* What a single line of a noise stimulus may reach by chance: its share of one resolution cell, several times over. */
+/* What a single line of noise may reach by chance: its share of one resolution cell, several times over. */
 static double chance_line(const gw_walker *walker, int point) {
     const gw_readings *readings = walker->nodes[point].readings;
     double cells = (readings->band_high_hz - readings->band_low_hz) * readings->source.duration_s;
-    if (walker->shape != GW_SHAPE_NOISE)
-        return 0;
-    return walker->nodes[point].level.value * (cells > 1 ? fmax(chance_times / sqrt(cells), 0.1) : 1);
+    double share = cells > 1 ? chance_times / sqrt(cells) : 1;
+    if (walker->shape == GW_SHAPE_NOISE)
+        return walker->nodes[point].level.value * (cells > 1 ? fmax(share, 0.1) : 1);
+    const gw_reading *noise = &readings->values[GW_NOISE];
+    return noise->state == GW_READING_VALUE ? noise->value * fmin(share, 1) : 0;
 }
 
 static const gw_tone *loudest_added(const gw_walker *walker, int point) {
@@ -139,8 +149,8 @@ static const gw_harmonic *lone_line(const gw_walker *walker, int point) {
         const gw_harmonic *line = &readings->harmonics[i];
         bool seen = line->frequency_hz < below_rate * from->readings->source.rate_hz;
         double before = harmonic_rms(from->readings, line->order, 0) * gain_to(walker, point);
-        double beside = fmax(harmonic_rms(readings, line->order, 1), harmonic_rms(readings, line->order, 2));
-        if (line->resolved && line->order > own_orders && seen && line->rms > lone_times * fmax(before, beside) &&
+        bool far = line->order > own_orders || line->frequency_hz > readings->band_high_hz;
+        if (far && gw_tone_is_lone(readings, line) && seen && line->rms > lone_times * before &&
             line->rms - line->u95 >
                 tone_times * spectrum_at(walker, from->readings, line->frequency_hz) * gain_to(walker, point) &&
             (!loudest || line->rms > loudest->rms))
@@ -301,7 +311,7 @@ static double beside(const gw_walker *walker, const gw_node *node) {
 static void judge_above_band(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = gw_layout_input(walker, point);
     bool moments = gw_reading_or(node->readings, GW_DROPOUTS, 0) >= 1 || node->readings->event_count > 0 ||
-                   node->readings->clues.wobble_depth > 0;
+                   node->readings->clues.wobble_depth > 0 || node->cuts.count > 0;
     bool steady = walker->shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_PERIODIC;
     if (!steady || !from || node->dead || !node->detected || moments ||
         gw_finding_at(walker, GW_FOUND_TONE_ADDED, point) >= 0)

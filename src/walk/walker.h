@@ -156,8 +156,10 @@ bool gw_dc_all_zero(const gw_walker *walker);                              /* AC
 bool gw_level_same(double one_hz, double other_hz, double within);         /* two frequencies, within a share */
 void gw_shape_judge(gw_walker *walker);                                    /* shape.c: THD, noise, hum */
 double gw_shape_hum(const gw_walker *walker, const gw_readings *readings); /* without what is the signal's own */
-void gw_marks_judge(gw_walker *walker);               /* marks.c: clipping, tones, dropouts, crackle, point by point */
-void gw_tones_judge(gw_walker *walker, int point);    /* tones.c, of one point */
+void gw_marks_judge(gw_walker *walker);            /* marks.c: clipping, tones, dropouts, crackle, point by point */
+void gw_tones_judge(gw_walker *walker, int point); /* tones.c, of one point */
+/* A line that stands on a harmonic by chance: bending makes no such harmonic without those beside it. */
+bool gw_tone_is_lone(const gw_readings *readings, const gw_harmonic *line);
 void gw_clipping_judge(gw_walker *walker, int point); /* clip.c, of one point */
 double gw_outline_swing(const gw_readings *readings); /* peak to peak of its first ten harmonics together; volts */
 void gw_tilt_judge(gw_walker *walker);                /* tilt.c: highs lost, lows lost */

@@ -103,7 +103,8 @@ def broad(rng):
 def flipped_broad(rng):
     """The wrong way round, with noise or two tones fed in: told against the reference channel alone."""
     kinds = ["wire", "divider", "pot"]
-    chain, i = build(rng, [str(rng.choice(kinds))], lambda c: pick(rng, c, lambda k, s: s.kind in kinds),
+    chain, i = build(rng, [str(rng.choice(kinds))], lambda c: pick(rng, c, lambda k, s: s.kind in kinds
+                                                                            and s.text[0].startswith("stage")),
                      stimulus=broad(rng), rails=False)
     stage = chain.stages[i]
     stage.dc_gain, stage.gain = stage.gain, -stage.gain
@@ -132,7 +133,7 @@ def droop(rng):
                      style="dual", rails=False)
     chain.level_v = 1e-6
     chain.stimulus_text = lambda: "none"
-    slide = (bench.TIME_S % 0.1) / 0.1 * rng.choice([-1, 1]) * rng.uniform(0.4, 1.5)
+    slide = bench.TIME_S / bench.PERIOD_S * rng.choice([-1, 1]) * rng.uniform(0.4, 1.5)
     add(chain.stages[i], slide)
     chain.stages[i].text.append("dc = 0 V ± 50 mV")
     return at(chain, i, ("dc-shift",), long=True)

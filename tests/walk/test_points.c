@@ -238,6 +238,38 @@ static void highs_are_lost_against_what_the_stage_should_do(void **state) {
     bench_close(&b);
 }
 
+/* Noise and two tones have no phase of their own: what they share with the reference channel tells which way round they
+ * are. */
+static void polarity_of_noise_is_told_against_the_reference(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = noise 1 V\n[instrument]\nreference = 1\n[point A]\n[point B]\nstage = wire\n"
+                   "[point C]\nstage = inverting rf=10k rin=10k\n");
+    gw_pair pairs[3] = {{.valid = true, .coherence = 0.9, .polarity = 1},
+                        {.valid = true, .coherence = 0.9, .polarity = 1},
+                        {.valid = true, .coherence = 0.9, .polarity = -1}};
+    const char *names[] = {"A", "B", "C"};
+    for (int i = 0; i < 3; i++) {
+        gw_readings *r = put_sine(&b, names[i], 1, 0);
+        r->signal = GW_SIGNAL_NOISE;
+        say(r, GW_NOISE, 1, 1e-3, bench_accuracy);
+        say_nothing(r, GW_THD, "no periodic signal");
+        b.points[i].pair = &pairs[i];
+    }
+    expect_clear(&b);
+    assert_int_equal(stage_to(&b, "C")->polarity, GW_POLARITY_FLIPPED);
+    pairs[1].polarity = pairs[2].polarity = -1;
+    walk_of(&b);
+    assert_or_explain(find(&b, GW_FOUND_POLARITY_FLIPPED, "B") != NULL, b.walk);
+    pairs[2].polarity = 1; /* B and all behind it */
+    expect_fault(&b, GW_FOUND_POLARITY_FLIPPED, "A", "B");
+    /* channels with little in common tell nothing */
+    pairs[1].coherence = pairs[2].coherence = 0.3;
+    expect_clear(&b);
+    assert_int_equal(stage_to(&b, "B")->polarity, GW_POLARITY_UNKNOWN);
+    bench_close(&b);
+}
+
 /* A stage that filters changes the shape of a saw by design. 1/(2 pi 10k 26.5n) = 600 Hz. */
 static void filter_that_filters_is_healthy(void **state) {
     (void)state;
@@ -290,6 +322,7 @@ int main(void) {
         cmocka_unit_test(two_decibels_among_siblings_are_health),
         cmocka_unit_test(siblings_are_compared_in_dc_and_pitch),
         cmocka_unit_test(odd_one_out_follows_from_its_own_fault),
+        cmocka_unit_test(polarity_of_noise_is_told_against_the_reference),
         cmocka_unit_test(highs_are_lost_against_what_the_stage_should_do),
         cmocka_unit_test(filter_that_filters_is_healthy),
         cmocka_unit_test(dry_capacitor_loses_the_lows),

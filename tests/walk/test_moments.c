@@ -1,0 +1,163 @@
+/* Gaps, lines and bends out of the pictures of a capture, where its readings tell too little. */
+#include "walk_testing.h"
+
+#include <math.h>
+
+static const double pi = 3.14159265358979323846;
+enum { COLUMNS = 720, LINES = 400 };
+
+typedef struct picture {
+    double low[COLUMNS], high[COLUMNS];
+} picture;
+
+static const char single[] = "[chain]\nstimulus = sine 1 kHz 1 V\nmains = 50 Hz\n[point J1]\n[point W1]\nstage = wire\n"
+                             "[point C2]\nstage = coupling c=10u load=47k\n";
+
+/* The voltage at a time of a record of 12 ms, 12 periods, on `dc`. */
+typedef double voltage(double time_s, double dc);
+
+static double sine_on(double time_s, double dc) {
+    return dc + sqrt(2) * sin(2 * pi * 1000 * time_s);
+}
+
+/* All of it is gone from 3 to 5.5 ms, the DC too. */
+static double gated(double time_s, double dc) {
+    return time_s > 3e-3 && time_s < 5.5e-3 ? 0 : sine_on(time_s, dc);
+}
+
+static void draw(gw_readings *r, picture *p, voltage *of, double dc) {
+    const double end = 12e-3;
+    r->waveform = (gw_trace){.count = COLUMNS, .end = end, .low = p->low, .high = p->high};
+    r->source.duration_s = end;
+    for (int i = 0; i < COLUMNS; i++) {
+        double one = of(end * i / COLUMNS, dc), other = of(end * (i + 1) / COLUMNS, dc);
+        p->low[i] = fmin(one, other);
+        p->high[i] = fmax(one, other);
+    }
+}
+
+static void say_lost(gw_readings *r) {
+    r->signal = GW_SIGNAL_NOISE;
+    say(r, GW_LEVEL, 2, 0.3, bench_accuracy);
+    say(r, GW_AC_RMS, 2.2, 0.3, bench_accuracy);
+    say(r, GW_PEAK_TO_PEAK, 6, 0.01, bench_accuracy);
+    say_nothing(r, GW_DC, "no steady signal");
+    say_nothing(r, GW_FREQUENCY, "no periodic signal");
+    say_nothing(r, GW_THD, "no periodic signal");
+    say_nothing(r, GW_DROPOUTS, "no steady signal");
+}
+
+static void gaps_that_take_the_dc_along_are_seen_in_the_picture(void **state) {
+    (void)state;
+    bench b;
+    static picture p;
+    bench_open(&b, single);
+    put_sine(&b, "J1", 1, 4.5);
+    gw_readings *r = put_sine(&b, "W1", 1, 4.5);
+    say_lost(r);
+    draw(r, &p, gated, 4.5);
+    put_sine(&b, "C2", 1, 0);
+    expect_fault(&b, GW_FOUND_CUTS_OUT, "J1", "W1");
+    assert_non_null(strstr(b.walk->verdict.summary, "1 dropout, at 3.0"));
+    /* without gaps the picture invents none: what hides there is for another capture to show */
+    draw(r, &p, sine_on, 4.5);
+    walk_of(&b);
+    assert_or_explain(!find(&b, GW_FOUND_CUTS_OUT, "W1"), b.walk);
+    bench_close(&b);
+}
+
+/* With nothing fed in, an output that slides away has the DC that a meter would show; 0 to 1 V within 12 ms here, less
+ * than a cycle of the mains, is nothing that a mean could be taken of. */
+static double sliding(double time_s, double dc) {
+    return dc * time_s / 12e-3;
+}
+
+static void output_that_slides_away_has_a_mean(void **state) {
+    (void)state;
+    bench b;
+    static picture p;
+    bench_open(&b, "[chain]\nstimulus = none\nmains = 50 Hz\n[point J1]\n[point U1]\nstage = follower\n"
+                   "dc = 0 V ± 50 mV\n");
+    put_silence(&b, "J1", 1e-3, 0);
+    gw_readings *r = put_silence(&b, "U1", 1e-3, 0);
+    say_nothing(r, GW_DC, "less than 1.2 cycles of the signal in the record");
+    draw(r, &p, sliding, 1);
+    expect_clear(&b);
+    r->waveform.end = r->source.duration_s = 0.12; /* 6 cycles of the mains: 0.5 V ± 27 mV */
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1");
+    bench_close(&b);
+}
+
+/* A piece of a mains cycle taken out of a short record: the DC is no better known than what it was moved by. */
+static void dc_beside_a_bend_is_doubted_by_it(void **state) {
+    (void)state;
+    bench b;
+    static picture p;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\nmains = 50 Hz\n[point J1]\n[point U1]\nstage = follower\n");
+    put_sine(&b, "J1", 1, 0);
+    gw_readings *r = put_sine(&b, "U1", 1, 0.1);
+    say_nothing(r, GW_HUM, "the record is too short");
+    draw(r, &p, sine_on, 0.1);
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1");
+    say_nothing(r, GW_DRIFT, "the record is too short to tell a drift from hum");
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1"); /* the record's own mean agrees */
+    draw(r, &p, sine_on, 0.02);
+    walk_of(&b);
+    assert_or_explain(b.walk->verdict.status != GW_VERDICT_FAULT, b.walk);
+    bench_close(&b);
+}
+
+/* ---- lines ---- */
+
+static void put_tone(bench *b, const char *name, double frequency_hz, double rms, double rate_hz) {
+    int i = bench_point(b, name);
+    gw_readings *r = put_sine(b, name, 1, 0);
+    b->tones[i][0] = (gw_tone){.frequency_hz = frequency_hz, .rms = rms, .u95 = 1e-3, .kind = GW_TONE_OTHER};
+    r->tones = b->tones[i];
+    r->tone_count = rms > 0 ? 1 : 0;
+    r->source.rate_hz = rate_hz;
+}
+
+/* 77.5 kHz sampled at 100 kHz shows at 22.5 kHz (sampling theorem): one line, and not two. */
+static void line_that_a_low_rate_folds_down_was_there(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point J1]\n[point U1]\nstage = follower\n");
+    put_tone(&b, "J1", 22.5e3, 0.1, 100e3);
+    put_tone(&b, "U1", 77.5e3, 0.1, 1e6);
+    expect_clear(&b);
+    put_tone(&b, "J1", 77.5e3, 0.1, 1e6);
+    put_tone(&b, "U1", 22.5e3, 0.1, 100e3);
+    expect_clear(&b);
+    put_tone(&b, "U1", 32.5e3, 0.1, 100e3);
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "J1", "U1");
+    bench_close(&b);
+}
+
+/* What the measuring made a tone of at one point and not at the other is in both spectra. */
+static void line_that_the_inputs_spectrum_shows_came_in(void **state) {
+    (void)state;
+    bench b;
+    static double lines[LINES];
+    bench_open(&b, "[chain]\nstimulus = sine 60 Hz 1 V\n[point J1]\n[point U1]\nstage = follower\n");
+    put_tone(&b, "J1", 8e3, 0, 250e3);
+    put_tone(&b, "U1", 8e3, 0.25, 250e3);
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "J1", "U1");
+    b.readings[0].spectrum = (gw_trace){.count = LINES, .start = 10, .end = 125e3, .log_x = true, .high = lines};
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "J1", "U1");
+    int at = (int)(LINES * log(8e3 / 10) / log(125e3 / 10));
+    lines[at] = 0.2;
+    expect_clear(&b);
+    bench_close(&b);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(gaps_that_take_the_dc_along_are_seen_in_the_picture),
+        cmocka_unit_test(output_that_slides_away_has_a_mean),
+        cmocka_unit_test(dc_beside_a_bend_is_doubted_by_it),
+        cmocka_unit_test(line_that_a_low_rate_folds_down_was_there),
+        cmocka_unit_test(line_that_the_inputs_spectrum_shows_came_in),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
