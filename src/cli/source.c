@@ -7,8 +7,8 @@ static bool load_chain(const char *word, gw_chain **out, gw_error *error) {
     if (!gw_cli_is_standard(word))
         return gw_chain_load(word, out, error);
     gw_text text = {0};
-    bool loaded =
-        gw_cli_input_text(GW_CHAIN_TEXT_MAX, &text, error) && gw_chain_parse(gw_text_string(&text), text.length, "-", out, error);
+    bool loaded = gw_cli_input_text(GW_CHAIN_TEXT_MAX, &text, error) &&
+                  gw_chain_parse(gw_text_string(&text), text.length, "-", out, error);
     gw_text_free(&text);
     return loaded;
 }
