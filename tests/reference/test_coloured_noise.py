@@ -1,21 +1,15 @@
 """Noise of any colour, shaped by SciPy's own filters: it has no tone, no hum and no pitch; tones and hum that are put
 into it are found all the same. Levels of hum are closed forms: amplitude over root two, added by squares."""
 
-import json
 import os
-import subprocess
-import sys
 import tempfile
 
-try:
-    import numpy as np
-    from scipy import signal
-    from scipy.io import wavfile
-except ImportError:
-    print("NumPy and SciPy are not installed")
-    sys.exit(77)
+import beside
+from beside import claim, close
 
-PROGRAM = os.environ["GAINWALK"]
+import numpy as np
+from scipy import signal
+
 RATE = 48000
 SETTLE = 48000
 
@@ -52,23 +46,12 @@ def measure(captures, *options):
     with tempfile.TemporaryDirectory() as folder:
         names = []
         for k, samples in enumerate(captures):
-            names.append(os.path.join(folder, "%d.wav" % k))
-            wavfile.write(names[-1], RATE, np.round(samples * 8388607).astype(np.int32) * 256)
-        done = subprocess.run([PROGRAM, "measure", "--json", *options, *names], capture_output=True, check=True)
-    return json.loads(done.stdout)["captures"]
+            names.append(beside.write_wav(os.path.join(folder, "%d.wav" % k), RATE, samples, bits=24))
+        return beside.measure(*options, *names)
 
 
 def scaled(noise, rms=0.05):
     return noise * rms / np.sqrt(np.mean(noise**2))
-
-
-FAILED = []
-
-
-def claim(holds, what):
-    if not holds:
-        FAILED.append(what)
-        print("FAIL", what)
 
 
 def check_nothing_invented(random):
@@ -88,15 +71,14 @@ def check_nothing_invented(random):
 
 
 def check_hum_is_found(random):
-    """Hum of 50 and 100 Hz, 10 mV and 4 mV RMS, in noise of 50 mV of which little lies there."""
+    """Hum of 50 and 100 Hz, 10 mV and 4 mV RMS, in noise of 50 mV of which little lies there: in a second it moves a line
+    by the root of its density there, 0.3 mV of white noise and up to 1.3 mV of low-passed."""
     count = RATE
     t = np.arange(count) / RATE
     hum = np.sqrt(2) * (0.010 * np.sin(2 * np.pi * 50.02 * t + 1) + 0.004 * np.sin(2 * np.pi * 100.04 * t))
-    for name in ("white", "low-passed"):
+    for name, tolerances in (("white", (1e-3, 5e-4)), ("low-passed", (4e-3, 2e-3))):
         for one in measure([scaled(COLOURS[name](count, random)) + hum for _ in range(EACH)], "--stimulus", "noise"):
-            reading = one["readings"]["hum"]
-            claim(abs(reading.get("value", 0) - np.hypot(0.010, 0.004)) < max(1.5 * reading.get("u95", 0), 1e-3),
-                  "hum in %s noise: %s" % (name, reading))
+            close("hum in %s noise" % name, one["readings"]["hum"].get("value"), np.hypot(0.010, 0.004), *tolerances)
 
 
 def check_tone_is_found(random):
@@ -120,7 +102,7 @@ def main():
     check_nothing_invented(random)
     check_hum_is_found(random)
     check_tone_is_found(random)
-    return 1 if FAILED else 0
+    beside.end()
 
 
-sys.exit(main())
+main()

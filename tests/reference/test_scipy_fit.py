@@ -3,24 +3,14 @@
 DC, level, frequency, harmonics and their phases must agree to 1e-6 (relative, or of the signal's peak where the figure
 itself may be near zero), uncertainties of pure sines to 2 %: SciPy's covariance is that of the same model."""
 
-import json
 import os
-import pathlib
-import subprocess
-import sys
 import tempfile
 
-try:
-    import numpy as np
-    from scipy import optimize
-except ImportError:
-    print("NumPy and SciPy are not installed")
-    sys.exit(77)
+import beside
+from beside import close
 
-PROGRAM = os.environ.get("GAINWALK", "")
-if not PROGRAM:
-    print("the program is not built")
-    sys.exit(77)
+import numpy as np
+from scipy import optimize
 
 AGREE = 1e-6
 
@@ -48,14 +38,6 @@ def made(case, generator):
     return volts + noise * peak * generator.normal(size=count), f
 
 
-def written(path, volts, rate):
-    """The time column ends the question of the rate; volts with all their digits."""
-    with open(path, "w", encoding="ascii") as out:
-        out.write("time (s),IN1 (V)\n")
-        for k, value in enumerate(volts):
-            out.write(f"{k / rate:.12g},{value:.17g}\n")
-
-
 def fitted(volts, rate, guess, orders):
     """SciPy's solution: dc, cosine and sine of each order at mid-record, frequency; covariance by its Jacobian."""
     t = time_of(len(volts), rate)
@@ -77,64 +59,49 @@ def fitted(volts, rate, guess, orders):
     return found.x, np.sqrt(np.diag(covariance)), guess + found.x[-1] / span, span
 
 
-def close(what, actual, expected, tolerance, problems):
-    if not abs(actual - expected) <= tolerance:
-        problems.append(f"{what}: {actual!r}, SciPy {expected!r}, allowed {tolerance:.3g}")
-
-
 def phase_of(cosine, sine, frequency, rate, count):
     """Of the cosine at the first sample, degrees."""
     start = -0.5 * (count - 1) / rate
     return np.degrees(np.arctan2(-sine, cosine) + 2 * np.pi * frequency * start)
 
 
-def check(case, folder, generator, problems):
+def check(case, folder, generator):
     name, count, rate, peak, harmonics = case[0], case[1], case[2], case[5], case[6]
     volts, truth = made(case, generator)
-    path = pathlib.Path(folder, "capture.csv")
-    written(path, volts, rate)
-    ini = subprocess.run([PROGRAM, "measure", "--json", "--accuracy", "0 %", str(path)], capture_output=True, text=True,
-                         check=False)
-    if ini.returncode not in (0, 3):
-        problems.append(f"{name}: exit status {ini.returncode}: {ini.stderr}")
-        return
-    capture = json.loads(ini.stdout)["captures"][0]
+    path = beside.write_csv(os.path.join(folder, "capture.csv"), volts, rate, "%.17g")
+    capture = beside.measure("--accuracy", "0 %", path)[0]
     readings = capture["readings"]
     orders = [1] + sorted(harmonics)
     p, u, frequency, span = fitted(volts, rate, truth, orders)
     rms = [np.hypot(p[1 + 2 * k], p[2 + 2 * k]) / np.sqrt(2) for k in range(len(orders))]
-    close(f"{name}: dc", readings["dc"]["value"], p[0], AGREE * max(peak, abs(p[0])), problems)
-    close(f"{name}: level", readings["level"]["value"], rms[0], AGREE * rms[0], problems)
-    close(f"{name}: frequency", readings["frequency"]["value"], frequency, AGREE * frequency, problems)
+    close(f"{name}: dc", readings["dc"]["value"], p[0], AGREE * max(peak, abs(p[0])))
+    close(f"{name}: level", readings["level"]["value"], rms[0], AGREE * rms[0])
+    close(f"{name}: frequency", readings["frequency"]["value"], frequency, AGREE * frequency)
     table = {h["order"]: h for h in capture["harmonics"]}
     for k, order in enumerate(orders):
-        close(f"{name}: harmonic {order}", table[order]["rms"], rms[k], AGREE * rms[0], problems)
+        close(f"{name}: harmonic {order}", table[order]["rms"], rms[k], AGREE * rms[0])
         turn = table[order]["phase_deg"] - phase_of(p[1 + 2 * k], p[2 + 2 * k], order * frequency, rate, count)
-        close(f"{name}: phase {order}", (turn + 180) % 360 - 180, 0, 1e-3 * rms[0] / rms[k], problems)
+        close(f"{name}: phase {order}", (turn + 180) % 360 - 180, 0, 1e-3 * rms[0] / rms[k])
     if harmonics:
         thd = 100 * np.sqrt(sum(r * r for r in rms[1:])) / rms[0]
-        close(f"{name}: thd", readings["thd"]["value"], thd, 0.02 * thd, problems)
+        close(f"{name}: thd", readings["thd"]["value"], thd, 0.02 * thd)
     else:
         # a record of less than two cycles of the mains adds what hum may hide in it
         ratio = readings["dc"]["u95"] / (2 * u[0])
         if count / rate < 0.04:
             ratio = min(max(ratio, 1), 2) if ratio >= 0.98 else ratio
-            close(f"{name}: u95 of dc", ratio, 1.5, 0.5, problems)
+            close(f"{name}: u95 of dc", ratio, 1.5, 0.5)
         else:
-            close(f"{name}: u95 of dc", ratio, 1, 0.02, problems)
-        close(f"{name}: u95 of frequency", readings["frequency"]["u95"] / (2 * u[-1] / span), 1, 0.02, problems)
+            close(f"{name}: u95 of dc", ratio, 1, 0.02)
+        close(f"{name}: u95 of frequency", readings["frequency"]["u95"] / (2 * u[-1] / span), 1, 0.02)
 
 
 def main():
-    generator, problems = np.random.default_rng(20), []
+    generator = np.random.default_rng(20)
     with tempfile.TemporaryDirectory() as folder:
         for case in CASES:
-            check(case, folder, generator, problems)
-    for problem in problems:
-        print(problem)
-    print(f"{len(CASES)} captures compared, {len(problems)} problems")
-    return 1 if problems else 0
+            check(case, folder, generator)
+    beside.end()
 
 
-if __name__ == "__main__":
-    sys.exit(main())
+main()

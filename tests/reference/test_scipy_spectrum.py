@@ -8,15 +8,12 @@ import os
 import pathlib
 import shlex
 import subprocess
-import sys
 import tempfile
 
-try:
-    import numpy as np
-    from scipy import optimize, signal, stats
-except ImportError:
-    print("NumPy and SciPy are not installed")
-    sys.exit(77)
+from beside import close, end
+
+import numpy as np
+from scipy import optimize, signal, stats
 
 ROOT = pathlib.Path(os.environ.get("GAINWALK_ROOT", pathlib.Path(__file__).resolve().parents[2]))
 SOURCES = ["base/arena.c", "measure/spectrum.c", "measure/noise.c", "measure/weighting.c", "measure/robust.c",
@@ -84,17 +81,6 @@ def build(folder):
                                   ctypes.POINTER(Search), ctypes.POINTER(Line), ctypes.c_size_t,
                                   ctypes.POINTER(ctypes.c_size_t)]
     return lib
-
-
-FAILED = []
-
-
-def close(what, actual, expected, tolerance):
-    worst = float(np.max(np.abs(np.asarray(actual) - np.asarray(expected))))
-    good = np.isfinite(worst) and worst <= tolerance
-    print(f"{'ok  ' if good else 'FAIL'} {what}: off by {worst:.3g}, allowed {tolerance:.3g}")
-    if not good:
-        FAILED.append(what)
 
 
 def welch(lib, arena, x, rate, segment):
@@ -193,7 +179,7 @@ def main():
         check_window(lib)
         check_tones(lib, random)
         lib.gw_arena_free(arena)
-    return 1 if FAILED else 0
+    end()
 
 
-sys.exit(main())
+main()
