@@ -11,7 +11,8 @@
 
 #include <math.h>
 
-/* Fails unless `actual` and `expected` are finite and no further apart than `tolerance` (absolute, finite, not negative). */
+/* Fails unless `actual` and `expected` are finite and no further apart than `tolerance` (absolute, finite, not
+ * negative). */
 #define assert_close(actual, expected, tolerance)                                                                      \
     assert_close_at((double)(actual), (double)(expected), (double)(tolerance), #actual, __FILE__, __LINE__)
 

@@ -10,8 +10,8 @@
 bool gw_tone_certain(const gw_model *model);
 
 /* Variance of a sample by white noise that would bring as much as what lies beside a line of `cycles` a record, 2 to 6
- * cycles off, and 2 from the next line of its comb (`apart` cycles), or half-way; the model left out. 0 where nothing is
- * there to tell. */
+ * cycles off, and 2 from the next line of its comb (`apart` cycles), or half-way; the model left out. 0 where nothing
+ * is there to tell. */
 double gw_noise_around(const gw_fit *fit, double cycles, double apart);
 /* The same, more the fewer neighbours there are, for a line to be tested against. */
 double gw_noise_demanded(const gw_fit *fit, double cycles, double apart);

@@ -10,7 +10,6 @@
 
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 enum { EVENTS_MAX = 64, COLUMNS = 720 };
 
@@ -67,9 +66,25 @@ static size_t drop_small_steps(const gw_work *work, gw_event *steps, size_t coun
     return left;
 }
 
+/* The record without the mains and without drift, which sway an envelope as a dropout or a tremolo would. NULL when
+ * memory is out; the caller frees. */
+static double *steady_part(const gw_work *work) {
+    const gw_fit *fit = &work->model->fit;
+    double *clean = malloc(fit->count * sizeof *clean), slope = fit->has_drift ? fit->drift : 0;
+    if (!clean)
+        return NULL;
+    for (size_t i = 0; i < fit->count; i++)
+        clean[i] = fit->values[i] - slope * ((double)i - 0.5 * (double)(fit->count - 1));
+    for (size_t k = 0; k < fit->line_count; k++)
+        if (fit->lines[k].multiple[GW_BASE_MAINS])
+            gw_sweep_add(clean, fit->count, gw_fit_frequency(fit, &fit->lines[k]), -fit->lines[k].cosine,
+                         -fit->lines[k].sine);
+    return clean;
+}
+
 /* Dropouts need a steady signal, crackle and steps the residual. Harmonics folded down are a part of the waveform's
  * edges: with some of them taken out, the rest of an edge looks like an impulse. */
-static bool events_find(gw_work *work) {
+static bool events_find(gw_work *work, const double *steady) {
     const gw_block *b = work->block;
     const double *residual = work->model->fit.residual, *edges = work->folded ? residual : work->quiet;
     gw_event *events = gw_arena_array(work->out->arena, (size_t)3 * EVENTS_MAX, sizeof *events);
@@ -77,7 +92,7 @@ static bool events_find(gw_work *work) {
     size_t dropouts = 0, impulses = 0, leaps = 0;
     bool done = events != NULL;
     if (done && frequency > 0)
-        done = gw_events_dropouts(b->volts, work->whole->marks, b->count, b->rate_hz, work->model->fit.dc, frequency,
+        done = gw_events_dropouts(steady, work->whole->marks, b->count, b->rate_hz, work->model->fit.dc, frequency,
                                   work->model->robust_v, events, EVENTS_MAX, &dropouts);
     size_t at = kept(dropouts);
     unsigned char *marks = done ? gw_gaps_marks(b, events, at, frequency > 0 ? 1 / frequency : 0) : NULL;
@@ -102,24 +117,14 @@ static bool events_find(gw_work *work) {
 }
 
 /* Slow modulation shows in the envelope once the mains are out. */
-static bool wobble_read(gw_work *work) {
+static bool wobble_read(gw_work *work, const double *steady) {
     const gw_fit *fit = &work->model->fit;
     double frequency = signal_hz(work);
     if (!(frequency > 0) || work->out->values[GW_DROPOUTS].value > 0)
         return true; /* a cut-out modulates too */
-    double *clean = malloc(fit->count * sizeof *clean);
-    if (!clean)
-        return gw_error_memory(work->error);
-    memcpy(clean, fit->values, fit->count * sizeof *clean);
-    for (size_t k = 0; k < fit->line_count; k++)
-        if (fit->lines[k].multiple[GW_BASE_MAINS])
-            gw_sweep_add(clean, fit->count, gw_fit_frequency(fit, &fit->lines[k]), -fit->lines[k].cosine,
-                         -fit->lines[k].sine);
     gw_wobble wobble;
-    bool done = gw_wobble_find(clean, fit->marks, fit->count, work->block->rate_hz, work->block->step, fit->dc,
-                               frequency, &wobble);
-    free(clean);
-    if (!done)
+    if (!gw_wobble_find(steady, fit->marks, fit->count, work->block->rate_hz, work->block->step, fit->dc, frequency,
+                        &wobble))
         return gw_error_memory(work->error);
     if (wobble.found) {
         work->out->clues.wobble_hz = wobble.frequency_hz;
@@ -153,7 +158,12 @@ bool gw_work_clues(gw_work *work) {
     clues->cycles = work->model->cycles;
     double swing = work->out->values[GW_PEAK_TO_PEAK].value;
     clues->codes = work->block->step > 0 ? swing / work->block->step + 1 : 0;
-    if (!clipping_find(work) || !events_find(work) || !wobble_read(work) || !pictures(work))
+    double *steady = steady_part(work);
+    if (!steady)
+        return gw_error_memory(work->error);
+    bool done = clipping_find(work) && events_find(work, steady) && wobble_read(work, steady) && pictures(work);
+    free(steady);
+    if (!done)
         return false;
     shape_read(work);
     return true;

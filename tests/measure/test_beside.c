@@ -2,6 +2,8 @@
  * limited band. The expected figures are those that the records were made with. */
 #include "measured.h"
 
+#include <string.h>
+
 static const gw_measure_options sine_fed = {.stimulus = {.shape = GW_SHAPE_SINE, .frequency_hz = 1000}, .mains_hz = 50};
 
 static const gw_tone *loudest_tone(const gw_readings *readings) {
@@ -10,6 +12,13 @@ static const gw_tone *loudest_tone(const gw_readings *readings) {
         if (!loudest || readings->tones[i].rms > loudest->rms)
             loudest = &readings->tones[i];
     return loudest;
+}
+
+static bool has_remark(const gw_readings *readings, const char *words) {
+    for (size_t i = 0; i < readings->remarks.count; i++)
+        if (strstr(readings->remarks.items[i], words))
+            return true;
+    return false;
 }
 
 /* 1 kHz, 1 V peak, -0.2 V of DC, and a tone; 8 bits. */
@@ -207,6 +216,29 @@ static void hum_is_no_gap(void **state) {
         gw_readings *readings = measured_with(x, N, 50e3, 0, &sine_fed);
         assert_close(value_of(readings, GW_HUM) / (0.1 * share * sqrt(0.5)), 1, 0.01);
         assert_close(value_of(readings, GW_LEVEL), 0.1 * sqrt(0.5), 0.001);
+        assert_close(value_of(readings, GW_DROPOUTS), 0, 0);
+        assert_false(has_remark(readings, "cuts out"));
+        gw_readings_free(readings);
+        free(x);
+    }
+}
+
+/* Nor does it hide one. */
+static void a_gap_beside_hum_is_told(void **state) {
+    (void)state;
+    enum { N = 5000, GAP = 400 };
+    uint64_t seed = 6;
+    for (int t = 0; t < 20; t++) {
+        size_t at = (size_t)(500 + 3600 * random_even(&seed));
+        double *x = new_volts(N);
+        add_sine(x, N, 50e3, 0.1, 1000, 7 * random_even(&seed));
+        for (size_t i = at; i < at + GAP; i++)
+            x[i] = 0;
+        add_sine(x, N, 50e3, 0.1 * (0.3 + random_even(&seed)), 50, 7 * random_even(&seed));
+        add_noise(x, N, 0.001, &seed);
+        gw_readings *readings = measured_with(x, N, 50e3, 0, &sine_fed);
+        assert_close(value_of(readings, GW_DROPOUTS), 1, 0);
+        assert_close(readings->events[0].start_s, (double)at / 50e3, 1e-3);
         gw_readings_free(readings);
         free(x);
     }
@@ -220,6 +252,7 @@ int main(void) {
         cmocka_unit_test(harmonics_are_no_tone),
         cmocka_unit_test(a_signal_that_cuts_out_is_measured_while_it_is_there),
         cmocka_unit_test(hum_is_no_gap),
+        cmocka_unit_test(a_gap_beside_hum_is_told),
         cmocka_unit_test(noise_of_a_limited_band_is_no_hum_and_moves_no_dc),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
