@@ -16,7 +16,6 @@ import statistics
 import subprocess
 import sys
 import tempfile
-import time
 
 import work
 
@@ -24,35 +23,42 @@ HERE = os.path.dirname(os.path.abspath(__file__))
 ROOT = os.path.dirname(os.path.dirname(HERE))
 PROGRAM = os.environ["GAINWALK"]
 COUNTS = os.path.join(HERE, "counts.json")
+SCRIPT_ENOUGH_S = 12  # processor time of the script after which it is run no more
+BUSY = 0.7  # load beyond which two cores are not there for one program
 SLOWER = 1.02  # of the instructions kept: beyond, it is said and the exit status is 1
 ALONE = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 JOBS = ("many-wav", "long-wav", "many-csv", "long-csv", "small-csv", "chains")
 
 
+TOOLS = {}  # built here: what starts programs, what decodes, what does nothing
+
+
 class Run:
     """One run of a program: wall, processor time, peak memory."""
 
-    def __init__(self, words, env=None):
-        began = time.monotonic()
-        child = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env={**os.environ, **(env or {})})
-        _, status, usage = os.wait4(child.pid, 0)
-        child.returncode = os.waitstatus_to_exitcode(status)
-        if child.returncode not in (0, 1, 3):
-            raise RuntimeError("%s: exit status %d" % (" ".join(words)[:200], child.returncode))
-        self.wall_s = time.monotonic() - began
-        self.cpu_s = usage.ru_utime + usage.ru_stime
-        self.peak_mb = usage.ru_maxrss / 1024
+    def __init__(self, line, words, fine):
+        status, wall, cpu, peak = line.split()
+        if int(status) not in fine:
+            raise RuntimeError("%s: exit status %s" % (" ".join(words)[:200], status))
+        self.wall_s, self.cpu_s, self.peak_mb = float(wall), float(cpu), int(peak) / 1024
+
+
+def runs(words, times=1, env=None, fine=(0,)):
+    out = TOOLS["run"] + ".out"
+    subprocess.run([TOOLS["run"], str(times), out, *words], check=True, env={**os.environ, **(env or {})})
+    with open(out, encoding="ascii") as file:
+        return [Run(line, words, fine) for line in file]
 
 
 def ours(files, jobs, listed):
     command = "walk" if files[0].endswith(".ini") else "measure"
     with open(listed, "w", encoding="utf-8") as file:
         file.write("\n".join(files))
-    return Run([PROGRAM, command, "--lines", "--jobs", str(jobs), "--from", listed])
+    return runs([PROGRAM, command, "--lines", "--jobs", str(jobs), "--from", listed], fine=(0, 1, 3))[0]
 
 
 def theirs(files):
-    return Run(["/usr/bin/python3", "-W", "ignore", os.path.join(HERE, "script.py"), *files], ALONE)
+    return runs(["/usr/bin/python3", "-W", "ignore", os.path.join(HERE, "script.py"), *files], env=ALONE)[0]
 
 
 def chain_files(files):
@@ -64,11 +70,14 @@ def chain_files(files):
     return found
 
 
-def build_decoder(folder):
+def build_tools(folder):
     flags = subprocess.run(["pkg-config", "--cflags", "--libs", "sndfile"], capture_output=True, text=True, check=True).stdout.split()
-    out = os.path.join(folder, "decode")
-    subprocess.run([os.environ.get("CC", "cc"), "-O2", os.path.join(HERE, "decode.c"), "-o", out, *flags], check=True)
-    return out
+    with open(os.path.join(folder, "nothing.c"), "w", encoding="ascii") as file:
+        file.write("int main(void) { return 0; }\n")
+    for name, source, more in (("run", os.path.join(HERE, "run.c"), []), ("decode", os.path.join(HERE, "decode.c"), flags),
+                               ("nothing", os.path.join(folder, "nothing.c"), [])):
+        TOOLS[name] = os.path.join(folder, name)
+        subprocess.run([os.environ.get("CC", "cc"), "-O2", source, "-o", TOOLS[name], *more], check=True)
 
 
 def samples_of(name, files):
@@ -77,28 +86,36 @@ def samples_of(name, files):
     return len(files) * {"many-wav": one // 3, "long-wav": one // 3}.get(name, one // 15)
 
 
-def measure_job(name, files, tools, pairs, listed):
+def job_runs(name, files, raw, pairs, listed):
+    """Runs of each program in turn, so that what slows the machine for a while slows all of them."""
+    of = {"mine": [], "script": [], "floor": [], "decode": [], "two": []}
+    for _ in range(pairs):
+        of["mine"].append(ours(files, 1, listed))
+        of["two"].append(ours(files, 2, listed))
+        of["floor"].append(runs(["cat", *raw])[0])
+        if name.endswith("wav"):
+            of["decode"].append(runs([TOOLS["decode"], *raw])[0])
+        if sum(run.cpu_s for run in of["script"]) < SCRIPT_ENOUGH_S:
+            of["script"].append(theirs(raw))
+    return of
+
+
+def measure_job(name, files, start_s, pairs, listed):
     raw = chain_files(files) if name == "chains" else files
     size = sum(os.path.getsize(path) for path in raw)
     samples = samples_of(name, raw)
-    mine, script, floor, decode, two = [], [], [], [], []
-    for _ in range(pairs):
-        mine.append(ours(files, 1, listed))
-        script.append(theirs(raw))
-        floor.append(Run(["cat", *raw]))
-        two.append(ours(files, 2, listed))
-        if name.endswith("wav"):
-            decode.append(Run([tools["decode"], *raw]))
+    of = job_runs(name, files, raw, pairs, listed)
+    mine, two = of["mine"], of["two"]
     cpu = statistics.median(run.cpu_s for run in mine)
-    start = tools["start_s"]
     row = {"bytes": size, "samples": samples, "cpu_s": cpu, "mb_per_s": size / cpu / 1e6, "samples_per_s": samples / cpu,
            "peak_mb_1": max(run.peak_mb for run in mine), "peak_mb_2": max(run.peak_mb for run in two),
-           "against_script": statistics.median((b.cpu_s - start) / a.cpu_s for a, b in zip(mine, script)),
-           "against_cat": statistics.median(a.cpu_s / max(b.cpu_s, 1e-3) for a, b in zip(mine, floor)),
-           "cores_2": statistics.median(a.wall_s / b.wall_s for a, b in zip(mine, two)),
-           "cores_2_cost": statistics.median(b.cpu_s / a.cpu_s for a, b in zip(mine, two)), "script_peak_mb": max(run.peak_mb for run in script)}
-    if decode:
-        row["against_decode"] = statistics.median(a.cpu_s / max(b.cpu_s, 1e-3) for a, b in zip(mine, decode))
+           "against_script": statistics.median((b.cpu_s - start_s) / a.cpu_s for a, b in zip(mine, of["script"])),
+           "against_cat": statistics.median(a.cpu_s / max(b.cpu_s, 1e-3) for a, b in zip(mine, of["floor"])),
+           "cores_2": min(a.wall_s for a in mine) / min(b.wall_s for b in two),  # wall: the quickest, or others count
+           "cores_2_cost": statistics.median(b.cpu_s / a.cpu_s for a, b in zip(mine, two)),
+           "script_peak_mb": max(run.peak_mb for run in of["script"])}
+    if of["decode"]:
+        row["against_decode"] = statistics.median(a.cpu_s / max(b.cpu_s, 1e-3) for a, b in zip(mine, of["decode"]))
     return row
 
 
@@ -113,8 +130,12 @@ def growth(files, pairs, listed):
 
 
 def start_up():
-    """The quickest of many: on a busy machine the others tell of the machine."""
-    return min(Run([PROGRAM, "--version"]).wall_s for _ in range(40))
+    """Of the program, and of one that does nothing, in turn: the medians of 200."""
+    own, nothing = [], []
+    for _ in range(20):
+        own += runs([PROGRAM, "--version"], 10)
+        nothing += runs([TOOLS["nothing"]], 10)
+    return statistics.median(run.wall_s for run in own), statistics.median(run.wall_s for run in nothing)
 
 
 def show(result):
@@ -127,19 +148,23 @@ def show(result):
             row["script_peak_mb"]))
     for name, exponent in result["growth"].items():
         print("growth of %s: n^%.3f" % (name, exponent))
-    print("start-up: %.1f ms; NumPy and SciPy alone take %.2f s to start, which is not counted against the script"
-          % (1000 * result["start_s"], result["script_start_s"]))
+    print("start-up: %.2f ms, of a program that does nothing %.2f ms; NumPy and SciPy alone take %.2f s to start, which is not "
+          "counted against the script" % (1000 * result["start_s"], 1000 * result["nothing_start_s"], result["script_start_s"]))
+    if result["load"] > BUSY:
+        print("others were at work (load %.1f when it began): the ratio of two cores to one tells of them" % result["load"])
 
 
 def bench(options):
     with tempfile.TemporaryDirectory(dir=os.environ.get("TMPDIR", "/var/tmp")) as folder:
+        load = os.getloadavg()[0]
         made, listed = work.make(folder, options.full), os.path.join(folder, "list")
-        tools = {"decode": build_decoder(folder)}
-        tools["start_s"] = statistics.median(theirs([]).cpu_s for _ in range(3))
+        build_tools(folder)
+        start_s = statistics.median(theirs([]).cpu_s for _ in range(3))
         wanted = [name for name in JOBS if not options.only or name in options.only]
-        result = {"machine": platform.processor() or platform.machine(), "cores": os.cpu_count(), "load": os.getloadavg()[0],
-                  "full": options.full, "start_s": start_up(), "script_start_s": tools["start_s"],
-                  "work": {name: measure_job(name, made[name], tools, options.pairs, listed) for name in wanted}, "growth": {}}
+        own_start, nothing_start = start_up()
+        result = {"machine": platform.processor() or platform.machine(), "cores": os.cpu_count(), "load": load,
+                  "full": options.full, "start_s": own_start, "nothing_start_s": nothing_start, "script_start_s": start_s,
+                  "work": {name: measure_job(name, made[name], start_s, options.pairs, listed) for name in wanted}, "growth": {}}
         for kind in ("wav", "csv"):
             if not options.only or "long-" + kind in options.only:
                 files = [made[part + kind][0] for part in ("quarter-", "half-", "long-")]

@@ -14,6 +14,7 @@ from scipy import io, linalg, ndimage, signal
 SEGMENT = 1 << 17
 ORDERS = 10
 MAINS_ORDERS = 10
+MAINS_CYCLES = 2  # in less of a record a comb of the mains is told from nothing else
 BAND = (20.0, 20000.0)
 
 
@@ -58,7 +59,8 @@ def columns(base, t, orders):
 def fit(x, rate, f0, mains):
     t = (np.arange(len(x)) - (len(x) - 1) / 2) / rate
     orders = max(1, min(ORDERS, int(0.49 * rate / f0)))
-    fixed = [np.ones_like(t), t] + columns(mains, t, min(MAINS_ORDERS, int(0.49 * rate / mains)))
+    hums = min(MAINS_ORDERS, int(0.49 * rate / mains)) if len(x) / rate * mains >= MAINS_CYCLES else 0
+    fixed = [np.ones_like(t), t] + columns(mains, t, hums)
     for _ in range(4):
         own = columns(f0, t, orders)
         a = np.array(fixed + own + [np.zeros_like(t)])
