@@ -17,6 +17,8 @@ static const double shows_in_peaks = 0.8;
  * own harmonics up to this order left out. */
 /* A line of an order that bending never makes alone, so many times above those beside it. */
 enum { lowest_lone = 4 };
+/* A capture's rate is not looked for in more multiples of itself than these. */
+enum { most_folds = 50 };
 static const double lone_times = 4, below_rate = 0.4;
 static const double shows_as_line = 0.4, clear_of_signal = 2.5, own_orders = 10;
 
@@ -92,6 +94,20 @@ static bool is_same_line(const gw_readings *one, double one_hz, const gw_reading
            (other_hz > one->source.rate_hz / 2 && fabs(folded(other_hz, one->source.rate_hz) - one_hz) < reach);
 }
 
+/* What the input's capture shows of a frequency: in its place, folded down by its own rate, or above the other
+ * capture's band and folded there into that place; volts RMS. */
+static double spectrum_before(const gw_walker *walker, const gw_readings *input, double frequency_hz, double rate_hz) {
+    double most_hz = input->source.rate_hz / 2;
+    double highest =
+        spectrum_at(walker, input, frequency_hz > most_hz ? folded(frequency_hz, 2 * most_hz) : frequency_hz);
+    for (int fold = 1; fold <= most_folds && fold * rate_hz - frequency_hz < most_hz; fold++) {
+        highest = fmax(highest, spectrum_at(walker, input, fold * rate_hz - frequency_hz));
+        if (fold * rate_hz + frequency_hz < most_hz)
+            highest = fmax(highest, spectrum_at(walker, input, fold * rate_hz + frequency_hz));
+    }
+    return highest;
+}
+
 /* The same tone in the input, as the stage passes it on. */
 static double tone_before(const gw_walker *walker, int point, double frequency_hz) {
     const gw_readings *readings = walker->nodes[point].readings;
@@ -104,11 +120,9 @@ static double tone_before(const gw_walker *walker, int point, double frequency_h
         if (is_same_line(readings, frequency_hz, from->readings, tone->frequency_hz))
             power += (tone->rms + tone->u95) * (tone->rms + tone->u95);
     }
-    double shown = frequency_hz > from->readings->source.rate_hz / 2
-                       ? folded(frequency_hz, from->readings->source.rate_hz)
-                       : frequency_hz;
+    double shown = spectrum_before(walker, from->readings, frequency_hz, readings->source.rate_hz);
     double tilt = gw_layout_tilt(walker, walker->span_of[point].from, point, frequency_hz);
-    return fmax(sqrt(power), spectrum_at(walker, from->readings, shown)) * gain_to(walker, point) * fmax(1, tilt);
+    return fmax(sqrt(power), shown) * gain_to(walker, point) * fmax(1, tilt);
 }
 
 /* What a single line of noise may reach by chance: its share of one resolution cell, several times over. */

@@ -1,7 +1,9 @@
-/* Runs a program, several times, and tells of each run what it took. Built and run by scripts/bench: started from here, a
- * program's peak memory is its own; started from Python it would be Python's, which a child is a copy of until it begins.
+/* Runs a program, several times, and tells of each run what it took. Built and run by scripts/bench: started from here,
+ * a program's peak memory is its own; started from Python it would be Python's, which a child is a copy of until it
+ * begins.
  *
- * usage: run TIMES FILE PROGRAM WORD…: a line in FILE for each run: exit status, wall and processor seconds, peak kB. */
+ * usage: run TIMES FILE PROGRAM WORD…: a line in FILE for each run: exit status, wall and processor seconds, peak kB.
+ */
 #define _DEFAULT_SOURCE /* wait4 */
 #include <fcntl.h>
 #include <stdio.h>

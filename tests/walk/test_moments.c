@@ -151,6 +151,25 @@ static void line_that_the_inputs_spectrum_shows_came_in(void **state) {
     bench_close(&b);
 }
 
+/* 122.5 kHz sampled at 200 kHz shows at 77.5 kHz, 277.5 kHz as well (sampling theorem): the input's spectrum may show
+ * it where its readings have made something else of it. */
+static void line_folded_out_of_the_inputs_spectrum_came_in(void **state) {
+    (void)state;
+    const double above_hz[] = {122.5e3, 277.5e3};
+    for (int i = 0; i < 2; i++) {
+        bench b;
+        double lines[LINES] = {0};
+        bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point J1]\n[point U1]\nstage = follower\n");
+        put_tone(&b, "J1", 1e3, 0, 1e6);
+        put_tone(&b, "U1", 77.5e3, 0.25, 200e3);
+        b.readings[0].spectrum = (gw_trace){.count = LINES, .start = 10, .end = 500e3, .log_x = true, .high = lines};
+        expect_fault(&b, GW_FOUND_TONE_ADDED, "J1", "U1");
+        lines[(int)(LINES * log(above_hz[i] / 10) / log(500e3 / 10))] = 0.2;
+        expect_clear(&b);
+        bench_close(&b);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(gaps_that_take_the_dc_along_are_seen_in_the_picture),
@@ -158,6 +177,7 @@ int main(void) {
         cmocka_unit_test(dc_beside_a_bend_is_doubted_by_it),
         cmocka_unit_test(line_that_a_low_rate_folds_down_was_there),
         cmocka_unit_test(line_that_the_inputs_spectrum_shows_came_in),
+        cmocka_unit_test(line_folded_out_of_the_inputs_spectrum_came_in),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
