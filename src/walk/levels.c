@@ -70,6 +70,18 @@ static double sweep_middle(const gw_walker *walker) {
     return 0;
 }
 
+/* Where nothing is stated, does this capture leave open what was fed in? Mains alone may be a probe that hangs in the
+ * air; but two points with the same may be the stimulus, and noise after them is what is left of it. */
+static bool says_nothing(const gw_walker *walker, const gw_readings *readings, int *mains_seen) {
+    if (walker->shape != GW_SHAPE_UNKNOWN)
+        return false;
+    if (is_comb(readings) && gw_level_is_mains(walker, gw_reading_or(readings, GW_FREQUENCY, 0))) {
+        ++*mains_seen;
+        return true;
+    }
+    return readings->signal == GW_SIGNAL_NOISE && (gw_level_hums(readings) || *mains_seen >= 2);
+}
+
 /* The shape and frequency fed in: as stated, else as the first point shows them that has more than mains. */
 static void find_stimulus(gw_walker *walker) {
     walker->shape = walker->chain->stimulus.shape;
@@ -78,13 +90,13 @@ static void find_stimulus(gw_walker *walker) {
         walker->frequency_hz = sweep_middle(walker);
         return;
     }
+    int mains_seen = 0;
     for (size_t k = 0; k < walker->count; k++) {
         const gw_node *node = &walker->nodes[walker->order[k]];
-        if (!node->readings || shape_of(node->readings) == GW_SHAPE_UNKNOWN)
+        if (!node->readings || shape_of(node->readings) == GW_SHAPE_UNKNOWN ||
+            says_nothing(walker, node->readings, &mains_seen))
             continue;
         double frequency = gw_reading_or(node->readings, GW_FREQUENCY, 0);
-        if (walker->shape == GW_SHAPE_UNKNOWN && is_comb(node->readings) && gw_level_is_mains(walker, frequency))
-            continue;
         if (walker->shape == GW_SHAPE_UNKNOWN)
             walker->shape = shape_of(node->readings);
         if (walker->frequency_hz <= 0 && walker->shape != GW_SHAPE_NOISE && walker->shape != GW_SHAPE_NONE)

@@ -17,7 +17,8 @@ static const double shows_in_peaks = 0.8;
  * own harmonics up to this order left out. */
 /* A line of an order that bending never makes alone, so many times above those beside it. */
 enum { lowest_lone = 4 };
-/* A capture's rate is not looked for in more multiples of itself than these. */
+/* Not looked for above: bias and clocks by design stay below (common practice); and in no more multiples of a rate. */
+static const double highest_residue = 250e3;
 enum { most_folds = 50 };
 static const double lone_times = 4, below_rate = 0.4;
 static const double shows_as_line = 0.4, clear_of_signal = 2.5, own_orders = 10;
@@ -86,12 +87,24 @@ static double folded(double frequency_hz, double rate_hz) {
     return rate_hz > 0 ? fabs(frequency_hz - rate_hz * floor(frequency_hz / rate_hz + 0.5)) : frequency_hz;
 }
 
-/* A line of one capture as another may show it: in its place, or folded by either's rate. */
+/* May a line that one capture shows be that of another, folded down by the first one's rate from above the other's
+ * half rate, and perhaps by the other's too? */
+static bool is_unfolded(double one_hz, double rate_hz, double other_hz, double other_rate_hz, double reach_hz) {
+    for (int fold = 1; fold <= most_folds && fold * rate_hz - one_hz < highest_residue; fold++)
+        for (int side = -1; side <= 1; side += 2) {
+            double from_hz = fold * rate_hz + side * one_hz;
+            if (from_hz < highest_residue && fabs(folded(from_hz, other_rate_hz) - other_hz) < reach_hz)
+                return true;
+        }
+    return false;
+}
+
+/* A line of one capture as another may show it: in its place, or folded by either's rate or by both. */
 static bool is_same_line(const gw_readings *one, double one_hz, const gw_readings *other, double other_hz) {
     double reach = lines_beside / fmin(one->source.duration_s, other->source.duration_s);
-    return near(one_hz, other_hz, same_line) ||
-           (one_hz > other->source.rate_hz / 2 && fabs(folded(one_hz, other->source.rate_hz) - other_hz) < reach) ||
-           (other_hz > one->source.rate_hz / 2 && fabs(folded(other_hz, one->source.rate_hz) - one_hz) < reach);
+    double rate = one->source.rate_hz, other_rate = other->source.rate_hz;
+    return near(one_hz, other_hz, same_line) || is_unfolded(one_hz, rate, other_hz, other_rate, reach) ||
+           is_unfolded(other_hz, other_rate, one_hz, rate, reach);
 }
 
 /* What the input's capture shows of a frequency: in its place, folded down by its own rate, or above the other

@@ -113,6 +113,37 @@ static void floating_probe_read_as_noise(void **state) {
     bench_close(&b);
 }
 
+/* Twice the mains' frequency fed in, and nothing stated: beside a DC it may have been read as noise and hum, and is the
+ * signal all the same. What a dead stage leaves is noise, and not what was fed in. */
+static void unstated_stimulus_on_the_mains(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nmains = 50 Hz\n[point A]\n[point B]\nstage = follower\n[point C]\nstage = coupling c=10u "
+                   "load=47k\n[point D]\nstage = wire\n");
+    const char *names[] = {"A", "B", "C", "D"};
+    for (int i = 0; i < 4; i++)
+        say_sine(put_sine(&b, names[i], 0.1, 0), 100, 0.1, i == 1 ? 6 : 0);
+    gw_readings *r = &b.readings[1];
+    b.tones[1][0] = (gw_tone){.frequency_hz = 100, .rms = 0.1, .u95 = 1e-3, .kind = GW_TONE_MAINS};
+    r->tones = b.tones[1];
+    r->tone_count = 1;
+    r->signal = GW_SIGNAL_NOISE;
+    say(r, GW_LEVEL, 2e-3, 1e-4, 0);
+    say(r, GW_NOISE, 2e-3, 1e-4, 0);
+    say(r, GW_HUM, 0.1, 1e-3, bench_accuracy);
+    say_nothing(r, GW_FREQUENCY, "no periodic signal");
+    say_nothing(r, GW_THD, "no periodic signal");
+    expect_clear(&b);
+    r = put_silence(&b, "D", 1e-3, 0);
+    r->signal = GW_SIGNAL_NOISE;
+    say(r, GW_LEVEL, 1e-3, 1e-4, 0);
+    say(r, GW_NOISE, 1e-3, 1e-4, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "C", "D");
+    say_sine(put_sine(&b, "B", 0.1, 0), 100, 0.1, 6);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "C", "D");
+    bench_close(&b);
+}
+
 static void silent_point_before_a_live_one_is_the_probe(void **state) {
     (void)state;
     bench b;
@@ -280,6 +311,7 @@ int main(void) {
         cmocka_unit_test(twenty_decibels_lost_for_good_are_a_fault),
         cmocka_unit_test(floating_probe_is_told_from_a_dead_stage),
         cmocka_unit_test(floating_probe_read_as_noise),
+        cmocka_unit_test(unstated_stimulus_on_the_mains),
         cmocka_unit_test(silent_point_before_a_live_one_is_the_probe),
         cmocka_unit_test(leakage_past_a_dead_stage_is_no_probe_error),
         cmocka_unit_test(clipped_in_the_recorder_is_the_capture),

@@ -131,6 +131,12 @@ static void line_that_a_low_rate_folds_down_was_there(void **state) {
     expect_clear(&b);
     put_tone(&b, "U1", 32.5e3, 0.1, 100e3);
     expect_fault(&b, GW_FOUND_TONE_ADDED, "J1", "U1");
+    /* 47.33 kHz: at 2.67 kHz where 50 kHz sample it, at 7.33 kHz where 20 kHz do */
+    put_tone(&b, "J1", 2.67e3, 0.1, 50e3);
+    put_tone(&b, "U1", 7.33e3, 0.1, 20e3);
+    expect_clear(&b);
+    put_tone(&b, "U1", 8.41e3, 0.1, 20e3);
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "J1", "U1");
     bench_close(&b);
 }
 
