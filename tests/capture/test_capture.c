@@ -274,11 +274,42 @@ static void test_dialects(void **state) {
         }
 }
 
+/* Where trailing zeros are dropped, a power of ten shows fewer digits than were kept; the finest digit of the largest
+ * values is the step all the same. */
+static void test_steps_without_trailing_zeros(void **state) {
+    (void)state;
+    static const struct {
+        const char *values[6];
+        double step;
+    } columns[] = {
+        {{"0.7", "0.8", "0.9", "1", "0.9", "0.8"}, 0.1},
+        {{"-0.7", "-0.8", "-0.9", "-1", "-0.9", "-0.8"}, 0.1},
+        {{"9.7", "9.8", "9.9", "10", "9.9", "9.8"}, 0.1},
+        {{"0.0097", "0.0098", "0.0099", "0.01", "0.0099", "0.0098"}, 1e-4},
+        {{"0.98", "0.99", "1", "1.01", "1", "0.99"}, 0.01},
+    };
+    for (size_t k = 0; k < sizeof columns / sizeof *columns; k++) {
+        char text[400] = "s,V\n";
+        for (int i = 0; i < 6; i++)
+            snprintf(text + strlen(text), sizeof text - strlen(text), "%d,%s\n", i, columns[k].values[i]);
+        gw_capture *capture = read_text(text, NULL);
+        assert_close(capture->channels[0].step, columns[k].step, 1e-9 * columns[k].step);
+        gw_capture_free(capture);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_probe_text), cmocka_unit_test(test_probe_stated), cmocka_unit_test(test_full_scale),
-        cmocka_unit_test(test_given_rate), cmocka_unit_test(test_step),         cmocka_unit_test(test_channels),
-        cmocka_unit_test(test_coupling),   cmocka_unit_test(test_error_line),   cmocka_unit_test(test_streamed),
+        cmocka_unit_test(test_steps_without_trailing_zeros),
+        cmocka_unit_test(test_probe_text),
+        cmocka_unit_test(test_probe_stated),
+        cmocka_unit_test(test_full_scale),
+        cmocka_unit_test(test_given_rate),
+        cmocka_unit_test(test_step),
+        cmocka_unit_test(test_channels),
+        cmocka_unit_test(test_coupling),
+        cmocka_unit_test(test_error_line),
+        cmocka_unit_test(test_streamed),
         cmocka_unit_test(test_dialects),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);

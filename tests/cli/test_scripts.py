@@ -21,9 +21,10 @@ def programs_wanted():
 
 
 class Machine:
-    """A folder that is the whole PATH. `lacks` names programs that are not there, `libraries` what pkg-config knows."""
+    """A folder that is the whole PATH. `lacks` names programs that are not there, `libraries` what pkg-config knows,
+    `sounds` the package of Python's sounds where it is wanted, `offered` whether Debian has it."""
 
-    def __init__(self, folder, user=0, debian=True, sudo=False, lacks=(), libraries=LIBRARIES):
+    def __init__(self, folder, user=0, debian=True, sudo=False, lacks=(), libraries=LIBRARIES, sounds="", offered=True):
         self.folder, self.log = folder, os.path.join(folder, "log")
         for name in TOOLS:
             os.symlink(shutil.which(name), os.path.join(folder, name))
@@ -36,6 +37,8 @@ class Machine:
         if debian:  # apt-get "installs" by making programs of the names asked for
             self.program("apt-get", 'echo "$0 $*" >>%s/log\nfor name; do case $name in cmake|ngspice) '
                          'printf "#!/bin/sh\\n" >%s/$name; /bin/chmod +x %s/$name;; esac; done' % ((folder,) * 3))
+            self.program("apt-cache", "exit %d" % (0 if offered else 100))
+        self.program("python3", "echo %s" % sounds)
         if sudo:
             self.program("sudo", 'echo "sudo" >>%s/log\nexec "$@"' % folder)
 
@@ -47,7 +50,7 @@ class Machine:
 
     def run(self, *command):
         done = subprocess.run([os.path.join(ROOT, "scripts", command[0])] + list(command[1:]), cwd="/", text=True,
-                              env={"PATH": self.folder}, capture_output=True, stdin=subprocess.DEVNULL, check=False)
+                              env={"PATH": self.folder, "PYTHON": os.path.join(self.folder, "python3")}, capture_output=True, stdin=subprocess.DEVNULL, check=False)
         logged = ""
         if os.path.exists(self.log):
             with open(self.log, encoding="utf-8") as file:
@@ -64,6 +67,26 @@ def check(what, fine, outcome):
     if not fine:
         print("%s:\n%r" % (what, outcome))
     return 0 if fine else 1
+
+
+def check_sounds():
+    """The package of Python's sounds is fetched whether or not anything else is missing, and no more than an extra."""
+    failed, name = 0, "libpython3.99-testsuite"
+    for lacks in ((), ("ngspice",)):
+        with_them = "beside %s" % lacks[0] if lacks else "with nothing else missing"
+        status, out, err, log = outcome = on("setup", "--tests", sounds=name, lacks=lacks)
+        failed += check("sounds are fetched " + with_them, status == 0 and "installing " + name in out and
+                        "install -y -q --no-install-recommends %s\n" % name in log and "sudo" not in log, outcome)
+    status, out, err, log = outcome = on("setup", "--tests", sounds=name, user=1000, sudo=True)
+    failed += check("sounds through sudo", status == 0 and name in log and "sudo" in log, outcome)
+    for how in ({"user": 1000}, {"debian": False}, {"offered": False}):
+        status, out, err, log = outcome = on("setup", "--tests", sounds=name, **how)
+        failed += check("sounds that cannot be had are no error: %s" % how, (status, out, err, log) == (0, "", "", ""), outcome)
+    status, out, err, log = outcome = on("setup", sounds=name)
+    failed += check("sounds are for tests only", (status, log) == (0, ""), outcome)
+    status, out, err, log = outcome = on("setup", "--tests")
+    failed += check("sounds that are there are not fetched", (status, log) == (0, ""), outcome)
+    return failed
 
 
 def main():
@@ -86,6 +109,7 @@ def main():
     failed += check("what only tests use is not asked for", (status, log) == (0, ""), outcome)
     status, out, err, log = outcome = on("setup", "--tests", lacks=("ngspice",))
     failed += check("with --tests it is", status == 0 and "ngspice" in log, outcome)
+    failed += check_sounds()
     status, out, err, log = outcome = on("setup", libraries=[])
     failed += check("an installation that did not help is an error", status != 0 and "still missing" in err, outcome)
     status, out, err, log = outcome = on("setup", "--everything")

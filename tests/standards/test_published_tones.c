@@ -46,43 +46,72 @@ static double most_rms(gw_test_shape shape) {
     return low;
 }
 
+/* A published amplitude at a frequency, in a bent pair of tones. */
+typedef struct bent_line {
+    const char *name;
+    double frequency_hz;
+    gw_tone_kind kind;
+} bent_line;
+
+/* What is published of a pair of tones: the lines, distortion of second and third order in per cent, and how strong the
+ * test signal that is fed in can be. */
+typedef struct pair {
+    const char *second, *third, *rms, *dbfs;
+    gw_test_shape shape;
+    size_t count;
+    bent_line lines[6];
+} pair;
+
+static void check_pair(const gw_readings *r, const pair *of) {
+    assert_int_equal(r->signal, GW_SIGNAL_TWO_TONE);
+    for (size_t k = 0; k < of->count; k++)
+        published(of->lines[k].name, amplitude_at(r, of->lines[k].frequency_hz, of->lines[k].kind));
+    published(of->second, 100 * r->clues.imd_second);
+    published(of->third, 100 * r->clues.imd_third);
+    double most = most_rms(of->shape);
+    published(of->rms, most);
+    published(of->dbfs, gw_db_from_ratio(most * sqrt(2)));
+}
+
 static void test_modulation(void **state) {
     (void)state;
+    static const pair smpte = {"I-smpte-d2",
+                               "I-smpte-d3",
+                               "I-smpte-rms",
+                               "I-smpte-db",
+                               GW_TEST_TWO_TONE,
+                               5,
+                               {{"I-smpte-c", 7000, GW_TONE_STIMULUS},
+                                {"I-smpte-s2", 7060, GW_TONE_PRODUCT},
+                                {"I-smpte-s2", 6940, GW_TONE_PRODUCT},
+                                {"I-smpte-s3", 7120, GW_TONE_PRODUCT},
+                                {"I-smpte-s3", 6880, GW_TONE_PRODUCT}}};
     gw_readings *r = bent(48000, 60, 0.8, 7000, 0.2, true);
-    assert_int_equal(r->signal, GW_SIGNAL_TWO_TONE);
+    check_pair(r, &smpte);
     assert_close(value_of(r, GW_FREQUENCY), 60, 1e-6);
     assert_close(amplitude_at(r, 60, GW_TONE_STIMULUS), 0.8 + a3 * (0.75 * 0.512 + 1.5 * 0.8 * 0.04), 1e-7);
     assert_int_equal(r->values[GW_THD].state, GW_READING_NONE);
-    published("I-smpte-c", amplitude_at(r, 7000, GW_TONE_STIMULUS));
-    published("I-smpte-s2", amplitude_at(r, 7060, GW_TONE_PRODUCT));
-    published("I-smpte-s2", amplitude_at(r, 6940, GW_TONE_PRODUCT));
-    published("I-smpte-s3", amplitude_at(r, 7120, GW_TONE_PRODUCT));
-    published("I-smpte-s3", amplitude_at(r, 6880, GW_TONE_PRODUCT));
-    published("I-smpte-d2", 100 * r->clues.imd_second);
-    published("I-smpte-d3", 100 * r->clues.imd_third);
     gw_readings_free(r);
-    double most = most_rms(GW_TEST_TWO_TONE);
-    published("I-smpte-rms", most);
-    published("I-smpte-db", gw_db_from_ratio(most * sqrt(2)));
 }
 
 /* Found without being told: two lines that hold nearly all, and no small-number multiples of anything. */
 static void test_difference_frequency(void **state) {
     (void)state;
+    static const pair difference = {"I-dfd-d2",
+                                    "I-dfd-d3",
+                                    "I-dfd-rms",
+                                    "I-dfd-db",
+                                    GW_TEST_DIFFERENCE,
+                                    5,
+                                    {{"I-dfd-c", 20000, GW_TONE_STIMULUS},
+                                     {"I-dfd-c", 19000, GW_TONE_STIMULUS},
+                                     {"I-dfd-p2", 1000, GW_TONE_PRODUCT},
+                                     {"I-dfd-p3", 18000, GW_TONE_PRODUCT},
+                                     {"I-dfd-p3", 21000, GW_TONE_PRODUCT}}};
     gw_readings *r = bent(131072, 19000, 0.5, 20000, 0.5, false);
-    assert_int_equal(r->signal, GW_SIGNAL_TWO_TONE);
+    check_pair(r, &difference);
     assert_close(value_of(r, GW_LEVEL), 0.50140625, 1e-6);
-    published("I-dfd-c", amplitude_at(r, 20000, GW_TONE_STIMULUS));
-    published("I-dfd-c", amplitude_at(r, 19000, GW_TONE_STIMULUS));
-    published("I-dfd-p2", amplitude_at(r, 1000, GW_TONE_PRODUCT));
-    published("I-dfd-p3", amplitude_at(r, 18000, GW_TONE_PRODUCT));
-    published("I-dfd-p3", amplitude_at(r, 21000, GW_TONE_PRODUCT));
-    published("I-dfd-d2", 100 * r->clues.imd_second);
-    published("I-dfd-d3", 100 * r->clues.imd_third);
     gw_readings_free(r);
-    double most = most_rms(GW_TEST_DIFFERENCE);
-    published("I-dfd-rms", most);
-    published("I-dfd-db", gw_db_from_ratio(most * sqrt(2)));
 }
 
 static gw_readings *sounded(double frequency) {
