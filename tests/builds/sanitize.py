@@ -19,6 +19,9 @@ import subprocess
 import sys
 import tempfile
 
+sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+import clang  # noqa: E402
+
 ROOT = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__))))
 STATUS = 86  # of a program that a tool stopped; no test expects it
 
@@ -38,11 +41,10 @@ MEMCHECK = ["base_test_base", "base_test_number", "base_test_quantity", "base_te
             "record_test_compare", "record_test_hostile", "walk_test_dc", "walk_test_points", "walk_test_rails",
             "walk_test_search", "walk_test_judge", "measure_test_fit", "report_test_json"]
 
-ADDRESS = "-O1 -gline-tables-only -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all"
 THREAD = "-O1 -gline-tables-only -fsanitize=thread"
 FORTIFIED = "-O3 -g1 -U_FORTIFY_SOURCE -D_FORTIFY_SOURCE=3"
 BUILDS = {
-    "address": ("clang", ADDRESS), "threads": ("clang", THREAD), "memcheck": ("gcc", "-O1 -g1"),
+    "address": ("clang", clang.FLAGS), "threads": ("clang", THREAD), "memcheck": ("gcc", "-O1 -g1"),
     "gcc-O0": ("gcc", "-O0 -g1"), "gcc-O3": ("gcc", FORTIFIED),
     "clang-O0": ("clang", "-O0 -g1"), "clang-O3": ("clang", FORTIFIED),
 }
@@ -132,6 +134,12 @@ def build(part):
     """The folder of a part's build, or None after its output was shown."""
     name = "address" if part == "quick" else part
     compiler, flags = BUILDS[name]
+    if name == "address":
+        try:
+            return clang.build(targets(part))
+        except RuntimeError as failed:
+            print(failed)
+            return None
     folder = os.path.join(ROOT, "build", name)
     warn = "ON" if name.startswith(("gcc", "clang")) else "OFF"  # sanitizers make a compiler warn of what is not there
     commands = [["cmake", "-S", ROOT, "-B", folder, "-G", "Ninja", f"-DCMAKE_C_COMPILER={compiler}", "-DCMAKE_BUILD_TYPE=None",

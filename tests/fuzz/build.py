@@ -1,39 +1,18 @@
-"""Builds the fuzz targets with clang's libFuzzer under AddressSanitizer and UndefinedBehaviorSanitizer."""
+"""Runs of the fuzz targets, which are part of the build that clang's checks share (tests/builds/clang.py)."""
 
 import os
-import shutil
 import subprocess
-import tempfile
+import sys
 
-ROOT = os.environ.get("GAINWALK_ROOT", os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__)))))
-FLAGS = "-gline-tables-only -fno-omit-frame-pointer -Wno-pass-failed -fsanitize=fuzzer-no-link,address,undefined " \
-        "-fno-sanitize-recover=all"
-ENTRY = "#include <stddef.h>\n#include <stdint.h>\nint LLVMFuzzerTestOneInput(const uint8_t *, size_t);\n" \
-        "int LLVMFuzzerTestOneInput(const uint8_t *b, size_t n) { return b == 0 && n > 0; }\n"
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.dirname(os.path.abspath(__file__))), "builds"))
+import clang  # noqa: E402
 
-
-def available():
-    """Whether clang is here with the fuzzer's and the sanitizers' run-time libraries."""
-    if not shutil.which("clang"):
-        return False
-    with tempfile.TemporaryDirectory() as folder:
-        source = os.path.join(folder, "a.c")
-        with open(source, "w", encoding="ascii") as file:
-            file.write(ENTRY)
-        return subprocess.run(["clang", "-fsanitize=fuzzer,address,undefined", source, "-o", source + ".out"],
-                              capture_output=True, check=False).returncode == 0
+ROOT, available = clang.ROOT, clang.available
 
 
-def build(folder, targets, level):
-    """The folder of the programs built at -O`level`; the output of what failed as an exception."""
-    commands = [["cmake", "-S", ROOT, "-B", folder, "-G", "Ninja", "-DCMAKE_C_COMPILER=clang", "-DBUILD_TESTING=OFF",
-                 "-DGAINWALK_FUZZ=ON", "-DGAINWALK_WERROR=OFF", "-DCMAKE_BUILD_TYPE=None", f"-DCMAKE_C_FLAGS=-O{level} {FLAGS}"],
-                ["cmake", "--build", folder, "-j", str(os.cpu_count() or 2), "--target"] + ["fuzz_" + t for t in targets]]
-    for command in commands:
-        run = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, check=False)
-        if run.returncode:
-            raise RuntimeError(run.stdout[-4000:])
-    return os.path.join(folder, "tests", "fuzz")
+def build(targets):
+    """The folder of the programs."""
+    return os.path.join(clang.build(["fuzz_" + target for target in targets]), "tests", "fuzz")
 
 
 def run(programs, target, arguments, folder):

@@ -1,24 +1,14 @@
-"""clang builds library, program and tests without a warning too (warnings are errors). Its folder lies in the build folder,
-so that a second run only builds what changed."""
+"""clang builds library, program, tests and fuzz targets without a warning too (warnings are errors)."""
 
 import os
-import shutil
 import subprocess
 import sys
 import tempfile
 
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.dirname(os.path.abspath(__file__))), "builds"))
+import clang  # noqa: E402
+
 ROOT = os.environ["GAINWALK_ROOT"]
-
-
-def build(source, folder):
-    """The output of a failed configuration or build; None when all went well."""
-    configure = ["cmake", "-S", source, "-B", folder, "-G", "Ninja", "-DCMAKE_C_COMPILER=clang", "-DGAINWALK_WERROR=ON",
-                 "-DBUILD_TESTING=ON"]
-    for command in (configure, ["cmake", "--build", folder, "-j", "2"]):
-        run = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, check=False)
-        if run.returncode:
-            return run.stdout
-    return None
 
 
 def warns():
@@ -34,17 +24,15 @@ def warns():
 
 
 def main():
-    if not shutil.which("clang"):
-        print("clang is missing")
+    if not clang.available():
+        print("clang with its sanitizers and libFuzzer is missing")
         sys.exit(77)
     if not warns():
         sys.exit("self-test: a lossy conversion passes")
-    program = os.environ.get("GAINWALK")
-    beside = os.path.dirname(program) if program else os.path.join(ROOT, "build")
-    output = build(ROOT, os.path.join(beside, "clang"))
-    if output:
-        print(output)
-    sys.exit(1 if output else 0)
+    try:
+        clang.build()
+    except RuntimeError as failed:
+        sys.exit(str(failed))
 
 
 if __name__ == "__main__":
