@@ -234,6 +234,13 @@ typedef struct gw_readings {
 
 /* ---- measuring ----------------------------------------------------------------------------------- */
 
+/* Transforms that were prepared for one capture and serve for the next of the same length: for any number of threads at
+ * a time. The readings are the same without. NULL when memory is out; gw_measure_kept_free (NULL is fine) when no
+ * measuring uses it any more. */
+typedef struct gw_measure_kept gw_measure_kept;
+gw_measure_kept *gw_measure_kept_new(void);
+void gw_measure_kept_free(gw_measure_kept *kept);
+
 typedef struct gw_measure_options {
     gw_stimulus stimulus;
     bool sine_expected; /* the first point's capture is a sine: THD has a meaning even if none is stated */
@@ -244,6 +251,7 @@ typedef struct gw_measure_options {
     double zero_v;   /* the instrument's own DC error, either way */
     bool ac_coupled; /* the capture hides DC */
     int jobs;        /* segments of a long capture to measure at a time (0: 1); the readings are the same */
+    gw_measure_kept *kept; /* borrowed; NULL: everything is prepared anew */
 } gw_measure_options;
 
 /* Measures one channel (index from 0). `options` may be NULL. The caller frees `*out` with gw_readings_free.

@@ -206,7 +206,9 @@ static int run(const arguments *given, bool measure) {
         return gw_cli_fail(&error);
     }
     how.measure.jobs = jobs / gw_cli_side_by_side(given->count, jobs);
+    how.measure.kept = gw_measure_kept_new();
     int status = read_and_tell(entries, given, &how, measure, jobs);
+    gw_measure_kept_free(how.measure.kept);
     for (size_t i = 0; i < given->count; i++)
         free_entry(&entries[i]);
     free(entries);

@@ -98,16 +98,25 @@ static bool measure_channels(const gw_capture *capture, const gw_chain *chain, s
     return !lines || gw_measure_pair(capture, reference, channel, &at->pair, &at->error);
 }
 
-static gw_measure_options options_for(const gw_chain *chain, const gw_point *point, bool sine, int jobs) {
+/* How the stations of a chain are measured. */
+typedef struct manner {
+    bool sine; /* the stimulus is one, though the chain doesn't say so */
+    int jobs;
+    gw_measure_kept *kept;
+    const job *earlier; /* whose readings may be taken over; NULL */
+} manner;
+
+static gw_measure_options options_for(const gw_chain *chain, const gw_point *point, const manner *by) {
     gw_measure_options options = {.stimulus = chain->stimulus,
-                                  .sine_expected = sine,
+                                  .sine_expected = by->sine,
                                   .mains_hz = chain->mains_hz,
                                   .band_low_hz = chain->band_low_hz,
                                   .band_high_hz = chain->band_high_hz,
                                   .accuracy = point->accuracy,
                                   .zero_v = chain->zero_v,
                                   .ac_coupled = point->ac_coupled,
-                                  .jobs = jobs};
+                                  .jobs = by->jobs,
+                                  .kept = by->kept};
     if (point->rail)
         options.stimulus = (gw_stimulus){0};
     return options;
@@ -130,16 +139,16 @@ static bool keep(const job *earlier, station *at) {
     return false;
 }
 
-static void read_station(const gw_chain *chain, station *at, const job *earlier, bool sine, int jobs) {
+static void read_station(const gw_chain *chain, station *at, const manner *by) {
     const gw_point *point = at->point;
     /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): the error functions always return false */
     if (point->capture == NULL)
         return;
     at->capture = gw_cli_stamp(point->capture);
-    if (keep(earlier, at))
+    if (keep(by->earlier, at))
         return;
     gw_capture_options how = {.probe = point->probe, .full_scale_v = point->full_scale_v, .rate_hz = point->rate_hz};
-    gw_measure_options options = options_for(chain, point, sine, jobs);
+    gw_measure_options options = options_for(chain, point, by);
     gw_capture *capture = NULL;
     if (gw_capture_read(point->capture, &how, &capture, &at->error))
         measure_channels(capture, chain, at, &options);
@@ -198,18 +207,23 @@ static bool is_sine(const station *at) {
 static void read_all(job *of, const job *earlier, int jobs) {
     progress state = gw_cli_progress_begin(of->count, false);
     const gw_chain *chain = of->chain;
-    read_station(chain, &of->stations[0], earlier, false, jobs);
+    manner how = {.jobs = jobs, .kept = gw_measure_kept_new(), .earlier = earlier};
+    read_station(chain, &of->stations[0], &how);
     gw_cli_progress_step(&state);
     of->sine = chain->stimulus.shape == GW_SHAPE_UNKNOWN && is_sine(&of->stations[0]);
-    const job *alike = earlier != NULL && earlier->sine == of->sine ? earlier : NULL;
-    int wide = gw_cli_side_by_side(of->count - 1, jobs), inner = jobs / wide;
+    int wide = gw_cli_side_by_side(of->count - 1, jobs);
+    how.sine = of->sine;
+    how.jobs = jobs / wide;
+    if (earlier != NULL && earlier->sine != of->sine)
+        how.earlier = NULL;
 #pragma omp parallel for schedule(dynamic) num_threads(wide)
     for (size_t i = 1; i < of->count; i++) {
-        read_station(chain, &of->stations[i], alike, of->sine, inner);
+        read_station(chain, &of->stations[i], &how);
 #pragma omp critical(progress)
         gw_cli_progress_step(&state);
     }
     gw_cli_progress_end(&state);
+    gw_measure_kept_free(how.kept);
 }
 
 static gw_probe probe_of(const station *at) {

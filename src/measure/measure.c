@@ -47,6 +47,7 @@ typedef struct buffer {
     double *volts;
     unsigned char *marks;
     gw_shelf *shelf;
+    gw_measure_kept *kept; /* where the shelf goes back */
 } buffer;
 
 static gw_block block_of(const gw_capture *capture, const gw_channel *channel, const buffer *room, size_t count) {
@@ -61,15 +62,17 @@ static gw_block block_of(const gw_capture *capture, const gw_channel *channel, c
                       .high_end = channel->high_end};
 }
 
-static bool buffer_make(buffer *out, size_t count, gw_error *error) {
-    *out = (buffer){.volts = malloc(count * sizeof *out->volts), .marks = malloc(count), .shelf = gw_shelf_new()};
+static bool buffer_make(buffer *out, size_t count, const gw_measure_options *options, gw_error *error) {
+    gw_measure_kept *kept = options ? options->kept : NULL;
+    *out = (buffer){
+        .volts = malloc(count * sizeof *out->volts), .marks = malloc(count), .shelf = gw_kept_take(kept), .kept = kept};
     return (out->volts && out->marks && out->shelf) || gw_error_memory(error);
 }
 
 static void buffer_free(buffer *of) {
     free(of->volts);
     free(of->marks);
-    gw_shelf_free(of->shelf);
+    gw_kept_return(of->kept, of->shelf);
 }
 
 /* A long capture that is measured by several threads. */
@@ -113,7 +116,7 @@ static void first_measure(shared *s, gw_segments *all, gw_error *failed) {
     buffer room;
     gw_block block = {0};
     gw_hint hint = {0};
-    if (buffer_make(&room, GW_SEGMENT_SAMPLES, failed))
+    if (buffer_make(&room, GW_SEGMENT_SAMPLES, s->options, failed))
         block = segment_fetch(s, 0, &room, failed);
     gw_readings *part = segment_measure(s, &block, &hint, failed);
     if (part)
@@ -127,7 +130,7 @@ static void first_measure(shared *s, gw_segments *all, gw_error *failed) {
 static void segments_share(shared *s, gw_segments *all, gw_error *failed) {
     gw_error memory = {0};
     buffer room;
-    bool ready = buffer_make(&room, GW_SEGMENT_SAMPLES, &memory);
+    bool ready = buffer_make(&room, GW_SEGMENT_SAMPLES, s->options, &memory);
 #pragma omp for ordered schedule(dynamic)
     for (uint64_t k = 1; k < s->parts; k++) {
         gw_error error = memory;
@@ -182,8 +185,8 @@ static bool samples_measure(const gw_capture *capture, size_t index, const gw_me
         return segments_measure(capture, index, options, out, error);
     size_t count = (size_t)capture->samples;
     buffer room;
-    bool done =
-        buffer_make(&room, count, error) && gw_capture_fetch(capture, index, 0, count, room.volts, room.marks, error);
+    bool done = buffer_make(&room, count, options, error) &&
+                gw_capture_fetch(capture, index, 0, count, room.volts, room.marks, error);
     gw_block block = block_of(capture, &capture->channels[index], &room, count);
     done = done && gw_measure_block(&block, options, out, error);
     buffer_free(&room);

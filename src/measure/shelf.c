@@ -1,9 +1,12 @@
 #include "measure/shelf.h"
 
+#include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { PLANS = 8, WINDOWS = 8 };
+/* Of each so many, and so many values in all: captures of many lengths must not fill the memory. A plan for the longest
+ * that a segment asks for, 2^18 values, takes 5 MB. */
+enum { PLANS = 8, WINDOWS = 8, PLANNED_MAX = 1 << 19, WINDOWED_MAX = 1 << 18 };
 
 typedef struct window {
     double *values;
@@ -30,6 +33,58 @@ void gw_shelf_free(gw_shelf *shelf) {
     free(shelf);
 }
 
+/* ---- for several threads --------------------------------------------------------------------------- */
+
+enum { SHELVES = 64 };
+
+struct gw_measure_kept {
+    pthread_mutex_t lock;
+    gw_shelf *idle[SHELVES];
+    size_t count;
+};
+
+gw_measure_kept *gw_measure_kept_new(void) {
+    gw_measure_kept *kept = calloc(1, sizeof *kept);
+    if (kept && pthread_mutex_init(&kept->lock, NULL) != 0) {
+        free(kept);
+        return NULL;
+    }
+    return kept;
+}
+
+void gw_measure_kept_free(gw_measure_kept *kept) {
+    if (!kept)
+        return;
+    for (size_t k = 0; k < kept->count; k++)
+        gw_shelf_free(kept->idle[k]);
+    pthread_mutex_destroy(&kept->lock);
+    free(kept);
+}
+
+gw_shelf *gw_kept_take(gw_measure_kept *kept) {
+    gw_shelf *shelf = NULL;
+    if (kept) {
+        pthread_mutex_lock(&kept->lock);
+        shelf = kept->count > 0 ? kept->idle[--kept->count] : NULL;
+        pthread_mutex_unlock(&kept->lock);
+    }
+    return shelf ? shelf : gw_shelf_new();
+}
+
+void gw_kept_return(gw_measure_kept *kept, gw_shelf *shelf) {
+    if (kept && shelf) {
+        pthread_mutex_lock(&kept->lock);
+        if (kept->count < SHELVES) {
+            kept->idle[kept->count++] = shelf;
+            shelf = NULL;
+        }
+        pthread_mutex_unlock(&kept->lock);
+    }
+    gw_shelf_free(shelf);
+}
+
+/* ---- plans ------------------------------------------------------------------------------------------ */
+
 gw_fft *gw_shelf_plan(gw_shelf *shelf, size_t length) {
     for (size_t k = 0; shelf && k < PLANS; k++)
         if (shelf->plans[k] && gw_fft_length(shelf->plans[k]) == length) {
@@ -51,12 +106,28 @@ void gw_shelf_return(gw_shelf *shelf, gw_fft *plan) {
     gw_fft_free(shelf->plans[place]);
     memmove(shelf->plans + 1, shelf->plans, place * sizeof *shelf->plans);
     shelf->plans[0] = plan;
+    for (size_t k = 0, values = 0; k < PLANS; k++) {
+        values += shelf->plans[k] ? gw_fft_length(shelf->plans[k]) : 0;
+        if (k > 0 && values > PLANNED_MAX) {
+            gw_fft_free(shelf->plans[k]);
+            shelf->plans[k] = NULL;
+        }
+    }
 }
 
 static const window *find_window(gw_shelf *shelf, size_t length) {
     for (size_t k = 0; k < WINDOWS; k++)
         if (shelf->windows[k].values && shelf->windows[k].length == length)
             return &shelf->windows[k];
+    size_t values = length;
+    for (size_t k = 0; k < WINDOWS; k++)
+        values += shelf->windows[k].length;
+    for (size_t k = 0; k < WINDOWS && values > WINDOWED_MAX; k++) {
+        window *old = &shelf->windows[(shelf->oldest + k) % WINDOWS];
+        values -= old->length;
+        free(old->values);
+        *old = (window){0};
+    }
     window *made = &shelf->windows[shelf->oldest];
     free(made->values);
     *made = (window){.values = malloc(length * sizeof *made->values), .length = length};

@@ -3,11 +3,16 @@
 #ifndef GAINWALK_MEASURE_SHELF_H
 #define GAINWALK_MEASURE_SHELF_H
 
+#include "gainwalk/measure.h"
 #include "measure/spectrum.h"
 
 /* For one thread at a time. NULL works everywhere as a shelf that keeps nothing. */
 gw_shelf *gw_shelf_new(void);
 void gw_shelf_free(gw_shelf *shelf);
+
+/* A shelf that no other thread uses just now, or a new one; gw_kept_return puts it back. `kept` NULL: for this once. */
+gw_shelf *gw_kept_take(gw_measure_kept *kept);
+void gw_kept_return(gw_measure_kept *kept, gw_shelf *shelf);
 
 /* A plan for `length` values, as gw_fft_new; gw_shelf_return puts it back. */
 gw_fft *gw_shelf_plan(gw_shelf *shelf, size_t length);

@@ -359,6 +359,23 @@ static void test_shelf(void **state) {
     gw_arena_free(arena);
 }
 
+/* Each thread a shelf of its own, and that of one that is done for the next. */
+static void test_kept(void **state) {
+    (void)state;
+    gw_measure_kept *kept = gw_measure_kept_new();
+    gw_shelf *one = gw_kept_take(kept), *other = gw_kept_take(kept), *alone = gw_kept_take(NULL);
+    assert_non_null(one);
+    assert_non_null(other);
+    assert_ptr_not_equal(one, other);
+    gw_kept_return(kept, other);
+    assert_ptr_equal(gw_kept_take(kept), other);
+    gw_kept_return(kept, one);
+    gw_kept_return(kept, other);
+    gw_kept_return(NULL, alone);
+    gw_measure_kept_free(kept);
+    gw_measure_kept_free(NULL);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_dot),     cmocka_unit_test(test_add),
@@ -367,6 +384,7 @@ int main(void) {
         cmocka_unit_test(test_against), cmocka_unit_test(test_count_below),
         cmocka_unit_test(test_flanks),  cmocka_unit_test(test_welch_variance),
         cmocka_unit_test(test_slow),    cmocka_unit_test(test_comb),
+        cmocka_unit_test(test_kept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
