@@ -2,6 +2,7 @@
 
 #include "measure/certain.h"
 #include "measure/demand.h"
+#include "measure/span.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -205,13 +206,8 @@ static double hidden_size(const gw_candidate *line, double noise) {
 static const double hidden_cycles = 0.08;
 
 bool gw_dc_among_samples(const gw_fit *fit) {
-    double low = INFINITY, high = -INFINITY;
-    for (size_t i = 0; i < fit->count; i++)
-        if (!fit->marks || fit->marks[i] == 0) {
-            low = fmin(low, fit->values[i]);
-            high = fmax(high, fit->values[i]);
-        }
-    return fit->dc >= low && fit->dc <= high;
+    gw_span all = gw_span_of(fit->values, NULL, fit->marks, fit->count);
+    return fit->dc >= all.low && fit->dc <= all.high;
 }
 
 /* Takes the hum out of the model again; what it could be goes into the covariance instead. */

@@ -1,4 +1,5 @@
 /* Peaks and crest factor: of the samples, with what noise adds to a highest sample. */
+#include "measure/span.h"
 #include "measure/work.h"
 
 #include <math.h>
@@ -23,7 +24,7 @@ static const double highest = 7, lowest = -1, certain = 6;
 
 /* Cells that heights are gathered in: fifty to a deviation. Within one the logarithm of a probability bends by less
  * than 1 / deviation², so that the mean stands for all to (1/50)²/24. */
-enum { CELLS_A_DEVIATION = 50, CELLS = 7 * CELLS_A_DEVIATION + 1 };
+enum { CELLS_A_DEVIATION = 50, CELLS = 7 * CELLS_A_DEVIATION + 1, STRETCH = 16 };
 
 static double height_at(const gw_fit *fit, double sign, size_t i) {
     return sign * (fit->values[i] - fit->residual[i]);
@@ -33,16 +34,30 @@ static bool present_at(const gw_fit *fit, size_t i) {
     return !fit->marks || fit->marks[i] == 0;
 }
 
+/* Most stretches of samples lie under all that counts: found without a branch for each. */
+static inline bool all_under(const gw_fit *fit, double sign, size_t from, double least) {
+    const double *values = fit->values + from, *residual = fit->residual + from;
+    int over = 0;
+    for (size_t i = 0; i < STRETCH; i++)
+        over |= !(sign * (values[i] - residual[i]) < least);
+    return over == 0;
+}
+
 /* Gathers the few samples that count, so that the search need not go over the whole record each time. */
 static void near_gather(const gw_fit *fit, double sigma, side *out) {
     double least = out->top - (certain - lowest) * sigma * (1 + 1e-9), cells = CELLS_A_DEVIATION / sigma;
-    for (size_t i = 0; i < fit->count; i++) {
-        double here = height_at(fit, out->sign, i);
-        if (here < least || !present_at(fit, i))
+    for (size_t from = 0; from < fit->count; from += STRETCH) {
+        size_t to = fit->count - from < STRETCH ? fit->count : from + STRETCH;
+        if (to - from == STRETCH && all_under(fit, out->sign, from, least))
             continue;
-        size_t cell = (size_t)fmin((out->top - here) * cells, CELLS - 1);
-        out->near[cell].mean += here; /* the sum, as yet */
-        out->near[cell].count++;
+        for (size_t i = from; i < to; i++) {
+            double here = height_at(fit, out->sign, i);
+            if (here < least || !present_at(fit, i))
+                continue;
+            size_t cell = (size_t)fmin((out->top - here) * cells, CELLS - 1);
+            out->near[cell].mean += here; /* the sum, as yet */
+            out->near[cell].count++;
+        }
     }
     for (size_t k = 0; k < CELLS; k++)
         if (out->near[k].count > 0)
@@ -52,14 +67,11 @@ static void near_gather(const gw_fit *fit, double sigma, side *out) {
 
 static bool side_find(const gw_work *work, double sign, side *out) {
     const gw_fit *fit = &work->model->fit;
-    *out = (side){.sign = sign, .value = -INFINITY, .top = -INFINITY};
-    for (size_t i = 0; i < fit->count; i++) {
-        if (!present_at(fit, i))
-            continue;
-        double value = sign * fit->values[i], top = height_at(fit, sign, i);
-        out->value = value > out->value ? value : out->value;
-        out->top = top > out->top ? top : out->top;
-    }
+    gw_span values = gw_span_of(fit->values, NULL, fit->marks, fit->count);
+    gw_span model = gw_span_of(fit->values, fit->residual, fit->marks, fit->count);
+    *out = (side){.sign = sign,
+                  .value = sign > 0 ? values.high : -values.low,
+                  .top = sign > 0 ? model.high : -model.low};
     out->near = calloc(CELLS, sizeof *out->near);
     if (!out->near)
         return gw_error_memory(work->error);

@@ -62,6 +62,7 @@ bool gw_fit_begin(gw_fit *fit, const double *values, const unsigned char *marks,
 
 void gw_fit_end(gw_fit *fit) {
     free(fit->lines);
+    free(fit->sweeps);
     free(fit->residual);
     free(fit->factor);
     free(fit->special);
@@ -75,6 +76,10 @@ void gw_fit_end(gw_fit *fit) {
 bool gw_fit_add(gw_fit *fit, int signal, int second, int mains, gw_error *error) {
     if (!GW_GROW(fit->lines, fit->line_count, fit->line_capacity))
         return gw_error_memory(error);
+    gw_sweep *sweeps = realloc(fit->sweeps, fit->line_capacity * sizeof *sweeps);
+    if (!sweeps)
+        return gw_error_memory(error);
+    fit->sweeps = sweeps;
     fit->lines[fit->line_count++] = (gw_sinusoid){.multiple = {signal, second, mains}};
     fit->solved = false;
     return true;
@@ -126,13 +131,20 @@ static void blank_missing(const gw_fit *fit, double *vector) {
 static void residual_update(gw_fit *fit) {
     if (fit->slow)
         fit->slow->made = false;
-    double middle = 0.5 * (double)(fit->count - 1);
-    for (size_t i = 0; i < fit->count; i++)
-        fit->residual[i] = fit->values[i] - fit->dc - (fit->has_drift ? fit->drift * ((double)i - middle) : 0);
+    double middle = 0.5 * (double)(fit->count - 1), dc = fit->dc, drift = fit->drift;
+    const double *values = fit->values;
+    double *residual = fit->residual;
+    if (fit->has_drift)
+        for (size_t i = 0; i < fit->count; i++)
+            residual[i] = values[i] - dc - drift * ((double)i - middle);
+    else
+        for (size_t i = 0; i < fit->count; i++)
+            residual[i] = values[i] - dc;
     for (size_t k = 0; k < fit->line_count; k++) {
         const gw_sinusoid *line = &fit->lines[k];
-        gw_sweep_add(fit->residual, fit->count, gw_fit_frequency(fit, line), -line->cosine, -line->sine);
+        fit->sweeps[k] = (gw_sweep){gw_fit_frequency(fit, line), -line->cosine, -line->sine};
     }
+    gw_sweep_add_many(residual, fit->count, fit->sweeps, fit->line_count);
     blank_missing(fit, fit->residual);
     fit->rss = gw_gram_dot(fit->residual, fit->residual, fit->count);
 }
@@ -149,13 +161,15 @@ static double cost_of(const gw_fit *fit) {
 
 /* ∂v/∂base = 2πt·Σ multiple·(b·cos − a·sin). */
 static void base_column(const gw_fit *fit, int base, double *column) {
+    size_t moved = 0;
     memset(column, 0, fit->count * sizeof *column);
     for (size_t k = 0; k < fit->line_count; k++) {
         const gw_sinusoid *line = &fit->lines[k];
         int m = line->multiple[base];
         if (m)
-            gw_sweep_add(column, fit->count, gw_fit_frequency(fit, line), m * line->sine, -m * line->cosine);
+            fit->sweeps[moved++] = (gw_sweep){gw_fit_frequency(fit, line), m * line->sine, -m * line->cosine};
     }
+    gw_sweep_add_many(column, fit->count, fit->sweeps, moved);
     double middle = 0.5 * (double)(fit->count - 1);
     for (size_t i = 0; i < fit->count; i++)
         column[i] *= two_pi * ((double)i - middle);
@@ -201,12 +215,14 @@ static bool room_make(gw_fit *fit, const bool base_free[GW_BASES], gw_error *err
 /* Jᵀ·residual, less the priors' pull. */
 static void gradient(const gw_fit *fit, double *out) {
     out[0] = gw_gram_total(fit->residual, fit->count);
+    for (size_t k = 0; k < fit->line_count; k++)
+        fit->sweeps[k].frequency = gw_fit_frequency(fit, &fit->lines[k]);
+    gw_sweep_dot_many(fit->residual, fit->count, fit->sweeps, fit->line_count);
     for (size_t k = 0; k < fit->line_count; k++) {
         const gw_sinusoid *line = &fit->lines[k];
         double *at = out + gw_fit_line_at(fit, k);
-        gw_sweep_dot(fit->residual, fit->count, gw_fit_frequency(fit, line), at, at + 1);
-        at[0] -= line->ridge * line->cosine;
-        at[1] -= line->ridge * line->sine;
+        at[0] = fit->sweeps[k].cosine - line->ridge * line->cosine;
+        at[1] = fit->sweeps[k].sine - line->ridge * line->sine;
     }
     for (size_t k = 0; k < fit->special_count; k++) {
         const double *column = fit->special + k * fit->count;

@@ -12,6 +12,7 @@
 
 #include "gainwalk/base.h"
 #include "measure/slow.h"
+#include "measure/sweep.h"
 
 enum { GW_BASE_SIGNAL, GW_BASE_SECOND, GW_BASE_MAINS, GW_BASES, GW_SPECIAL_DRIFT = -1 };
 
@@ -38,6 +39,7 @@ typedef struct gw_fit {
     double dc, drift; /* at mid-record; a sample */
     gw_sinusoid *lines;
     size_t line_count, line_capacity;
+    gw_sweep *sweeps; /* room for what the lines are handed on as, line_capacity */
     /* the solution */
     double *residual; /* count values, 0 where a sample is not present */
     size_t present;   /* samples that are */

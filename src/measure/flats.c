@@ -3,6 +3,7 @@
 #include "flanks.h"
 #include "plateau.h"
 #include "solve.h"
+#include "span.h"
 #include "sweep.h"
 
 #include <math.h>
@@ -241,13 +242,9 @@ static size_t overloads(const flank *f) {
 }
 
 static void set_extremes(flank *f) {
-    f->top = -HUGE_VAL;
-    f->bottom = HUGE_VAL;
-    for (size_t i = 0; i < f->in->n; i++)
-        if (present(f->in, i)) {
-            f->top = fmax(f->top, value_at(f, i));
-            f->bottom = fmin(f->bottom, value_at(f, i));
-        }
+    gw_span all = gw_span_of(f->in->volts, NULL, f->in->marks, f->in->n);
+    f->top = f->sign > 0 ? all.high : -all.low;
+    f->bottom = f->sign > 0 ? all.low : -all.high;
 }
 
 static gw_flat judge_side(flank *f) {

@@ -15,6 +15,10 @@ static const double periods_beside = 0.5;
 /* A signal with gaps leaves at least this share of its power to the fit; else hum explains the sway. */
 static const double left_of_fit = 0.02;
 
+/* Where the fit leaves less than this share of what it holds, there are no gaps: nothing need be looked for. With gaps
+ * it holds 0.09 of the power outside them at least (left_of_record, squared). */
+static const double too_little_left = 0.09 * 0.02 / 2;
+
 enum { GAPS_MAX = 64 };
 
 unsigned char *gw_gaps_marks(const gw_block *block, const gw_event *gaps, size_t count, double margin_s) {
@@ -72,12 +76,22 @@ static bool are_gaps(const gw_block *block, const gw_model *model, const unsigne
            gone.sum / gone.count < left_in_gaps * left_in_gaps * there.sum / there.count;
 }
 
+/* Sum of squares of the lines that were fitted. */
+static double fitted_power(const gw_fit *fit) {
+    double sum = 0;
+    for (size_t k = 0; k < fit->line_count; k++)
+        sum += 0.5 * (fit->lines[k].cosine * fit->lines[k].cosine + fit->lines[k].sine * fit->lines[k].sine);
+    return sum * (double)fit->present;
+}
+
 bool gw_gaps_find(const gw_block *block, const gw_model *model, unsigned char **marks, gw_error *error) {
     gw_event gaps[GAPS_MAX];
     double frequency = model->fit.base[GW_BASE_SIGNAL] * block->rate_hz;
     size_t count = 0;
     *marks = NULL;
     if (!model->tone || model->two_tone || model->mains_signal || !model->fit.solved || gw_fit_exact(&model->fit))
+        return true;
+    if (model->fit.rss < too_little_left * fitted_power(&model->fit))
         return true;
     if (!gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc, frequency,
                             model->robust_v, gaps, GAPS_MAX, &count))

@@ -2,6 +2,7 @@
 
 #include "gainwalk/capture.h"
 #include "measure/lanes.h"
+#include "measure/span.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -78,10 +79,7 @@ double gw_median(double *values, size_t count) {
     double upper = gw_rank_select(values, count, count / 2);
     if (count % 2)
         return upper;
-    double lower = values[0];
-    for (size_t i = 1; i < count / 2; i++)
-        lower = fmax(lower, values[i]);
-    return (lower + upper) / 2;
+    return (gw_span_of(values, NULL, NULL, count / 2).high + upper) / 2;
 }
 
 bool gw_robust_sigma(const double *values, const unsigned char *marks, size_t n, double *sigma) {

@@ -4,7 +4,8 @@
 
 #include <math.h>
 
-enum { BLOCK = 256, SEEDS = 16, EXACT_EVERY = 8 };
+/* A group's tables fit the nearest cache. */
+enum { BLOCK = 256, SEEDS = 16, EXACT_EVERY = 8, GROUP = 8 };
 
 static const double two_pi = 6.283185307179586476925;
 
@@ -111,4 +112,60 @@ GW_WIDE void gw_sweep_dot(const double *vector, size_t count, double frequency, 
     }
     *cosine = sum_c;
     *sine = sum_s;
+}
+
+/* ---- several at a time ---------------------------------------------------------------------------- */
+
+typedef struct tables {
+    double cosines[GROUP][BLOCK], sines[GROUP][BLOCK];
+    phase phases[GROUP];
+} tables;
+
+static inline void tables_begin(tables *t, size_t count, const gw_sweep *lines, size_t line_count) {
+    for (size_t k = 0; k < line_count; k++) {
+        table_fill(t->cosines[k], t->sines[k], lines[k].frequency);
+        t->phases[k] = phase_begin(count, lines[k].frequency);
+    }
+}
+
+GW_WIDE static void group_add(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
+    tables t;
+    tables_begin(&t, count, lines, line_count);
+    for (size_t at = 0; at < count; at += BLOCK) {
+        size_t length = count - at < BLOCK ? count - at : BLOCK;
+        for (size_t k = 0; k < line_count; k++) {
+            phase *p = &t.phases[k];
+            phase_move(p, at);
+            block_add(vector + at, length, t.cosines[k], t.sines[k], lines[k].cosine * p->c + lines[k].sine * p->s,
+                      lines[k].sine * p->c - lines[k].cosine * p->s);
+        }
+    }
+}
+
+GW_WIDE static void group_dot(const double *vector, size_t count, gw_sweep *lines, size_t line_count) {
+    tables t;
+    tables_begin(&t, count, lines, line_count);
+    for (size_t k = 0; k < line_count; k++)
+        lines[k].cosine = lines[k].sine = 0;
+    for (size_t at = 0; at < count; at += BLOCK) {
+        size_t length = count - at < BLOCK ? count - at : BLOCK;
+        for (size_t k = 0; k < line_count; k++) {
+            phase *p = &t.phases[k];
+            double x, y;
+            phase_move(p, at);
+            block_dot(vector + at, length, t.cosines[k], t.sines[k], &x, &y);
+            lines[k].cosine += p->c * x - p->s * y;
+            lines[k].sine += p->s * x + p->c * y;
+        }
+    }
+}
+
+void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
+    for (size_t k = 0; k < line_count; k += GROUP)
+        group_add(vector, count, lines + k, line_count - k < GROUP ? line_count - k : GROUP);
+}
+
+void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size_t line_count) {
+    for (size_t k = 0; k < line_count; k += GROUP)
+        group_dot(vector, count, lines + k, line_count - k < GROUP ? line_count - k : GROUP);
 }

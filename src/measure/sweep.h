@@ -12,4 +12,14 @@ void gw_sweep_add(double *vector, size_t count, double frequency, double cosine,
 /* Σ vector[i]·cos 2πft and Σ vector[i]·sin 2πft. */
 void gw_sweep_dot(const double *vector, size_t count, double frequency, double *cosine, double *sine);
 
+/* One of several sinusoids. */
+typedef struct gw_sweep {
+    double frequency, cosine, sine;
+} gw_sweep;
+
+/* The same with several at a time, in fewer passes: to the last bit what gw_sweep_add and gw_sweep_dot give one after
+ * the other. `gw_sweep_dot_many` fills cosine and sine of each. */
+void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count);
+void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size_t line_count);
+
 #endif
