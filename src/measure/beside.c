@@ -2,7 +2,7 @@
 
 #include "measure/certain.h"
 #include "measure/demand.h"
-#include "measure/span.h"
+#include "measure/sums.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -206,7 +206,7 @@ static double hidden_size(const gw_candidate *line, double noise) {
 static const double hidden_cycles = 0.08;
 
 bool gw_dc_among_samples(const gw_fit *fit) {
-    gw_span all = gw_span_of(fit->values, NULL, fit->marks, fit->count);
+    gw_extent all = gw_extent_of(fit->values, NULL, fit->marks, fit->count);
     return fit->dc >= all.low && fit->dc <= all.high;
 }
 

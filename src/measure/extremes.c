@@ -1,5 +1,5 @@
 /* Peaks and crest factor: of the samples, with what noise adds to a highest sample. */
-#include "measure/span.h"
+#include "measure/sums.h"
 #include "measure/work.h"
 
 #include <math.h>
@@ -67,11 +67,10 @@ static void near_gather(const gw_fit *fit, double sigma, side *out) {
 
 static bool side_find(const gw_work *work, double sign, side *out) {
     const gw_fit *fit = &work->model->fit;
-    gw_span values = gw_span_of(fit->values, NULL, fit->marks, fit->count);
-    gw_span model = gw_span_of(fit->values, fit->residual, fit->marks, fit->count);
-    *out = (side){.sign = sign,
-                  .value = sign > 0 ? values.high : -values.low,
-                  .top = sign > 0 ? model.high : -model.low};
+    gw_extent values = gw_extent_of(fit->values, NULL, fit->marks, fit->count);
+    gw_extent model = gw_extent_of(fit->values, fit->residual, fit->marks, fit->count);
+    *out =
+        (side){.sign = sign, .value = sign > 0 ? values.high : -values.low, .top = sign > 0 ? model.high : -model.low};
     out->near = calloc(CELLS, sizeof *out->near);
     if (!out->near)
         return gw_error_memory(work->error);

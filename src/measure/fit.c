@@ -24,6 +24,14 @@ static bool present_at(const gw_fit *fit, size_t i) {
 
 static bool runs_find(gw_fit *fit) {
     size_t capacity = 0;
+    if (!fit->marks && fit->count > 0) {
+        fit->present = fit->count;
+        fit->total = gw_gram_dot(fit->values, fit->values, fit->count);
+        if (!GW_GROW(fit->runs, fit->run_count, capacity))
+            return false;
+        fit->runs[fit->run_count++] = (gw_run){.start = 0, .length = fit->count};
+        return true;
+    }
     for (size_t i = 0; i < fit->count; i++) {
         if (!present_at(fit, i))
             continue;
@@ -160,7 +168,7 @@ static double cost_of(const gw_fit *fit) {
 }
 
 /* ∂v/∂base = 2πt·Σ multiple·(b·cos − a·sin). */
-static void base_column(const gw_fit *fit, int base, double *column) {
+static void base_column(const gw_fit *fit, int base, double *column, gw_column_sums *sums) {
     size_t moved = 0;
     memset(column, 0, fit->count * sizeof *column);
     for (size_t k = 0; k < fit->line_count; k++) {
@@ -170,25 +178,23 @@ static void base_column(const gw_fit *fit, int base, double *column) {
             fit->sweeps[moved++] = (gw_sweep){gw_fit_frequency(fit, line), m * line->sine, -m * line->cosine};
     }
     gw_sweep_add_many(column, fit->count, fit->sweeps, moved);
-    double middle = 0.5 * (double)(fit->count - 1);
-    for (size_t i = 0; i < fit->count; i++)
-        column[i] *= two_pi * ((double)i - middle);
     blank_missing(fit, column);
+    gw_gram_turn(column, fit->residual, fit->count, two_pi, sums);
 }
 
-static void drift_column(const gw_fit *fit, double *column) {
-    double middle = 0.5 * (double)(fit->count - 1);
+static void drift_column(const gw_fit *fit, double *column, gw_column_sums *sums) {
     for (size_t i = 0; i < fit->count; i++)
-        column[i] = (double)i - middle;
+        column[i] = 1;
     blank_missing(fit, column);
+    gw_gram_turn(column, fit->residual, fit->count, 1, sums);
 }
 
 static void special_update(gw_fit *fit) {
     for (size_t k = 0; k < fit->special_count; k++)
         if (fit->special_of[k] == GW_SPECIAL_DRIFT)
-            drift_column(fit, fit->special + k * fit->count);
+            drift_column(fit, fit->special + k * fit->count, &fit->special_sums[k]);
         else
-            base_column(fit, fit->special_of[k], fit->special + k * fit->count);
+            base_column(fit, fit->special_of[k], fit->special + k * fit->count, &fit->special_sums[k]);
 }
 
 /* ---- one step ------------------------------------------------------------------------------------ */
@@ -224,11 +230,8 @@ static void gradient(const gw_fit *fit, double *out) {
         at[0] = fit->sweeps[k].cosine - line->ridge * line->cosine;
         at[1] = fit->sweeps[k].sine - line->ridge * line->sine;
     }
-    for (size_t k = 0; k < fit->special_count; k++) {
-        const double *column = fit->special + k * fit->count;
-        double product = gw_gram_dot(column, fit->residual, fit->count);
-        out[fit->has_drift && k == 0 ? 1 : fit->unknowns - fit->special_count + k] = product;
-    }
+    for (size_t k = 0; k < fit->special_count; k++)
+        out[fit->has_drift && k == 0 ? 1 : fit->unknowns - fit->special_count + k] = fit->special_sums[k].along;
 }
 
 static void step_apply(gw_fit *fit, const double *step, double scale) {
@@ -400,10 +403,30 @@ gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, 
     return out;
 }
 
+/* Σ t over the present samples, t from mid-record: of a run of m samples m times its middle. */
+static double times_total(const gw_fit *fit) {
+    double sum = 0, middle = 0.5 * (double)(fit->count - 1);
+    for (size_t k = 0; k < fit->run_count; k++) {
+        double length = (double)fit->runs[k].length;
+        sum += length * ((double)fit->runs[k].start + 0.5 * (length - 1) - middle);
+    }
+    return sum;
+}
+
+/* Σ t²: of a run of m samples m times its middle squared, and m(m² - 1)/12 about it. */
+static double times_squared(const gw_fit *fit) {
+    double sum = 0, middle = 0.5 * (double)(fit->count - 1);
+    for (size_t k = 0; k < fit->run_count; k++) {
+        double length = (double)fit->runs[k].length, centre = (double)fit->runs[k].start + 0.5 * (length - 1) - middle;
+        sum += length * centre * centre + length * (length * length - 1) / 12;
+    }
+    return sum;
+}
+
 void gw_fit_slope(const gw_fit *fit, double *slope, double *variance) {
     *slope = fit->drift;
     *variance = 0;
-    double *leaning = calloc(fit->unknowns + fit->count, sizeof *leaning);
+    double *leaning = calloc(fit->unknowns, sizeof *leaning);
     if (!leaning) {
         gw_error_memory(fit->error);
         return;
@@ -415,13 +438,8 @@ void gw_fit_slope(const gw_fit *fit, double *slope, double *variance) {
         free(leaning);
         return;
     }
-    double *column = leaning + fit->unknowns, own = 0, along = 0;
-    drift_column(fit, column);
-    for (size_t i = 0; i < fit->count; i++) {
-        leaning[0] += column[i];
-        own += column[i] * column[i];
-        along += column[i] * fit->residual[i];
-    }
+    double own = times_squared(fit), along = gw_gram_lean(fit->residual, fit->count);
+    leaning[0] = times_total(fit);
     for (size_t k = 0; k < fit->line_count; k++) {
         double *at = leaning + gw_fit_line_at(fit, k);
         gw_moments sums;
@@ -432,7 +450,7 @@ void gw_fit_slope(const gw_fit *fit, double *slope, double *variance) {
     for (size_t k = 0; k < fit->special_count; k++) {
         const double *special = fit->special + k * fit->count;
         double *at = leaning + fit->unknowns - fit->special_count + k;
-        *at = gw_gram_dot(column, special, fit->count);
+        *at = gw_gram_lean(special, fit->count);
     }
     gw_solve_forward(fit->factor, fit->unknowns, leaning);
     double left = own;

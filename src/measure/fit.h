@@ -12,6 +12,7 @@
 
 #include "gainwalk/base.h"
 #include "measure/slow.h"
+#include "measure/sums.h"
 #include "measure/sweep.h"
 
 enum { GW_BASE_SIGNAL, GW_BASE_SECOND, GW_BASE_MAINS, GW_BASES, GW_SPECIAL_DRIFT = -1 };
@@ -50,7 +51,8 @@ typedef struct gw_fit {
     double *special;  /* columns that are no plain sinusoid: drift, then ∂/∂base of the free ones; count each */
     size_t special_count;
     int special_of[GW_BASES + 1]; /* each one's base, or GW_SPECIAL_DRIFT */
-    gw_slow *slow;                /* of the residual, for low frequencies; NULL for a short record */
+    gw_column_sums special_sums[GW_BASES + 1];
+    gw_slow *slow; /* of the residual, for low frequencies; NULL for a short record */
     gw_run *runs;
     size_t run_count;
     gw_error *error; /* borrowed: where a question that returns no success tells that memory is out */

@@ -3,7 +3,7 @@
 #include "flanks.h"
 #include "plateau.h"
 #include "solve.h"
-#include "span.h"
+#include "sums.h"
 #include "sweep.h"
 
 #include <math.h>
@@ -183,13 +183,12 @@ static size_t count_present(const gw_flats_input *in) {
  * over it (two thirds of a parabola's height). Taken from samples, not from the crest between them: with few a period,
  * always at the same phases, none may show it. */
 static double excess_over(const flank *f, double level) {
-    double sum = 0, count = 0;
-    for (size_t i = 0; i < f->in->n; i++)
-        if (present(f->in, i) && f->foretold[i] > level) {
-            sum += f->foretold[i] - level;
-            count++;
-        }
-    return count > 0 ? 1.5 * sum / count : 0;
+    gw_flanks_of of = flanks_of(f, f->foretold);
+    size_t count;
+    of.volts = f->foretold;
+    of.sign = 1;
+    double sum = gw_flanks_above(&of, level, &count);
+    return count > 0 ? 1.5 * (sum / (double)count - level) : 0;
 }
 
 static bool cut_flat(const flank *f, double level, size_t flat) {
@@ -242,7 +241,7 @@ static size_t overloads(const flank *f) {
 }
 
 static void set_extremes(flank *f) {
-    gw_span all = gw_span_of(f->in->volts, NULL, f->in->marks, f->in->n);
+    gw_extent all = gw_extent_of(f->in->volts, NULL, f->in->marks, f->in->n);
     f->top = f->sign > 0 ? all.high : -all.low;
     f->bottom = f->sign > 0 ? all.low : -all.high;
 }

@@ -1,7 +1,5 @@
 #include "measure/gram.h"
 
-#include "measure/lanes.h"
-
 #include <math.h>
 #include <stdint.h>
 
@@ -82,32 +80,6 @@ void gw_gram_pair(const gw_fit *fit, double one, double other, double products[4
     products_of(&b, products);
 }
 
-GW_WIDE double gw_gram_total(const double *vector, size_t count) {
-    gw_lanes lanes = {0}, next = {0};
-    size_t i = 0;
-    for (; i + GW_LANES <= count; i += GW_LANES) {
-        lanes += GW_LANES_AT(vector + i);
-        next += GW_LANES_AT(vector + i + 4);
-    }
-    double sum = gw_lanes_sum(&lanes, &next);
-    for (; i < count; i++)
-        sum += vector[i];
-    return sum;
-}
-
-GW_WIDE double gw_gram_dot(const double *one, const double *other, size_t count) {
-    gw_lanes lanes = {0}, next = {0};
-    size_t i = 0;
-    for (; i + GW_LANES <= count; i += GW_LANES) {
-        lanes += GW_LANES_AT(one + i) * GW_LANES_AT(other + i);
-        next += GW_LANES_AT(one + i + 4) * GW_LANES_AT(other + i + 4);
-    }
-    double sum = gw_lanes_sum(&lanes, &next);
-    for (; i < count; i++)
-        sum += one[i] * other[i];
-    return sum;
-}
-
 /* Row in the matrix of a special column: drift stands behind DC, the bases at the end. */
 static size_t special_at(const gw_fit *fit, size_t special) {
     if (fit->has_drift && special == 0)
@@ -161,8 +133,9 @@ void gw_gram_against(const gw_fit *fit, double frequency, double *cosines, doubl
 static void fill_special(const gw_fit *fit, double *matrix, size_t special) {
     const double *column = fit->special + special * fit->count;
     size_t row = special_at(fit, special);
-    put(fit, matrix, row, 0, gw_gram_total(column, fit->count));
-    for (size_t other = 0; other <= special; other++)
+    put(fit, matrix, row, 0, fit->special_sums[special].total);
+    put(fit, matrix, row, row, fit->special_sums[special].own);
+    for (size_t other = 0; other < special; other++)
         put(fit, matrix, row, special_at(fit, other),
             gw_gram_dot(column, fit->special + other * fit->count, fit->count));
 }

@@ -4,6 +4,7 @@
 #define GAINWALK_MEASURE_GRAM_H
 
 #include "measure/fit.h"
+#include "measure/sums.h"
 
 /* Σ cos 2πft, Σ sin 2πft, Σ t·cos 2πft and Σ t·sin 2πft over the present samples. */
 typedef struct gw_moments {
@@ -17,12 +18,6 @@ void gw_gram_sum(const gw_fit *fit, double frequency, double *cosine, double *si
 
 /* The products of the (cosine, sine) columns at `one` with those at `other`: cc, cs, sc, ss. */
 void gw_gram_pair(const gw_fit *fit, double one, double other, double products[4]);
-
-/* Σ vector, `count` values. */
-double gw_gram_total(const double *vector, size_t count);
-
-/* Σ one·other, `count` values each. */
-double gw_gram_dot(const double *one, const double *other, size_t count);
 
 /* Fills the whole normal matrix (lower triangle) of the model, priors included. */
 void gw_gram_fill(const gw_fit *fit, double *matrix);

@@ -2,7 +2,7 @@
 
 #include "gainwalk/capture.h"
 #include "measure/lanes.h"
-#include "measure/span.h"
+#include "measure/sums.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -79,7 +79,7 @@ double gw_median(double *values, size_t count) {
     double upper = gw_rank_select(values, count, count / 2);
     if (count % 2)
         return upper;
-    return (gw_span_of(values, NULL, NULL, count / 2).high + upper) / 2;
+    return (gw_extent_of(values, NULL, NULL, count / 2).high + upper) / 2;
 }
 
 bool gw_robust_sigma(const double *values, const unsigned char *marks, size_t n, double *sigma) {

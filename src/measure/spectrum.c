@@ -2,6 +2,7 @@
 
 #include "gainwalk/capture.h"
 #include "measure/shelf.h"
+#include "measure/sums.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -156,14 +157,16 @@ static bool present(const unsigned char *marks, size_t i) {
  * samples present. */
 static double window_record(gw_shelf *shelf, const double *volts, const unsigned char *marks, size_t n,
                             double *windowed) {
-    double sum = 0, weight = 0;
     gw_shelf_window(shelf, windowed, n);
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; marks && i < n; i++)
         if (!present(marks, i))
             windowed[i] = 0;
-        sum += windowed[i] * (windowed[i] > 0 ? volts[i] : 0);
-        weight += windowed[i];
-    }
+    double sum = 0, weight = gw_gram_total(windowed, n);
+    if (!marks)
+        sum = gw_gram_dot(windowed, volts, n);
+    else
+        for (size_t i = 0; i < n; i++)
+            sum += windowed[i] * (windowed[i] > 0 ? volts[i] : 0);
     double mean = weight > 0 ? sum / weight : 0;
     for (size_t i = 0; i < n; i++)
         windowed[i] *= windowed[i] > 0 ? volts[i] - mean : 0;
@@ -260,12 +263,13 @@ static layout lay_out(size_t n, size_t wanted) {
 typedef struct welch {
     gw_shelf *shelf;
     gw_fft *fft;
-    double *window, *windowed, *re, *im, *sum; /* sum: bins */
+    double *window, *windowed, *sum; /* sum: bins */
+    double weight;                   /* Σ window² */
     size_t used;
 } welch;
 
-/* Adds one segment's periodogram, normalised by the window over its present samples. */
-static void add_segment(welch *w, const double *volts, const unsigned char *marks, size_t segment) {
+/* A segment under the window; what its missing samples leave of Σ window², 0 where they leave too little. */
+static double window_marked(const welch *w, const double *volts, const unsigned char *marks, size_t segment) {
     double weight = 0;
     size_t missing = 0;
     for (size_t i = 0; i < segment; i++) {
@@ -274,16 +278,33 @@ static void add_segment(welch *w, const double *volts, const unsigned char *mark
         w->windowed[i] = here ? w->window[i] * volts[i] : 0;
         weight += here ? w->window[i] * w->window[i] : 0;
     }
-    if (missing * 2 > segment || weight <= 0)
+    return missing * 2 > segment ? 0 : weight;
+}
+
+/* Adds one segment's periodogram, normalised by the window over its present samples. */
+static void add_segment(welch *w, const double *volts, const unsigned char *marks, size_t segment) {
+    double weight = w->weight;
+    if (marks)
+        weight = window_marked(w, volts, marks, segment);
+    else
+        for (size_t i = 0; i < segment; i++)
+            w->windowed[i] = w->window[i] * volts[i];
+    if (weight <= 0)
         return;
-    gw_fft_forward(w->fft, w->windowed, w->re, w->im);
-    for (size_t k = 0; k <= segment / 2; k++)
-        w->sum[k] += (w->re[k] * w->re[k] + w->im[k] * w->im[k]) / weight;
+    double scale = forward(w->fft, w->windowed, segment), unit = scale * scale / weight;
+    const kiss_fft_cpx *lines = w->fft->lines;
+    for (size_t k = 0; k <= segment / 2 && scale > 0; k++) {
+        double re = (double)lines[k].r, im = (double)lines[k].i;
+        w->sum[k] += (re * re + im * im) * unit;
+    }
     w->used++;
 }
 
 static double mean_square(const double *volts, const unsigned char *marks, size_t n, size_t *samples) {
     double sum = 0;
+    *samples = n;
+    if (!marks)
+        return gw_gram_dot(volts, volts, n) / (double)n;
     *samples = 0;
     for (size_t i = 0; i < n; i++) {
         if (!present(marks, i))
@@ -310,6 +331,7 @@ static void fill_psd(welch *w, const double *volts, const unsigned char *marks, 
                      gw_psd *out) {
     gw_psd psd = {.segment = plan.segment, .density = w->sum};
     gw_shelf_window(w->shelf, w->window, plan.segment);
+    w->weight = gw_gram_dot(w->window, w->window, plan.segment);
     for (size_t s = 0; s < plan.segments; s++) {
         size_t start = (size_t)((double)s * plan.hop + 0.5);
         add_segment(w, volts + start, marks ? marks + start : NULL, plan.segment);
@@ -340,18 +362,14 @@ bool gw_psd_welch_by(gw_shelf *shelf, const double *volts, const unsigned char *
     size_t bins = plan.segment / 2 + 1;
     welch w = {.shelf = shelf,
                .fft = gw_shelf_plan(shelf, plan.segment),
-               .window = calloc(plan.segment, sizeof(double)),
-               .windowed = calloc(plan.segment, sizeof(double)),
-               .re = calloc(bins, sizeof(double)),
-               .im = calloc(bins, sizeof(double)),
+               .window = malloc(plan.segment * sizeof(double)),
+               .windowed = malloc(plan.segment * sizeof(double)),
                .sum = gw_arena_array(arena, bins, sizeof(double))};
-    bool made = w.fft && w.window && w.windowed && w.re && w.im && w.sum;
+    bool made = w.fft && w.window && w.windowed && w.sum;
     if (made)
         fill_psd(&w, volts, marks, n, rate_hz, plan, out);
     gw_shelf_return(shelf, w.fft);
     free(w.window);
     free(w.windowed);
-    free(w.re);
-    free(w.im);
     return made;
 }

@@ -1,0 +1,124 @@
+/* Passes over many values, each against its plain form: extremes, leaning sums, columns, several sinusoids at a time.
+ */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <math.h>
+#include <string.h>
+
+#include "assert_close.h"
+#include "measure/robust.h"
+#include "measure/sums.h"
+#include "measure/sweep.h"
+
+enum { N = 5003, LINES = 19 };
+
+static const size_t lengths[] = {1, 2, 7, 8, 9, 63, 64, 255, 256, 257, 2048, 4097, N};
+enum { LENGTHS = sizeof lengths / sizeof *lengths };
+
+static void fill(double *values, size_t count, uint64_t seed) {
+    for (size_t i = 0; i < count; i++) {
+        seed = seed * UINT64_C(6364136223846793005) + UINT64_C(1442695040888963407); /* Knuth's, fixed seed */
+        values[i] = (double)(int64_t)seed * 0x1p-63;
+    }
+}
+
+static void assert_same(double one, double other) {
+    assert_close(one, other, 0);
+}
+
+static void test_extent(void **state) {
+    (void)state;
+    static double v[N], r[N];
+    static unsigned char marks[N];
+    fill(v, N, 1);
+    fill(r, N, 2);
+    for (size_t i = 0; i < N; i++)
+        marks[i] = i % 5 == 3 || i % 7 == 1;
+    for (size_t l = 0; l < LENGTHS; l++)
+        for (int kind = 0; kind < 4; kind++) {
+            const double *less = kind & 1 ? r : NULL;
+            const unsigned char *by = kind & 2 ? marks : NULL;
+            double low = INFINITY, high = -INFINITY;
+            for (size_t i = 0; i < lengths[l]; i++) {
+                double value = less ? v[i] - less[i] : v[i];
+                low = (!by || !by[i]) && value < low ? value : low;
+                high = (!by || !by[i]) && value > high ? value : high;
+            }
+            gw_extent found = gw_extent_of(v, less, by, lengths[l]);
+            assert_same(found.low, low);
+            assert_same(found.high, high);
+        }
+    gw_extent nothing = gw_extent_of(v, NULL, NULL, 0);
+    assert_true(isinf(nothing.low) && nothing.low > 0 && isinf(nothing.high) && nothing.high < 0);
+}
+
+/* In long double, sample by sample. */
+static void test_lean_and_turn(void **state) {
+    (void)state;
+    static double v[N], r[N], column[N];
+    fill(v, N, 3);
+    fill(r, N, 4);
+    for (size_t l = 0; l < LENGTHS; l++) {
+        size_t n = lengths[l];
+        long double lean = 0, total = 0, own = 0, along = 0;
+        for (size_t i = 0; i < n; i++) {
+            long double t = (long double)i - ((long double)n - 1) / 2, turned = 0.75L * t * v[i];
+            lean += t * v[i];
+            total += turned;
+            own += turned * turned;
+            along += turned * r[i];
+        }
+        double rounding = 1e-15 * (double)n * (double)n;
+        assert_close(gw_gram_lean(v, n), (double)lean, rounding);
+        memcpy(column, v, n * sizeof *v);
+        gw_column_sums sums;
+        gw_gram_turn(column, r, n, 0.75, &sums);
+        for (size_t i = 0; i < n; i++)
+            assert_close(column[i], 0.75 * v[i] * ((double)i - 0.5 * ((double)n - 1)), 1e-15 * (double)n);
+        assert_close(sums.total, (double)total, rounding);
+        assert_close(sums.own, (double)own, rounding * (double)n);
+        assert_close(sums.along, (double)along, rounding);
+    }
+}
+
+/* Several lines at a time against one after the other: to the last bit, also where a group of them is full, or not. */
+static void test_many(void **state) {
+    (void)state;
+    static double one[N], many[N], v[N];
+    gw_sweep lines[LINES], found[LINES];
+    fill(v, N, 5);
+    for (size_t k = 0; k < LINES; k++)
+        lines[k] = (gw_sweep){0.4 * (double)(k + 1) / LINES, 1 / (double)(k + 1), -0.3 * (double)k};
+    for (size_t l = 0; l < LENGTHS; l++)
+        for (size_t count = 0; count <= LINES; count++) {
+            size_t n = lengths[l];
+            memcpy(one, v, sizeof v);
+            memcpy(many, v, sizeof v);
+            memcpy(found, lines, sizeof lines);
+            for (size_t k = 0; k < count; k++)
+                gw_sweep_add(one, n, lines[k].frequency, lines[k].cosine, lines[k].sine);
+            gw_sweep_add_many(many, n, lines, count);
+            assert_memory_equal(one, many, sizeof one);
+            gw_sweep_dot_many(v, n, found, count);
+            for (size_t k = 0; k < count; k++) {
+                double c, s;
+                gw_sweep_dot(v, n, lines[k].frequency, &c, &s);
+                assert_same(found[k].cosine, c);
+                assert_same(found[k].sine, s);
+            }
+        }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_extent),
+        cmocka_unit_test(test_lean_and_turn),
+        cmocka_unit_test(test_many),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
