@@ -59,7 +59,7 @@ static bool measure_entry(entry *at, const bench *how, const arguments *given) {
 
 /* Standard input is kept in a file while it is read, and called `-` all the same. */
 static bool read_input(entry *at, const bench *how) {
-    if (!gw_cli_keep_input(at->kept, sizeof at->kept, &at->error)) {
+    if (!gw_cli_keep_input(INPUT_MAX, at->kept, sizeof at->kept, &at->error)) {
         at->kept[0] = '\0';
         return false;
     }

@@ -118,8 +118,11 @@ void gw_cli_help(const command *of, gw_text *out);
 
 /* Whether a word is `-`. */
 bool gw_cli_is_standard(const char *word);
-/* Keeps standard input in a new temporary file, whose name is put into `path`; the caller removes it. */
-bool gw_cli_keep_input(char *path, size_t size, gw_error *error);
+/* Bytes of a capture that comes by standard input. */
+#define INPUT_MAX ((uint64_t)4 << 30)
+/* Keeps standard input, `limit` bytes at most, in a new temporary file, whose name is put into `path`; the caller
+ * removes it. On failure nothing is left. */
+bool gw_cli_keep_input(uint64_t limit, char *path, size_t size, gw_error *error);
 /* All of standard input, `limit` bytes at most. */
 bool gw_cli_input_text(size_t limit, gw_text *out, gw_error *error);
 

@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 enum { BLOCK = 1 << 16 };
@@ -14,33 +15,62 @@ bool gw_cli_is_standard(const char *word) {
     return strcmp(word, "-") == 0;
 }
 
+static bool too_large(uint64_t limit, gw_error *error) {
+    return gw_error_set(error, "-", 0, "too large: up to %llu bytes of standard input are kept",
+                        (unsigned long long)limit);
+}
+
+static bool cannot_keep(gw_error *error) {
+    return gw_error_set(error, "-", 0, "standard input cannot be kept: %s", strerror(errno));
+}
+
+/* A file that is too large is seen to be so before any of it is copied; what comes through a pipe, on its way. */
+static bool is_within(uint64_t limit, gw_error *error) {
+    struct stat about;
+    off_t at = lseek(STDIN_FILENO, 0, SEEK_CUR);
+    if (at < 0 || fstat(STDIN_FILENO, &about) != 0 || !S_ISREG(about.st_mode) || about.st_size <= at)
+        return true;
+    return (uint64_t)(about.st_size - at) <= limit || too_large(limit, error);
+}
+
+static bool write_block(int to, const char *block, size_t length, gw_error *error) {
+    for (size_t done = 0; done < length;) {
+        ssize_t written = write(to, block + done, length - done);
+        if (written < 0 && errno == EINTR)
+            continue;
+        if (written <= 0)
+            return cannot_keep(error);
+        done += (size_t)written;
+    }
+    return true;
+}
+
 /* Copies standard input to an open file. */
-static bool copy_input(int to, gw_error *error) {
+static bool copy_input(int to, uint64_t limit, gw_error *error) {
     char block[BLOCK];
-    size_t got = 0;
-    while ((got = fread(block, 1, sizeof block, stdin)) > 0)
-        for (size_t done = 0; done < got;) {
-            ssize_t written = write(to, block + done, got - done);
-            if (written < 0 && errno == EINTR)
-                continue;
-            if (written <= 0)
-                return gw_error_set(error, "-", 0, "standard input cannot be kept: %s", strerror(errno));
-            done += (size_t)written;
-        }
+    uint64_t copied = 0;
+    for (size_t got = 0; (got = fread(block, 1, sizeof block, stdin)) > 0; copied += got) {
+        if (got > limit - copied)
+            return too_large(limit, error);
+        if (!write_block(to, block, got, error))
+            return false;
+    }
     return ferror(stdin) == 0 || gw_error_set(error, "-", 0, "standard input cannot be read: %s", strerror(errno));
 }
 
-bool gw_cli_keep_input(char *path, size_t size, gw_error *error) {
+bool gw_cli_keep_input(uint64_t limit, char *path, size_t size, gw_error *error) {
+    if (!is_within(limit, error))
+        return false;
     const char *folder = getenv("TMPDIR");
     int length = snprintf(path, size, "%s/gainwalk-XXXXXX", folder != NULL && *folder != '\0' ? folder : "/tmp");
     if (length < 0 || (size_t)length >= size)
         return gw_error_set(error, "-", 0, "the name of the folder for temporary files is too long");
     int descriptor = mkstemp(path);
     if (descriptor < 0)
-        return gw_error_set(error, "-", 0, "standard input cannot be kept: %s", strerror(errno));
-    bool kept = copy_input(descriptor, error);
+        return cannot_keep(error);
+    bool kept = copy_input(descriptor, limit, error);
     if (close(descriptor) != 0 && kept)
-        kept = gw_error_set(error, "-", 0, "standard input cannot be kept: %s", strerror(errno));
+        kept = cannot_keep(error);
     if (!kept)
         unlink(path);
     return kept;

@@ -77,6 +77,21 @@ class Limits(unittest.TestCase):
         """No limit: one line of any number of values is a capture."""
         self.taken(["peek"], "a.csv", b",".join(b"%d.5" % (i % 7) for i in range(300000)) + b"\n")
 
+    def test_standard_input(self):
+        """A pipe is stopped by tests/faults/test_files.c, which need not send as much."""
+        path = os.path.join(self.folder, "a.csv")
+        for size, refused in (((4 << 30) + 1, True), (None, False)):
+            with open(path, "wb") as file:
+                file.write(b"s,V\n" + ROWS)
+                if size is not None:
+                    file.truncate(size)
+            with open(path, "rb") as file:
+                done = subprocess.run([PROGRAM, "peek", "-"], stdin=file, capture_output=True, check=False,
+                                      env=dict(os.environ, TMPDIR=self.folder))
+            self.assertEqual(done.returncode, 2 if refused else 0, done.stderr)
+            self.assertEqual(b"-: too large: up to 4294967296 bytes of standard input are kept" in done.stderr, refused)
+            self.assertEqual(os.listdir(self.folder), ["a.csv"])
+
     def test_sound_channels(self):
         self.taken(["peek"], "a.wav", sound(256))
         self.refused("256", ["peek"], "a.wav", sound(257))

@@ -15,6 +15,7 @@
 #include <jansson.h>
 #include <pthread.h>
 #include <stdio.h>
+#include <stdio_ext.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/mman.h>
@@ -141,6 +142,10 @@ REAL(int, open, const char *path, int flags, ...) {
     return fails("open") ? -1 : __real_open(path, flags, mode);
 }
 
+REAL(int, mkstemp, char *path) {
+    return fails("open") ? -1 : __real_mkstemp(path);
+}
+
 REAL(ssize_t, read, int descriptor, void *bytes, size_t length) {
     return fails("read") ? -1 : __real_read(descriptor, bytes, length);
 }
@@ -226,9 +231,21 @@ static void direct(int to, int from) {
     assert_true(dup2(from, to) >= 0);
 }
 
+static const char *input_name = "/dev/null"; /* what comes by standard input */
+
+static void direct_input(void) {
+    int from = __real_open(input_name, O_RDONLY);
+    assert_true(from >= 0);
+    __fpurge(stdin);
+    clearerr(stdin);
+    direct(0, from);
+    __real_close(from);
+}
+
 /* Words end with a NULL. Both streams go to nameless files meanwhile. */
 static void run_command(const char *const *words, const fault *failing, outcome *out) {
     int kept[] = {dup(1), dup(2)}, streams[] = {memfd_create("out", 0), memfd_create("err", 0)};
+    direct_input();
     int count = 0;
     while (words[count] != NULL)
         count++;
@@ -300,6 +317,7 @@ static int set_up(void **state) {
     (void)state;
     if (mkdtemp(scratch) == NULL || chdir(scratch) != 0)
         return -1;
+    setenv("TMPDIR", ".", 1); /* so that a file left behind is seen */
     json_set_alloc_funcs(__wrap_malloc, __wrap_free);
     write_capture("in.csv", 0.1);
     write_capture("out.csv", 1.0);

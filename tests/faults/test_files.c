@@ -10,24 +10,35 @@ typedef struct attempt {
     const char *output; /* the file that it writes; NULL */
     bool existing;      /* which is there before */
     const char *ending; /* of a whole one; NULL: it has the same length each time */
+    const char *input;  /* what comes by standard input; NULL */
 } attempt;
 
 static const attempt attempts[] = {
-    {{"gainwalk", "walk", "--quiet", "--jobs", "1", "--save", "new.json", "chain.ini"}, "new.json", false, "]\n}\n"},
+    {{"gainwalk", "walk", "--quiet", "--jobs", "1", "--save", "new.json", "chain.ini"},
+     "new.json",
+     false,
+     "]\n}\n",
+     NULL},
     {{"gainwalk", "walk", "--quiet", "--jobs", "1", "--force", "--save", "new.json", "chain.ini"},
      "new.json",
      true,
-     "]\n}\n"},
+     "]\n}\n",
+     NULL},
     {{"gainwalk", "walk", "--quiet", "--jobs", "1", "--force", "--html", "new.html", "before.json"},
      "new.html",
      true,
-     "</html>\n"},
-    {{"gainwalk", "walk", "--jobs", "1", "--csv", "new.csv", "in.csv", "out.csv"}, "new.csv", false, "\n"},
-    {{"gainwalk", "measure", "--jobs", "1", "in.csv", "in.wav"}, NULL, false, NULL},
-    {{"gainwalk", "compare", "before.json", "after.json"}, NULL, false, NULL},
-    {{"gainwalk", "learn", "--output", "new.ini", "chain.ini", "before.json"}, "new.ini", false, NULL},
-    {{"gainwalk", "tone", "--length", "10ms", "--force", "new.wav"}, "new.wav", true, NULL},
-    {{"gainwalk", "new", "--output", "new.ini", "A", "B"}, "new.ini", false, NULL},
+     "</html>\n",
+     NULL},
+    {{"gainwalk", "walk", "--jobs", "1", "--csv", "new.csv", "in.csv", "out.csv"}, "new.csv", false, "\n", NULL},
+    {{"gainwalk", "measure", "--jobs", "1", "in.csv", "in.wav"}, NULL, false, NULL, NULL},
+    {{"gainwalk", "compare", "before.json", "after.json"}, NULL, false, NULL, NULL},
+    {{"gainwalk", "learn", "--output", "new.ini", "chain.ini", "before.json"}, "new.ini", false, NULL, NULL},
+    {{"gainwalk", "tone", "--length", "100ms", "--force", "new.wav"}, "new.wav", true, NULL, NULL},
+    {{"gainwalk", "new", "--output", "new.ini", "A", "B"}, "new.ini", false, NULL, NULL},
+    {{"gainwalk", "peek", "-"}, NULL, false, NULL, "in.csv"},
+    {{"gainwalk", "measure", "--json", "--jobs", "1", "-"}, NULL, false, NULL, "in.wav"},
+    {{"gainwalk", "walk", "--jobs", "1", "-"}, NULL, false, NULL, "chain.ini"},
+    {{"gainwalk", "measure", "--jobs", "1", "--from", "-"}, NULL, false, NULL, "list.txt"},
 };
 
 typedef struct way {
@@ -100,8 +111,13 @@ static bool is_right(const attempt *of, const outcome *made, const outcome *whol
 static long try_way(const attempt *of, const way *by) {
     static outcome whole, made;
     long wrong = 0, at = 0;
+    input_name = of->input != NULL ? of->input : "/dev/null";
+    write_text("list.txt", "in.csv\nin.wav\n");
     put_before(of);
     run_command(of->words, NULL, &whole);
+    if (whole.status == 2)
+        print_error("%s %s: %s\n", of->words[1], of->words[2], whole.told);
+    assert_int_not_equal(whole.status, 2);
     content wanted = content_of(of->output);
     do {
         fault one = {.call = by->call, .at = ++at, .reason = by->reason};
@@ -144,10 +160,63 @@ static void interruptions_do_no_harm(void **state) {
     }
 }
 
+static void put_into_pipe(const char *bytes, size_t length) {
+    int ends[2];
+    assert_int_equal(pipe(ends), 0);
+    assert_int_equal(write(ends[1], bytes, length), (ssize_t)length);
+    close(ends[1]);
+    __fpurge(stdin);
+    clearerr(stdin);
+    direct(0, ends[0]);
+    close(ends[0]);
+}
+
+/* A pipe tells no size: it is cut off as soon as it has brought too much, and nothing of it stays. */
+static void too_much_by_a_pipe(void **state) {
+    (void)state;
+    char path[64], text[256];
+    size_t names = names_in_folder();
+    for (uint64_t limit = 9; limit <= 11; limit++) {
+        gw_error error = {0};
+        put_into_pipe("ten bytes\n", 10);
+        assert_int_equal(gw_cli_keep_input(limit, path, sizeof path, &error), limit >= 10);
+        if (limit >= 10)
+            assert_int_equal(unlink(path), 0);
+        else
+            assert_string_equal(gw_error_print(&error, text, sizeof text),
+                                "-: too large: up to 9 bytes of standard input are kept");
+        assert_int_equal(names_in_folder(), names);
+    }
+}
+
+/* One that names no file: its reason is told, and nothing is left. */
+static void input_that_cannot_be_kept(void **state) {
+    (void)state;
+    char path[64], text[256], long_name[100];
+    gw_error error = {0}, other = {0}, third = {0};
+    memset(long_name, 'x', sizeof long_name);
+    long_name[sizeof long_name - 1] = '\0';
+    put_into_pipe("a", 1);
+    setenv("TMPDIR", "nowhere", 1);
+    assert_false(gw_cli_keep_input(9, path, sizeof path, &error));
+    assert_string_equal(gw_error_print(&error, text, sizeof text),
+                        "-: standard input cannot be kept: No such file or directory");
+    setenv("TMPDIR", long_name, 1);
+    assert_false(gw_cli_keep_input(9, path, sizeof path, &other));
+    assert_non_null(strstr(gw_error_print(&other, text, sizeof text), "too long"));
+    setenv("TMPDIR", ".", 1);
+    input_name = ".";
+    direct_input(); /* a folder */
+    assert_false(gw_cli_keep_input(9, path, sizeof path, &third));
+    assert_string_equal(gw_error_print(&third, text, sizeof text), "-: standard input cannot be read: Is a directory");
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_call_fails),
         cmocka_unit_test(interruptions_do_no_harm),
+        cmocka_unit_test(too_much_by_a_pipe),
+        cmocka_unit_test(input_that_cannot_be_kept),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }

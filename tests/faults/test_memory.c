@@ -74,6 +74,14 @@ static void measure(void **state) {
     every_allocation(COMMAND("peek", "in.csv", "in.wav", "--jobs", "1"));
 }
 
+static void standard_input(void **state) {
+    (void)state;
+    input_name = "in.csv";
+    every_allocation(COMMAND("measure", "--lines", "--jobs", "1", "-"));
+    input_name = "before.json";
+    every_allocation(COMMAND("walk", "--lines", "--jobs", "1", "-"));
+}
+
 static void compare(void **state) {
     (void)state;
     every_allocation(COMMAND("compare", "before.json", "after.json", "--jobs", "1"));
@@ -89,6 +97,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(walk_of_a_chain), cmocka_unit_test(walk_of_captures), cmocka_unit_test(walk_of_a_record),
         cmocka_unit_test(measure),         cmocka_unit_test(compare),          cmocka_unit_test(learn),
+        cmocka_unit_test(standard_input),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
