@@ -13,20 +13,18 @@ static const double hum_demand = 24;
 /* But from here on (noise alone: one record in five) what may hide joins the uncertainty. */
 static const double hiding_demand = 3;
 
-/* What a line of the mains must bring beyond what is demanded of a harmonic: ten orders of two frequencies are tried,
- * and hum that is none must not be shown. */
-static const double hum_more = 10;
-
 /* What lies beside a line may be this many times what white noise would bring before it counts as coloured. */
 static const double colour_least = 2.5;
 
 enum { MAINS_PASSES = 3 };
-/* Cycles of the mains from which on there is room between its lines to see what noise brings there. */
-static const double cycles_clear = 4.5;
 /* Cycles a record that two lines must be apart. */
 static const double told_apart = 1.2;
 /* EN 50160: the mains keeps to 1 % during 99.5 % of the year; half as much again. */
 static const double mains_strays = 0.015;
+/* So many times the noise (rss), a line of the mains can lead the fit of their frequency. */
+static const double clearly_there = 50;
+/* Half a line's width. */
+static const double place_cycles = 0.5;
 
 /* ---- the converter's steps ----------------------------------------------------------------------- */
 
@@ -117,9 +115,9 @@ static bool mains_add(gw_model *model, const gw_wishes *list, double *strongest,
     *added = 0;
     for (size_t k = 0; k < list->count; k++) {
         const gw_wish *w = &list->items[k];
-        double around = cycles > cycles_clear ? gw_noise_demanded(fit, w->order * cycles, cycles) : 0;
+        double around = cycles > gw_mains_clear ? gw_noise_demanded(fit, w->order * cycles, cycles) : 0;
         double own = around > colour_least * noise ? around : noise;
-        if (on_signal(model, w->order * cycles) || !(w->drop > (gw_line_demand(w->order) + hum_more) * own + steps))
+        if (on_signal(model, w->order * cycles) || !(w->drop > (gw_line_demand(w->order) + gw_hum_more) * own + steps))
             continue;
         if (!gw_fit_add(fit, 0, 0, w->order, error))
             return false;
@@ -131,23 +129,40 @@ static bool mains_add(gw_model *model, const gw_wishes *list, double *strongest,
     return *added == 0 || gw_fit_solve(fit, error);
 }
 
+/* Cycles a sample at which the mains are to be looked for: nominal, or in a record so long that a network astray is a
+ * whole line off, where its first two orders stand high beyond doubt. */
+static double mains_place(const gw_fit *fit, double nominal) {
+    double best = nominal, noise = gw_fit_variance(fit), highest = clearly_there * noise;
+    int places = (int)ceil(mains_strays * nominal * (double)fit->count / place_cycles);
+    for (int k = places > 1 ? -places : 0; places > 1 && k <= places; k++) {
+        double at = nominal * (1 + mains_strays * k / places);
+        double drop = gw_fit_candidate(fit, at).drop + gw_fit_candidate(fit, 2 * at).drop;
+        if (drop > highest) {
+            highest = drop;
+            best = at;
+        }
+    }
+    return best;
+}
+
 bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
     if (gw_fit_exact(&model->fit))
         return true;
     gw_fit *fit = &model->fit;
-    double candidates[2] = {mains_hz > 0 ? mains_hz : 50, mains_hz > 0 ? 0 : 60};
+    double candidates[2] = {mains_hz > 0 ? mains_hz : 50, mains_hz > 0 ? 0 : 60}, places[2];
     gw_wishes lists[2];
     double weight[2] = {0, 0};
-    for (int k = 0; k < 2; k++)
-        if (candidates[k] > 0)
-            weight[k] = mains_weight(fit, candidates[k] / block->rate_hz, &lists[k]);
+    for (int k = 0; k < 2; k++) {
+        places[k] = candidates[k] > 0 ? mains_place(fit, candidates[k] / block->rate_hz) : 0;
+        weight[k] = places[k] > 0 ? mains_weight(fit, places[k], &lists[k]) : 0;
+    }
     int pick = weight[1] > weight[0];
-    fit->base[GW_BASE_MAINS] = candidates[pick] / block->rate_hz;
+    fit->base[GW_BASE_MAINS] = places[pick];
     double strongest = 0, noise = gw_fit_variance(fit);
     size_t added = 0;
     for (size_t here = 1, pass = 0; here > 0 && pass < MAINS_PASSES; pass++, added += here) {
         if (pass > 0)
-            mains_weight(fit, candidates[pick] / block->rate_hz, &lists[pick]);
+            mains_weight(fit, places[pick], &lists[pick]);
         if (!mains_add(model, &lists[pick], &strongest, &here, error))
             return false;
     }
@@ -157,7 +172,7 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
     }
     model->mains_hz = candidates[pick];
     fit->base_free[GW_BASE_MAINS] =
-        strongest > 50 * noise && fit->base[GW_BASE_MAINS] * (double)fit->count > 2 * GW_MAINS_CYCLES;
+        strongest > clearly_there * noise && fit->base[GW_BASE_MAINS] * (double)fit->count > 2 * GW_MAINS_CYCLES;
     if (!gw_fit_solve(fit, error))
         return false;
     return !mains_strayed(model, block->rate_hz) || mains_part(model, error);

@@ -12,6 +12,17 @@ bool gw_mains_on(double frequency_hz, double mains_hz, double duration_s);
  * converter's steps could not make. All functions below return false only when memory is out. */
 bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_error *error);
 
+/* What a line of the mains must bring beyond what is demanded of a harmonic: ten orders of two frequencies are tried,
+ * and hum that is none must not be shown. */
+static const double gw_hum_more = 10;
+
+/* Cycles of the mains from which on there is room between its lines to see what noise brings there. */
+static const double gw_mains_clear = 4.5;
+
+/* Takes lines of the mains out again that no longer bring this once the signal's own lines have joined: what these put
+ * beside themselves in a short record had passed for hum. */
+bool gw_mains_leave(gw_model *model, gw_error *error);
+
 /* Takes a slope in where it stands out of the noise beyond doubt; out again where it was a part of what joined later.
  */
 bool gw_drift_join(gw_model *model, gw_error *error);

@@ -79,6 +79,8 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
         return false;
     if (fit->base[GW_BASE_SIGNAL] > 0 && fit->solved && !signal_grow(model, error))
         return false;
+    if (model->mains_hz > 0 && !gw_mains_leave(model, error))
+        return false;
     if (long_enough && !model->mains_signal && !(model->mains_hz > 0) && model->tone &&
         !gw_mains_join(model, block, mains_hz, error))
         return false;

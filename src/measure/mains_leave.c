@@ -1,0 +1,71 @@
+#include "measure/beside.h"
+
+#include "measure/certain.h"
+#include "measure/demand.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* Drop of rss that a line of the model makes: its coefficients on the inverse of their own covariance. INFINITY where
+ * that can't be told. */
+static double drop_of(const gw_fit *fit, const double *inverse, size_t line) {
+    size_t at = gw_fit_line_at(fit, line), n = fit->unknowns;
+    double a = fit->lines[line].cosine, b = fit->lines[line].sine;
+    double aa = inverse[at * n + at], ab = inverse[(at + 1) * n + at], bb = inverse[(at + 1) * n + at + 1];
+    double determinant = aa * bb - ab * ab;
+    return determinant > 0 ? (bb * a * a - 2 * ab * a * b + aa * b * b) / determinant : INFINITY;
+}
+
+/* Variance that a sample of white noise would need to bring what noise brings where a line of the mains stands. In a
+ * record with room between the lines that was looked at when they joined. In a shorter one noise of a limited band is
+ * seen in what they leave, and may rise towards DC. */
+static double noise_at(const gw_fit *fit, int order, double slow) {
+    double cycles = fit->base[GW_BASE_MAINS] * (double)fit->count, white = gw_fit_variance(fit);
+    if (cycles > gw_mains_clear || !(slow > white))
+        return white;
+    return fmax(slow, gw_noise_demanded(fit, order * cycles, cycles));
+}
+
+/* The line of the mains that brings least of what is demanded of it; line_count where each brings enough. */
+static bool find_weakest(const gw_model *model, size_t *weakest, gw_error *error) {
+    const gw_fit *fit = &model->fit;
+    double *inverse = gw_fit_inverse(fit), slow = gw_noise_slow(fit), steps = gw_steps_drop(model), least = 1;
+    *weakest = fit->line_count;
+    if (!inverse)
+        return gw_error_memory(error);
+    for (size_t k = 0; k < fit->line_count; k++) {
+        int order = fit->lines[k].multiple[GW_BASE_MAINS];
+        double demanded = order ? (gw_line_demand(order) + gw_hum_more) * noise_at(fit, order, slow) + steps : 0;
+        double ratio = demanded > 0 ? drop_of(fit, inverse, k) / demanded : INFINITY;
+        if (ratio < least) {
+            least = ratio;
+            *weakest = k;
+        }
+    }
+    free(inverse);
+    return true;
+}
+
+bool gw_mains_leave(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    size_t lines = 0;
+    for (size_t k = 0; k < fit->line_count; k++)
+        lines += fit->lines[k].multiple[GW_BASE_MAINS] != 0;
+    while (lines > 0 && fit->solved && !gw_fit_exact(fit)) {
+        size_t weakest;
+        if (!find_weakest(model, &weakest, error))
+            return false;
+        if (weakest == fit->line_count)
+            return true;
+        gw_fit_remove(fit, weakest);
+        lines--;
+        if (lines == 0) {
+            fit->base[GW_BASE_MAINS] = 0;
+            fit->base_free[GW_BASE_MAINS] = false;
+            model->mains_hz = 0;
+        }
+        if (!gw_fit_solve(fit, error))
+            return false;
+    }
+    return true;
+}
