@@ -6,6 +6,7 @@ One file a case in tests/cli/cases/, plain text:
     copy: samples/dead-stage          (any number) put into the scratch folder under its last name
     before: gainwalk new ...          (any number) run first in the same folder; any status but 2
     compare: json                     (optional) standard output is JSON: numbers may differ in their last digits
+    compare: lines                    (optional) the same of a table: numbers may differ in their last digits, line by line
     run: gainwalk walk dead-stage/tarn.ini
     exit: 1
     == file broken.ini                (any number) written into the scratch folder before
@@ -124,8 +125,15 @@ def alike(expected, found, key=""):
     return expected == found
 
 
+def same_lines(expected, found):
+    old, new = expected.split("\n"), found.split("\n")
+    return len(old) == len(new) and all(map(same_line, old, new))
+
+
 def same_output(case, found):
     expected = case.text("stdout")
+    if case.one("compare") == "lines":
+        return same_lines(expected, found)
     if case.one("compare") == "json" and expected:
         try:
             return alike(json.loads(expected), json.loads(found))
@@ -138,7 +146,7 @@ NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
 
 
 def same_line(expected, found):
-    """Lines of JSON that differ in nothing but the last digits of their numbers."""
+    """Lines that differ in nothing but the last digits of their numbers."""
     pairs = zip(NUMBER.findall(expected), NUMBER.findall(found))
     return NUMBER.sub("#", expected) == NUMBER.sub("#", found) and \
         all(abs(float(a) - float(b)) <= RELATIVE * max(abs(float(a)), abs(float(b))) + 1e-9 for a, b in pairs)
@@ -158,7 +166,7 @@ def refresh(case, status, stdout, stderr):
     """Writes a case anew where it is wrong; last digits stay as they were."""
     if not judge(case, status, stdout, stderr):
         return
-    case.expect(status, keep_digits(case.text("stdout"), stdout) if case.one("compare") == "json" else stdout, stderr)
+    case.expect(status, keep_digits(case.text("stdout"), stdout) if case.one("compare") else stdout, stderr)
 
 
 def difference(name, expected, found):
@@ -198,6 +206,9 @@ def self_test():
         refresh(Case(path), 1, '{"a": 1.5000000002,\n"n": 5}\n', "x\n")
         if Case(path).text("stdout") != '{"a": 1.5000000001,\n"n": 5}\n':
             sys.exit("self-test: last digits are not kept")
+        if not same_lines("a,1.5\n", "a,1.5000000001\n") or same_lines("a,1.5\n", "a,1.51\n") or \
+                same_lines("a,1.5\n", "b,1.5\n") or same_lines("a,1.5\n", "a,1.5\n\n"):
+            sys.exit("self-test: a table's digits or words are not seen")
         case.expect(2, "new\n", "")
         if Case(path).text("stdout") != "new\n" or Case(path).one("exit") != "2":
             sys.exit("self-test: a refreshed case does not read back")
