@@ -77,6 +77,10 @@ static bool check_walk(gw_intake *intake, const gw_walk *walk) {
 /* ---- reading ----------------------------------------------------------------------------------------- */
 
 static bool read_chain(gw_intake *intake, json_t *object, gw_walk *walk, gw_record_chain *chain) {
+    static const char *const parts[] = {"chain", "walk"};
+    for (size_t i = 0; i < sizeof parts / sizeof *parts; i++)
+        if (!json_is_object(json_object_get(object, parts[i])))
+            return gw_record_wrong(intake, parts[i], "is no object");
     if (!gw_record_in(intake, &gw_structure_chain, json_object_get(object, "chain"), chain) ||
         !gw_record_in(intake, &gw_structure_walk, json_object_get(object, "walk"), walk))
         return false;

@@ -3,6 +3,7 @@
 
 #include "report/invented.h"
 
+#include <jansson.h>
 #include <stdlib.h>
 
 /* Numerical Recipes' quick generator; the seed is fixed. */
@@ -78,6 +79,101 @@ static void damaged_records_are_refused_or_usable(void **state) {
     invented_free(walk);
 }
 
+/* ---- values of another kind -------------------------------------------------------------------------- */
+
+enum { KEYS_MAX = 512 };
+
+typedef struct bent {
+    json_t *root;
+    const char *seen[KEYS_MAX]; /* keys that were tried: those of a list's items are the same in each */
+    size_t count, refused;
+} bent;
+
+/* Whether the record as it stands now is taken; the reason into `why` if not. */
+static bool is_taken(const bent *of, char *why, size_t size) {
+    char *text = json_dumps(of->root, JSON_COMPACT);
+    gw_record *record = NULL;
+    gw_error error = {0};
+    bool taken = gw_record_parse(text, strlen(text), "r.json", &record, &error);
+    assert_true(taken || (error.set && record == NULL));
+    if (!taken)
+        gw_error_print(&error, why, size);
+    gw_record_free(record);
+    free(text);
+    return taken;
+}
+
+static int kind_of(const json_t *value) {
+    return json_is_number(value) ? 0 : json_is_boolean(value) ? 1 : (int)json_typeof(value) + 2;
+}
+
+/* What must be there must also be of its kind, and the refusal names it. */
+static void try_key(bent *of, json_t *object, const char *key) {
+    static const char *const others[] = {"7",  "-1",    "3000000000", "true", "\"x\"",
+                                         "[]", "[[7]]", "[null]",     "{}",   "null"};
+    char why[512];
+    json_t *kept = json_incref(json_object_get(object, key));
+    json_object_del(object, key);
+    bool needed = !is_taken(of, why, sizeof why);
+    if (needed && strstr(why, key) == NULL)
+        fail_msg("without %s: %s", key, why);
+    for (size_t i = 0; needed && i < sizeof others / sizeof *others; i++) {
+        json_t *other = json_loads(others[i], JSON_DECODE_ANY, NULL);
+        bool same_kind = kind_of(other) == kind_of(kept),
+             may_be = same_kind || json_is_null(other) || json_is_null(kept);
+        json_object_set_new(object, key, other);
+        bool taken = is_taken(of, why, sizeof why);
+        if ((taken && !may_be) || (!taken && !same_kind && strstr(why, key) == NULL))
+            fail_msg("'%s' as %s: %s", key, others[i], taken ? "taken" : why);
+        of->refused += !taken;
+    }
+    json_object_set_new(object, key, kept);
+}
+
+static void try_all(bent *of, json_t *value);
+
+static void try_object(bent *of, json_t *object) {
+    char *keys[KEYS_MAX];
+    size_t count = 0;
+    for (void *at = json_object_iter(object); at != NULL && count < KEYS_MAX; at = json_object_iter_next(object, at))
+        keys[count++] = strdup(json_object_iter_key(at));
+    for (size_t i = 0; i < count; i++) {
+        bool seen = false;
+        for (size_t k = 0; k < of->count && !seen; k++)
+            seen = strcmp(of->seen[k], keys[i]) == 0;
+        if (!seen) {
+            try_key(of, object, keys[i]);
+            assert_true(of->count < KEYS_MAX);
+            of->seen[of->count++] = strdup(keys[i]);
+        }
+        try_all(of, json_object_get(object, keys[i]));
+        free(keys[i]);
+    }
+}
+
+static void try_all(bent *of, json_t *value) {
+    if (json_is_object(value))
+        try_object(of, value);
+    for (size_t i = 0; json_is_array(value) && i < json_array_size(value) && i < 2; i++)
+        try_all(of, json_array_get(value, i));
+}
+
+static void values_of_another_kind_are_refused(void **state) {
+    (void)state;
+    gw_walk *walk = invented_walk();
+    char *text = record_of(walk), why[512];
+    bent all = {.root = json_loads(text, 0, NULL)};
+    assert_non_null(all.root);
+    assert_true(is_taken(&all, why, sizeof why));
+    try_all(&all, all.root);
+    assert_true(all.count > 100 && all.refused > 500);
+    for (size_t i = 0; i < all.count; i++)
+        free((void *)(uintptr_t)all.seen[i]);
+    json_decref(all.root);
+    free(text);
+    invented_free(walk);
+}
+
 /* Values that are numbers, and make no sense. */
 static void senseless_values_do_no_harm(void **state) {
     (void)state;
@@ -123,6 +219,7 @@ static void senseless_values_do_no_harm(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(damaged_records_are_refused_or_usable),
+        cmocka_unit_test(values_of_another_kind_are_refused),
         cmocka_unit_test(senseless_values_do_no_harm),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
