@@ -133,6 +133,13 @@ static double tone_before(const gw_walker *walker, int point, double frequency_h
         if (is_same_line(readings, frequency_hz, from->readings, tone->frequency_hz))
             power += (tone->rms + tone->u95) * (tone->rms + tone->u95);
     }
+    /* by chance it may stand on a harmonic there */
+    for (size_t i = 0; i < from->readings->harmonic_count; i++) {
+        const gw_harmonic *line = &from->readings->harmonics[i];
+        if (gw_tone_is_lone(from->readings, line) &&
+            is_same_line(readings, frequency_hz, from->readings, line->frequency_hz))
+            power += (line->rms + line->u95) * (line->rms + line->u95);
+    }
     double shown = spectrum_before(walker, from->readings, frequency_hz, readings->source.rate_hz);
     double tilt = gw_layout_tilt(walker, walker->span_of[point].from, point, frequency_hz);
     return fmax(sqrt(power), shown) * gain_to(walker, point) * fmax(1, tilt);

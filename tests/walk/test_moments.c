@@ -140,6 +140,21 @@ static void line_that_a_low_rate_folds_down_was_there(void **state) {
     bench_close(&b);
 }
 
+/* 42.2 kHz sampled at 20 kHz shows at 2.2 kHz, on the 11th harmonic of 200 Hz by chance, and at 7.8 kHz at 50 kHz. */
+static void line_folded_onto_a_harmonic_was_there(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 200 Hz 1 V\n[point J1]\n[point U1]\nstage = follower\n");
+    put_tone(&b, "J1", 0, 0, 20e3);
+    put_tone(&b, "U1", 7.8e3, 0.1, 50e3);
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "J1", "U1");
+    static gw_harmonic chance = {.order = 11, .frequency_hz = 2200, .rms = 0.1, .u95 = 1e-3, .resolved = true};
+    b.readings[0].harmonics = &chance;
+    b.readings[0].harmonic_count = 1;
+    expect_clear(&b);
+    bench_close(&b);
+}
+
 /* What the measuring made a tone of at one point and not at the other is in both spectra. */
 static void line_that_the_inputs_spectrum_shows_came_in(void **state) {
     (void)state;
@@ -182,6 +197,7 @@ int main(void) {
         cmocka_unit_test(output_that_slides_away_has_a_mean),
         cmocka_unit_test(dc_beside_a_bend_is_doubted_by_it),
         cmocka_unit_test(line_that_a_low_rate_folds_down_was_there),
+        cmocka_unit_test(line_folded_onto_a_harmonic_was_there),
         cmocka_unit_test(line_that_the_inputs_spectrum_shows_came_in),
         cmocka_unit_test(line_folded_out_of_the_inputs_spectrum_came_in),
     };
