@@ -26,7 +26,7 @@ ROOT = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__)
 STATUS = 86  # of a program that a tool stopped; no test expects it
 
 # What builds by itself, reads the sources or the machine code, or has nothing of the program's own code run.
-ELSEWHERE = ["layout/", "fuzz/", "install/", "browser/", "bench/", "samples/test_reproducible", "samples/test_library_use",
+ELSEWHERE = ["layout/", "fuzz/test_short", "install/", "browser/", "bench/", "samples/test_reproducible", "samples/test_library_use",
              "cli/test_scripts", "cli/test_cluster", "measure/test_vectors"]
 # Memory is what these measure, and the tools need their own.
 MEASURE_MEMORY = ["cli/test_memory", "capture/test_long"]
@@ -127,7 +127,9 @@ def targets(part):
         return ["gainwalk"] + MEMCHECK
     sources = glob.glob(os.path.join(ROOT, "tests", "*", "test_*.c"))
     names = sorted(os.path.relpath(source, os.path.join(ROOT, "tests"))[:-2] for source in sources)
-    return ["gainwalk"] + [name.replace("/", "_") for name in names if is_selected(name, part)]
+    replayed = glob.glob(os.path.join(ROOT, "tests", "fuzz", "*.c")) if is_selected("fuzz/test_kept", part) else []
+    return ["gainwalk"] + [name.replace("/", "_") for name in names if is_selected(name, part)] + \
+        ["replay_" + os.path.basename(source)[:-2] for source in replayed if not source.endswith("replay.c")]
 
 
 def build(part):

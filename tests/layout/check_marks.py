@@ -15,7 +15,7 @@ PATTERNS = [
     (re.compile(r"(?<![\w.$}/-])/(?:%s)/\w" % "|".join(PLACES)), "a path of somebody's machine"),
 ]
 # Files whose bytes are the point.
-AS_THEY_ARE = re.compile(r"\.(?:wav|w64|rf64|png|csv|txt|bin|dat|case)$|/captures/|/corpus/|package-lock\.json$")
+AS_THEY_ARE = re.compile(r"\.(?:wav|w64|rf64|png|zip|csv|txt|bin|dat|case)$|/captures/|/corpus/|package-lock\.json$")
 
 
 def text_problems(path, raw):
