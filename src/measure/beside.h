@@ -32,10 +32,11 @@ bool gw_drift_leave(gw_model *model, gw_error *error);
  * all else: it joins as a base of its own. To be asked while the model holds nothing but the fundamental. */
 bool gw_stray_join(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, gw_error *error);
 
-/* Nothing is stated and the record holds few cycles: where the strongest line of the spectrum and one more, which is no
- * harmonic, are all there is, `*model` becomes that of these two (the old one is ended): two tones, or a sine with a
- * stray tone where the second has less than a tenth of the first. A search for a comb would make one of them. */
-bool gw_pair_find(gw_model *model, const gw_block *block, bool *found, gw_error *error);
+/* No frequency is stated and the record holds few cycles: where the strongest line of the spectrum and one more, which
+ * is no harmonic unless two tones are `stated`, are all there is, `*model` becomes that of these two (the old one is
+ * ended): two tones, or a sine with a stray tone where the second has less than a tenth of the first. A search for a
+ * comb would make one of them. */
+bool gw_pair_find(gw_model *model, const gw_block *block, gw_shape stated, bool *found, gw_error *error);
 
 /* A slow bend in the residual, in a record of less than two cycles of the mains, may be hum, and hum leans on DC. The
  * two phases of the mains' sine then join the model, held by a prior of the size that the record itself suggests: DC

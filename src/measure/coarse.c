@@ -144,8 +144,9 @@ static comb comb_choose(task *t, double strong_cycles, double strong_energy) {
     return best;
 }
 
-/* Two tones: two lines that hold nearly everything and are no small-number multiples of a common fundamental. */
-static double second_tone(const task *t, size_t first, const comb *chosen) {
+/* Two tones: two lines that hold nearly everything and, unless two tones are stated, are no small-number multiples of a
+ * common fundamental. */
+static double second_tone(const task *t, size_t first, const comb *chosen, bool stated) {
     const gw_peak *items = t->peaks->items;
     double total = 0;
     size_t second = t->peaks->count;
@@ -163,9 +164,11 @@ static double second_tone(const task *t, size_t first, const comb *chosen) {
            high = fmax(items[first].cycles, items[second].cycles);
     double order = round(high / low);
     bool harmonic = fabs(high - order * low) < line_tolerance * order;
-    bool together = fabs(low - round(low / chosen->cycles) * chosen->cycles) < line_tolerance &&
+    bool together = chosen && fabs(low - round(low / chosen->cycles) * chosen->cycles) < line_tolerance &&
                     fabs(high - round(high / chosen->cycles) * chosen->cycles) < line_tolerance;
-    if (pair < 0.9 * total || pair < 0.7 * t->ac_power || harmonic || (together && low / chosen->cycles < 3.5))
+    if (pair < 0.9 * total || pair < 0.7 * t->ac_power)
+        return 0;
+    if (!stated && (harmonic || (together && low / chosen->cycles < 3.5)))
         return 0;
     return items[second].cycles;
 }
@@ -244,6 +247,19 @@ static bool few_instead(const task *t, comb *chosen) {
     return true;
 }
 
+/* Two tones are stated, and one of them stands on the mains (60 Hz and 7 kHz): where no two lines beside the mains are
+ * a pair, the strongest of the mains and the strongest beside them. */
+static double pair_on_mains(task *t, size_t first) {
+    size_t mains = 0;
+    if (first == 0 || first == t->peaks->count || !t->ignore[0])
+        return 0;
+    bool kept = t->ignore[mains];
+    t->ignore[mains] = false;
+    double second = second_tone(t, mains, NULL, true);
+    t->ignore[mains] = kept;
+    return second;
+}
+
 static bool from_lines(task *t, const gw_stimulus *stimulus, gw_coarse *out) {
     double count = (double)t->block->count;
     out->mains = mains_aside(t, stimulus);
@@ -260,8 +276,17 @@ static bool from_lines(task *t, const gw_stimulus *stimulus, gw_coarse *out) {
             out->second = items[upper].cycles / count;
         return true;
     }
-    comb chosen = comb_choose(t, items[first].cycles, items[first].rms * items[first].rms);
-    double second = stimulus->shape == GW_SHAPE_PERIODIC ? 0 : second_tone(t, first, &chosen);
+    bool two = stimulus->shape == GW_SHAPE_TWO_TONE;
+    double second = two ? second_tone(t, first, NULL, true) : 0;
+    if (two && second == 0) {
+        second = pair_on_mains(t, first);
+        first = second > 0 ? 0 : first;
+    }
+    comb chosen = {0};
+    if (second == 0)
+        chosen = comb_choose(t, items[first].cycles, items[first].rms * items[first].rms);
+    if (second == 0 && !two && stimulus->shape != GW_SHAPE_PERIODIC)
+        second = second_tone(t, first, &chosen, false);
     if (second > 0) {
         out->signal = fmin(second, items[first].cycles) / count;
         out->second = fmax(second, items[first].cycles) / count;

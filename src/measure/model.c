@@ -133,6 +133,9 @@ static bool is_wild(const gw_fit *fit) {
     return power > 4 * fit->total / (double)fit->present || !gw_dc_among_samples(fit);
 }
 
+/* A line this many times the fundamental is no harmonic of a sine that a stage bent. */
+static const double overtone = 5;
+
 /* Up to here the coarse search goes over frequencies, not lines. */
 static const double few_cycles = 12;
 
@@ -145,6 +148,40 @@ static bool may_be_pair(const gw_model *model, const gw_block *block, const gw_s
            !gw_fit_exact(fit);
 }
 
+/* Order of the strongest line of the signal, where it is `overtone` times the fundamental; 1 otherwise. */
+static int leading_order(const gw_fit *fit) {
+    double first = 0, highest = 0;
+    int order = 1;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        double size = hypot(line->cosine, line->sine);
+        if (line->multiple[GW_BASE_SIGNAL] == 1 && line->multiple[GW_BASE_SECOND] == 0)
+            first = size;
+        if (line->multiple[GW_BASE_SIGNAL] < 2 || line->multiple[GW_BASE_SECOND] != 0 || size < highest)
+            continue;
+        highest = size;
+        order = line->multiple[GW_BASE_SIGNAL];
+    }
+    return highest > overtone * first ? order : 1;
+}
+
+/* A sine is fed in, and a period of several of its cycles was found, as where a slow bend helped in a record of few
+ * cycles: its strongest line is the sine, unless that is what is stated to be there. */
+static bool sine_settle(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz,
+                        gw_error *error) {
+    bool plain = stimulus->shape == GW_SHAPE_SINE && stimulus->frequency_hz == 0 && model->tone && !model->two_tone;
+    int order = plain && model->fit.solved ? leading_order(&model->fit) : 1;
+    if (order == 1)
+        return true;
+    gw_coarse coarse = {.signal = model->fit.base[GW_BASE_SIGNAL] * order, .order = 1};
+    return start_over(model, error) && start(model, &coarse, error) && extend(model, block, mains_hz, error);
+}
+
+static bool holds(const gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz) {
+    return model->fit.solved && !is_wild(&model->fit) && gw_tone_certain(model) &&
+           !is_hum_alone(model, block, stimulus, mains_hz);
+}
+
 static bool model_choose(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz,
                          const gw_hint *hint, gw_error *error) {
     gw_coarse coarse = {.signal = hint ? hint->signal : 0, .order = 1};
@@ -153,7 +190,7 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
         return gw_error_memory(error);
     if (!start(model, &coarse, error))
         return false;
-    if (may_be_pair(model, block, stimulus) && !gw_pair_find(model, block, &pair, error))
+    if (may_be_pair(model, block, stimulus) && !gw_pair_find(model, block, stimulus->shape, &pair, error))
         return false;
     if (model->tone && model->fit.base[GW_BASE_SIGNAL] * (double)block->count < GW_LEAST_APART)
         return slope_instead(model, block, &coarse, mains_hz, error);
@@ -161,12 +198,16 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
         return start_over(model, error) && extend(model, block, mains_hz, error);
     if (model->tone && !pair && stimulus->shape == GW_SHAPE_SINE && !gw_stray_join(model, block, stimulus, error))
         return false;
-    if (!extend(model, block, mains_hz, error))
+    if (!extend(model, block, mains_hz, error) || !sine_settle(model, block, stimulus, mains_hz, error))
         return false;
-    if (model->tone && (!model->fit.solved || is_wild(&model->fit) || !gw_tone_certain(model) ||
-                        is_hum_alone(model, block, stimulus, mains_hz)))
-        return start_over(model, error) && extend(model, block, mains_hz, error);
-    return true;
+    if (!model->tone || holds(model, block, stimulus, mains_hz))
+        return true;
+    /* what lies between two tones of few cycles soon takes slow things for their products: the tones alone, then */
+    if (pair && !gw_pair_find(model, block, stimulus->shape, &pair, error))
+        return false;
+    if (pair && model->two_tone && holds(model, block, stimulus, mains_hz))
+        return true;
+    return start_over(model, error) && extend(model, block, mains_hz, error);
 }
 
 static bool build(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, const gw_hint *hint,

@@ -17,6 +17,8 @@ static const double highest_order = 20;
 static const double pair_share = 0.1, pair_leaves = 0.1;
 /* Fewer cycles of the stronger can't be told from a slope or hum. */
 static const double least_cycles = 1.5;
+/* Two tones nearer than this, in cycles of the record, are not told apart. */
+static const double least_apart = 1;
 /* A line this near to a harmonic, in cycles of the record, is the harmonic. */
 static const double harmonic_within = 0.15;
 
@@ -24,9 +26,12 @@ static double rms_of(const gw_sinusoid *line) {
     return hypot(line->cosine, line->sine) / sqrt(2);
 }
 
-static bool is_harmonic(const gw_fit *fit) {
+/* Of two tones that are stated one may well be a multiple of the other (250 Hz and 8 kHz are 1 to 32). */
+static bool is_harmonic(const gw_fit *fit, const gw_stimulus *stimulus) {
     double signal = fit->base[GW_BASE_SIGNAL], order = round(fit->base[GW_BASE_SECOND] / signal);
     double apart = fabs(fit->base[GW_BASE_SECOND] - order * signal) * (double)fit->count;
+    if (stimulus->shape == GW_SHAPE_TWO_TONE)
+        return fabs(fit->base[GW_BASE_SECOND] - signal) * (double)fit->count < least_apart;
     return order <= highest_order && (order < 2 || apart < harmonic_within);
 }
 
@@ -65,7 +70,7 @@ bool gw_stray_join(gw_model *model, const gw_block *block, const gw_stimulus *st
         return false;
     bool strayed = fabs(fit->base[GW_BASE_SECOND] - found) * (double)fit->count > 1 ||
                    fabs(fit->base[GW_BASE_SIGNAL] / signal - 1) > 0.2;
-    model->stray = fit->solved && !strayed && !is_harmonic(fit) && fit->rss < left_of_rest * before;
+    model->stray = fit->solved && !strayed && !is_harmonic(fit, stimulus) && fit->rss < left_of_rest * before;
     return model->stray || take_back(model, signal, was_free, error);
 }
 
@@ -87,22 +92,33 @@ static bool strongest_alone(gw_model *model, const gw_block *block, double *ac, 
     return gw_fit_add(fit, 1, 0, 0, error) && gw_fit_solve(fit, error);
 }
 
-bool gw_pair_find(gw_model *model, const gw_block *block, bool *found, gw_error *error) {
-    static const gw_stimulus nothing = {0};
+/* Of two tones the lower is the signal's base. */
+static bool lower_first(gw_fit *fit, gw_error *error) {
+    double signal = fit->base[GW_BASE_SIGNAL];
+    if (signal <= fit->base[GW_BASE_SECOND])
+        return true;
+    fit->base[GW_BASE_SIGNAL] = fit->base[GW_BASE_SECOND];
+    fit->base[GW_BASE_SECOND] = signal;
+    fit->started = false;
+    return gw_fit_solve(fit, error);
+}
+
+bool gw_pair_find(gw_model *model, const gw_block *block, gw_shape stated, bool *found, gw_error *error) {
+    const gw_stimulus shape = {.shape = stated};
     gw_model pair = {.step = block->step};
     double ac = 0;
     *found = false;
     if (!gw_fit_begin(&pair.fit, block->volts, block->marks, block->count, error))
         return false;
     bool there, done = strongest_alone(&pair, block, &ac, &there, error) &&
-                       (!there || gw_stray_join(&pair, block, &nothing, error));
+                       (!there || gw_stray_join(&pair, block, &shape, error));
     if (done && pair.stray && pair.fit.rss < pair_leaves * ac) {
         *found = true;
         pair.two_tone = rms_of(&pair.fit.lines[1]) >= pair_share * rms_of(&pair.fit.lines[0]);
         pair.stray = !pair.two_tone;
         gw_model_end(model);
         *model = pair;
-        return true;
+        return !pair.two_tone || lower_first(&model->fit, error);
     }
     gw_model_end(&pair);
     return done;

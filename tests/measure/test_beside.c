@@ -117,6 +117,56 @@ static void the_intermodulation_pair_is_found_unstated(void **state) {
     }
 }
 
+/* Two tones that are stated may be multiples of each other or of a third: 250 Hz and 8 kHz are 1 to 32, 400 Hz and 1
+ * kHz 2 to 5. And the lower may stand on the mains, whose lines lie there as well. */
+static void stated_tones_may_be_multiples(void **state) {
+    (void)state;
+    enum { N = 9600 };
+    static const gw_measure_options pair_fed = {.stimulus = {.shape = GW_SHAPE_TWO_TONE}};
+    static const struct {
+        double lower_hz, upper_hz, seconds, share;
+    } trials[] = {{250, 8000, 0.1, 0.25}, {250, 8000, 0.012, 0.25}, {400, 1000, 0.0074, 0.25}, {400, 1000, 0.0074, 1.1},
+                  {400, 1000, 0.2, 0.5},  {1000, 2000, 0.1, 0.5},   {60, 7000, 0.4, 0.25},     {60, 7000, 0.1, 0.25}};
+    uint64_t seed = 71;
+    for (size_t t = 0; t < sizeof trials / sizeof trials[0]; t++) {
+        double rate = N / trials[t].seconds, *x = new_volts(N), share = trials[t].share;
+        add_sine(x, N, rate, 0.4, trials[t].lower_hz, 7 * random_even(&seed));
+        add_sine(x, N, rate, 0.4 * share, trials[t].upper_hz, 7 * random_even(&seed));
+        add_sine(x, N, rate, 0.002, 50, 7 * random_even(&seed));
+        add_noise(x, N, 0.001, &seed);
+        gw_readings *r = measured_with(x, N, rate, 0, &pair_fed);
+        assert_int_equal(r->signal, GW_SIGNAL_TWO_TONE);
+        assert_close(value_of(r, GW_FREQUENCY), trials[t].lower_hz, 0.2);
+        assert_close(value_of(r, GW_LEVEL), 0.4 * sqrt((1 + share * share) / 2), 0.003);
+        gw_readings_free(r);
+        free(x);
+    }
+}
+
+/* A sine of few cycles is fed in, its frequency not stated, and a piece of a mains cycle bends the record: half its
+ * frequency would take the bend for a fundamental. */
+static void a_sine_is_its_strongest_line(void **state) {
+    (void)state;
+    enum { N = 1200 };
+    static const gw_measure_options fed = {.stimulus = {.shape = GW_SHAPE_SINE}, .mains_hz = 60};
+    uint64_t seed = 7;
+    for (int t = 0; t < 300; t++) {
+        double cycles = 2.2 + 1.5 * random_even(&seed), rate = N / cycles * 250, *x = new_volts(N);
+        add_sine(x, N, rate, 0.3, 250, 7 * random_even(&seed));
+        add_sine(x, N, rate, 0.3e-3 * (1 + 9 * random_even(&seed)), 60, 7 * random_even(&seed));
+        add_sine(x, N, rate, 4e-4, 500, 7 * random_even(&seed));
+        add_sine(x, N, rate, 2e-4, 750, 7 * random_even(&seed));
+        add_noise(x, N, 1.2e-4, &seed);
+        quantise(x, N, 2.5e-4);
+        gw_readings *r = measured_with(x, N, rate, 2.5e-4, &fed);
+        assert_int_equal(r->signal, GW_SIGNAL_SINE);
+        assert_close(value_of(r, GW_FREQUENCY), 250, 2);
+        assert_close(value_of(r, GW_LEVEL), 0.3 / sqrt(2), 0.005);
+        gw_readings_free(r);
+        free(x);
+    }
+}
+
 /* A clipped sine of few cycles has harmonics, not a tone of its own (Fourier series; here only that they are called
  * so).
  */
@@ -249,6 +299,8 @@ int main(void) {
         cmocka_unit_test(a_strong_tone_pulls_nothing_in_few_cycles),
         cmocka_unit_test(two_lines_of_few_cycles_are_both_right),
         cmocka_unit_test(the_intermodulation_pair_is_found_unstated),
+        cmocka_unit_test(stated_tones_may_be_multiples),
+        cmocka_unit_test(a_sine_is_its_strongest_line),
         cmocka_unit_test(harmonics_are_no_tone),
         cmocka_unit_test(a_signal_that_cuts_out_is_measured_while_it_is_there),
         cmocka_unit_test(hum_is_no_gap),
