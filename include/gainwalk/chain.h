@@ -75,6 +75,9 @@ gw_gain gw_stage_gain(const gw_stage *stage, double frequency_hz);
  * of squares of the single worst cases above; `*worst_case` says which. */
 void gw_stage_spread(const gw_stage *stage, double frequency_hz, double *low, double *high, bool *worst_case);
 
+/* The same with every part at that end of its tolerance that moves the gain most: what no healthy stage goes beyond. */
+void gw_stage_worst(const gw_stage *stage, double frequency_hz, double *low, double *high);
+
 /* +1 where the stage keeps polarity, -1 where it flips it, 0 where the kind doesn't tell. */
 int gw_stage_polarity(const gw_stage *stage);
 

@@ -100,6 +100,23 @@ void gw_stage_spread(const gw_stage *stage, double frequency_hz, double *low, do
         spread_rss(stage, frequency_hz, parts, count, low, high);
 }
 
+void gw_stage_worst(const gw_stage *stage, double frequency_hz, double *low, double *high) {
+    element parts[ELEMENTS];
+    size_t count = list_elements(stage, parts);
+    gw_stage least = *stage, most = *stage;
+    *low = *high = gw_stage_gain(stage, frequency_hz).magnitude;
+    for (size_t i = 0; i < count; i++) {
+        gw_stage bent = *stage;
+        perturb(&bent, &parts[i], 1);
+        /* in each part by itself the gain only rises or only falls */
+        int up = gw_stage_gain(&bent, frequency_hz).magnitude >= *low ? 1 : -1;
+        perturb(&most, &parts[i], up);
+        perturb(&least, &parts[i], -up);
+    }
+    *low = fmin(*low, gw_stage_gain(&least, frequency_hz).magnitude);
+    *high = fmax(*high, gw_stage_gain(&most, frequency_hz).magnitude);
+}
+
 /* ---- corners -------------------------------------------------------------------------------------- */
 
 void gw_stage_corners(const gw_stage *stage, double *low_hz, double *high_hz) {

@@ -203,7 +203,8 @@ static void judge_limits(const gw_walker *walker, int point, bool stated, gw_jud
     gw_judgement wide = *out;
     widen(&wide, grid);
     if (!stated) {
-        widen(&wide, fmax(2 * out->u95, passed_grid(walker, point)));
+        /* either reading may be off by the instrument's zero */
+        widen(&wide, fmax(2 * out->u95, grid + passed_grid(walker, point)));
         *out = wide;
     }
     gw_status near = gw_judge_range(out->value, out->u95, out->low, out->high, simple, random);

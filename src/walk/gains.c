@@ -9,20 +9,17 @@ static const double steady_stimulus = 0.003;
 /* Common practice: people mix up RMS, peak and generator scale; only more than that is a fault of what is fed in. */
 static const double source_low = 0.3162277660168, source_near = 0.63095734448; /* -10 dB, -4 dB */
 
+/* Two accuracies, each anywhere within its limits, add to this many times their root sum of squares at most: sqrt(6).
+ */
+static const double sure_of_scale = 2.449489742783178;
+
 /* An upper bound that is not even so far down does not say that the signal is lost (common practice: 30 to 40 dB). */
 static const double lost_below = 0.0316227766; /* -30 dB */
 
-static gw_figure reference_level(const gw_node *node) {
-    if (!node->reference || node->reference->values[GW_LEVEL].state != GW_READING_VALUE)
-        return (gw_figure){0};
-    return gw_figure_of(&node->reference->values[GW_LEVEL]);
-}
-
 /* Both references, divided: how far the stimulus moved. Not `has` where it did not, or there are none. */
 static gw_figure stimulus_move(const gw_walker *walker, const gw_node *from, const gw_node *to) {
-    gw_figure before = reference_level(from), after = reference_level(to);
+    gw_figure before = gw_level_reference(walker, from), after = gw_level_reference(walker, to);
     gw_figure moved = gw_figure_ratio(&after, &before, false);
-    (void)walker;
     if (!moved.has || moved.below || from->readings == to->readings)
         return (gw_figure){0};
     if (fabs(moved.value - 1) <= steady_stimulus + gw_figure_random_u95(&moved))
@@ -60,7 +57,8 @@ static void expect(const gw_walker *walker, const gw_span *span, gw_judgement *o
     out->how = span->how;
 }
 
-/* Off only outside the spreads added linearly; between that and their root sum of squares nobody can tell. */
+/* Off only outside the spreads added linearly, and by more than both accuracies can make; between that and their root
+ * sum of squares nobody can tell. */
 static void judge(const gw_walker *walker, const gw_span *span, const gw_figure *gain, gw_judgement *out) {
     bool simple = walker->chain->simple_decision;
     double random = gw_figure_random_u95(gain) * out->value, tilt = span->gain > 0 ? out->expected / span->gain : 1;
@@ -69,7 +67,8 @@ static void judge(const gw_walker *walker, const gw_span *span, const gw_figure 
         return;
     }
     gw_status near = gw_judge_range(out->value, out->u95, out->low, out->high, simple, random);
-    gw_status far = gw_judge_range(out->value, out->u95, span->far_low * tilt, span->far_high * tilt, simple, random);
+    double sure = hypot(random, sure_of_scale * gain->scale * out->value);
+    gw_status far = gw_judge_range(out->value, sure, span->far_low * tilt, span->far_high * tilt, simple, random);
     out->status = near == GW_OK ? GW_OK : far == GW_OFF ? GW_OFF : GW_UNSURE;
     if (out->status == GW_UNSURE)
         out->why = "the limit lies within the uncertainty";
@@ -117,7 +116,7 @@ static void source_value(gw_judgement *out, const gw_figure *gain) {
 /* Where a channel of the same capture holds what is fed in, the stages up to the point are judged like any other. */
 static bool gain_from_reference(const gw_walker *walker, const gw_span *span, gw_judgement *out) {
     const gw_node *node = &walker->nodes[span->to];
-    gw_figure fed = reference_level(node), gain = gw_figure_ratio(&node->level, &fed, true);
+    gw_figure fed = gw_level_reference(walker, node), gain = gw_figure_ratio(&node->level, &fed, true);
     bool stage = node->depth > 0 || node->point->has_stage || node->point->gain.origin != GW_ORIGIN_NONE;
     if (!stage || !fed.has || fed.below || !gain.has ||
         !gw_word_equal(gw_words_unit(node->readings), gw_words_unit(node->reference)))

@@ -45,10 +45,10 @@ static bool take_level(const gw_walker *walker, int point, member *out) {
     const gw_node *node = &walker->nodes[point];
     if (!node->level.has || !(node->level.value > 0))
         return false;
-    double reference = node->reference ? gw_reading_or(node->reference, GW_LEVEL, 0) : 0;
+    gw_figure reference = gw_level_reference(walker, node);
     out->shown = node->level.value;
-    out->value = log(reference > 0 ? node->level.value / reference : node->level.value);
-    out->u95 = gw_figure_u95(&node->level);
+    out->value = log(reference.has ? node->level.value / reference.value : node->level.value);
+    out->u95 = hypot(gw_figure_u95(&node->level), reference.has ? gw_figure_u95(&reference) : 0);
     return true;
 }
 
@@ -113,7 +113,10 @@ static void compare(gw_walker *walker, const trait *t, const member *members, si
         scratch[i] = fabs(members[i].value - median);
     double bound = fmax(outlier_bound * median_of(scratch, count), t->floor(median));
     for (size_t i = 0; i < count; i++)
-        if (fabs(members[i].value - median) - 1.5 * members[i].u95 > bound)
+        scratch[i] = members[i].u95;
+    double median_u95 = median_of(scratch, count); /* the middle is no better known than those beside it */
+    for (size_t i = 0; i < count; i++)
+        if (fabs(members[i].value - median) - 1.5 * hypot(members[i].u95, median_u95) > bound)
             report(walker, t, &members[i], median);
 }
 

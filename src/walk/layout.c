@@ -6,6 +6,9 @@
 #include <string.h>
 
 /* Common practice: input offset of an op-amp stage, and the least DC tolerance of any stage. */
+/* Of a record in which every sample is the same nobody knows the step: the value may be one step itself; more than a
+ * tenth of a volt only where that is a fiftieth of it, two divisions of ten in 8 bits. */
+static const double flat_step_v = 0.1, flat_step_share = 0.02;
 static const double input_offset_v = 5e-3, least_dc_v = 10e-3;
 
 /* Common practice: DC beyond 80 % of a rail is an output stuck at it. */
@@ -121,9 +124,23 @@ static gw_expected stage_gain(const gw_walker *walker, const gw_point *point) {
 }
 
 typedef struct spreads {
-    double up_linear, down_linear, up_square, down_square; /* in nepers */
+    double up, down, up_square, down_square; /* in nepers */
+    double up_linear, down_linear;           /* of the worst case */
     int count;
 } spreads;
+
+/* All parts at the end of their tolerance that counts, in nepers: more than the limits have where these are the root
+ * sum of squares of many parts. */
+static void add_worst(const gw_walker *walker, spreads *sum, const gw_point *point, const gw_expected *gain) {
+    double low, high, at = walker->chain->stimulus.frequency_hz;
+    if (gain->origin != GW_ORIGIN_COMPUTED || !point->has_stage || !point->stage.kind->gain)
+        return;
+    gw_stage_worst(&point->stage, at > 0 ? at : walker->frequency_hz, &low, &high);
+    if (low > 0)
+        sum->down_linear += fmax(0, log(gain->low / low));
+    if (high > 0)
+        sum->up_linear += fmax(0, log(high / gain->high));
+}
 
 static void add_gain(gw_span *span, spreads *sum, const gw_expected *gain) {
     if (gain->origin == GW_ORIGIN_NONE || !(gain->value > 0)) {
@@ -135,6 +152,8 @@ static void add_gain(gw_span *span, spreads *sum, const gw_expected *gain) {
     span->gain *= gain->value;
     sum->up_linear += up;
     sum->down_linear += down;
+    sum->up += up;
+    sum->down += down;
     sum->up_square += up * up;
     sum->down_square += down * down;
     sum->count++;
@@ -144,8 +163,8 @@ static void close_gain(gw_span *span, const spreads *sum) {
     bool few = sum->count <= 2;
     span->far_low = span->gain * exp(-sum->down_linear);
     span->far_high = span->gain * exp(sum->up_linear);
-    span->near_low = few ? span->far_low : span->gain * exp(-sqrt(sum->down_square));
-    span->near_high = few ? span->far_high : span->gain * exp(sqrt(sum->up_square));
+    span->near_low = span->gain * exp(few ? -sum->down : -sqrt(sum->down_square));
+    span->near_high = span->gain * exp(few ? sum->up : sqrt(sum->up_square));
 }
 
 static void add_phase(gw_span *span, const gw_point *point, double frequency_hz) {
@@ -259,10 +278,45 @@ static double bend_u95(const gw_walker *walker, const gw_readings *readings, dou
     return bend_times * fabs(dc_v - mean);
 }
 
+/* An edge lies anywhere between two samples, and takes the DC of its period along: as many volts as it is high, for one
+ * sample of the period. */
+static double edges_u95(const gw_walker *walker, const gw_readings *readings) {
+    double samples = walker->frequency_hz > 0 ? readings->source.rate_hz / walker->frequency_hz : 0;
+    if (walker->shape != GW_SHAPE_PERIODIC || readings->signal != GW_SIGNAL_PERIODIC || !(samples > 0))
+        return 0;
+    return gw_reading_or(readings, GW_PEAK_TO_PEAK, 0) / samples;
+}
+
+bool gw_layout_is_flat(const gw_readings *readings) {
+    return readings->source.step <= 0 && gw_reading_has(readings, GW_PEAK_TO_PEAK) &&
+           gw_reading_has(readings, GW_PEAK_HIGH) && readings->values[GW_PEAK_TO_PEAK].value <= 0;
+}
+
+double gw_layout_flat_step(const gw_readings *readings) {
+    double value = fabs(gw_reading_or(readings, GW_PEAK_HIGH, 0));
+    return fmin(value, fmax(flat_step_share * value, flat_step_v));
+}
+
+/* Every sample is the same: that is the DC, as well as the step is known. */
+bool gw_layout_flat_dc(const gw_readings *readings, gw_reading *dc, double *step_v) {
+    if (!gw_layout_is_flat(readings) || gw_reading_has(readings, GW_DC))
+        return false;
+    gw_figure peak = gw_figure_of(&readings->values[GW_PEAK_HIGH]);
+    double value = readings->values[GW_PEAK_HIGH].value;
+    *step_v = gw_layout_flat_step(readings);
+    double random = *step_v / (2 * sqrt(3)), scale = isfinite(peak.scale) ? peak.scale * fabs(value) : 0;
+    *dc = (gw_reading){.state = GW_READING_VALUE,
+                       .value = value,
+                       .u_random = random,
+                       .u_scale = scale,
+                       .u95 = 2 * hypot(random, scale)};
+    return true;
+}
+
 /* DC against the samples it was found in: outside of them it is none. Of a sine it lies half way between its peaks, and
  * what it is away from there beyond steps and noise joins its uncertainty. */
 static bool doubt_dc(const gw_walker *walker, const gw_readings *readings, gw_reading *dc) {
-    dc->u95 = hypot(dc->u95, bend_u95(walker, readings, dc->value));
+    dc->u95 = hypot(dc->u95, hypot(bend_u95(walker, readings, dc->value), edges_u95(walker, readings)));
     if (!gw_reading_has(readings, GW_PEAK_HIGH) || !gw_reading_has(readings, GW_PEAK_LOW))
         return true;
     double high = readings->values[GW_PEAK_HIGH].value, low = readings->values[GW_PEAK_LOW].value;
@@ -315,6 +369,8 @@ bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *s
     if (!(node->usable || node->hidden_poor) || gw_layout_dc_hidden(walker, node->readings))
         return false;
     *step_v = node->readings->source.step;
+    if (gw_layout_flat_dc(node->readings, out, step_v))
+        return true;
     if (!gw_reading_has(node->readings, GW_DC))
         return wandering_dc(walker, node->readings, out);
     *out = node->readings->values[GW_DC];
@@ -374,6 +430,7 @@ gw_span gw_layout_span(const gw_walker *walker, int from, int to) {
         if (source)
             continue; /* the source feeds the first point straight */
         add_gain(&span, &sum, &gain);
+        add_worst(walker, &sum, point, &gain);
         add_phase(&span, point, walker->frequency_hz);
         add_dc(&span, point, k + 1 == length);
         span.passive = span.passive && is_passive(point);

@@ -99,8 +99,11 @@ static void find_stimulus(gw_walker *walker) {
         double frequency = gw_reading_or(node->readings, GW_FREQUENCY, 0);
         if (walker->shape == GW_SHAPE_UNKNOWN)
             walker->shape = shape_of(node->readings);
-        if (walker->frequency_hz <= 0 && walker->shape != GW_SHAPE_NOISE && walker->shape != GW_SHAPE_NONE)
+        if (walker->frequency_hz <= 0 && walker->shape != GW_SHAPE_NOISE && walker->shape != GW_SHAPE_NONE) {
+            if (!(frequency > 0))
+                continue; /* one capture that shows none does not speak for the others */
             walker->frequency_hz = frequency;
+        }
         return;
     }
     if (walker->shape == GW_SHAPE_UNKNOWN)
@@ -149,9 +152,28 @@ static gw_figure hidden_level(const gw_readings *readings) {
     figure.value = is_comb(readings) || readings->signal == GW_SIGNAL_TWO_TONE ? fmin(all, floor) : all;
     if (silent)
         figure.value = fmin(all, fmax(floor, gw_reading_or(readings, GW_LEVEL, 0)));
+    if (gw_layout_is_flat(readings))
+        figure.value = gw_layout_flat_step(readings) / (2 * sqrt(2));
     if (!isfinite(figure.value))
         figure.value = fmax(floor, fabs(gw_reading_or(readings, GW_PEAK_TO_PEAK, 0)));
     return figure;
+}
+
+/* Where the stimulus stands on the mains, what was read as hum may be the stimulus. */
+static gw_figure hidden_on_mains(const gw_walker *walker, const gw_readings *readings, double fed_hz) {
+    gw_figure figure = hidden_level(readings);
+    if (gw_level_is_mains(walker, fed_hz))
+        figure.value = fmax(figure.value, gw_reading_or(readings, GW_HUM, 0));
+    return figure;
+}
+
+/* Most of the record stands on the mains, and so do all lines of what is fed in: they are the signal. */
+static bool hum_is_signal(const gw_walker *walker, const gw_readings *readings, double fed_hz, gw_figure *level) {
+    if (walker->shape != GW_SHAPE_PERIODIC || !gw_level_is_mains(walker, fed_hz) || !gw_level_hums(readings))
+        return false;
+    *level = gw_figure_of(&readings->values[GW_AC_RMS]);
+    level->random = fmax(level->random, pieced_together);
+    return true;
 }
 
 /* The fundamental of what was a sine before it was bent out of shape. */
@@ -205,7 +227,8 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
         node->detected = true;
         node->level = comb_level(walker, readings);
         node->frequency_hz = found;
-    } else if (expected > 0 && find_line(readings, expected, &node->level)) {
+    } else if (expected > 0 && (hum_is_signal(walker, readings, expected, &node->level) ||
+                                find_line(readings, expected, &node->level))) {
         node->detected = true;
         node->frequency_hz = expected;
     } else if (walker->shape == GW_SHAPE_SINE && gw_cuts_find(walker, readings, expected, &node->cuts)) {
@@ -213,7 +236,7 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
         node->level = gw_cuts_level(&node->cuts, readings);
         node->frequency_hz = expected;
     } else {
-        node->level = hidden_level(readings);
+        node->level = hidden_on_mains(walker, readings, expected);
         node->strange = (is_comb(readings) && level) || gw_level_hums(readings);
         node->frequency_hz = 0;
     }
@@ -241,7 +264,34 @@ static void add_converter(const gw_readings *readings, gw_figure *level) {
 }
 
 /* Two tones and noise: there, or not, by the level over all of them. */
-static void find_broad(gw_walker *walker, gw_node *node) {
+/* Two tones that came in, found again among other lines: bent as they are, they are no pair any more. */
+static bool find_pair(const gw_readings *readings, const gw_node *before, gw_figure *out) {
+    double power = 0;
+    *out = (gw_figure){0};
+    for (size_t i = 0; before && i < before->readings->tone_count; i++) {
+        const gw_tone *tone = &before->readings->tones[i];
+        gw_figure line;
+        if (tone->kind != GW_TONE_STIMULUS || !find_line(readings, tone->frequency_hz, &line))
+            continue;
+        power += line.value * line.value;
+        out->random = fmax(out->random, line.random);
+        out->has = true;
+    }
+    out->value = sqrt(power);
+    out->scale = gw_figure_of(&readings->values[GW_PEAK_TO_PEAK]).scale;
+    return out->has;
+}
+
+/* One tone where two should be: the record is too short or too coarse to show both, but what is there is no silence. */
+static gw_figure hidden_pair(const gw_walker *walker, const gw_readings *readings, double fed_hz) {
+    gw_figure figure = hidden_on_mains(walker, readings, fed_hz);
+    bool hums = gw_level_is_mains(walker, gw_reading_or(readings, GW_FREQUENCY, 0));
+    if ((is_comb(readings) && !hums) || readings->signal == GW_SIGNAL_NOISE)
+        figure.value = fmax(figure.value, gw_reading_or(readings, GW_AC_RMS, 0));
+    return figure;
+}
+
+static void find_broad(gw_walker *walker, gw_node *node, const gw_node *before) {
     const gw_readings *readings = node->readings;
     bool right =
         walker->shape == GW_SHAPE_NOISE ? readings->signal == GW_SIGNAL_NOISE : readings->signal == GW_SIGNAL_TWO_TONE;
@@ -252,9 +302,14 @@ static void find_broad(gw_walker *walker, gw_node *node) {
     } else if (walker->shape == GW_SHAPE_NOISE && gw_reading_has(readings, GW_NOISE) && !gw_level_hums(readings)) {
         node->detected = true;
         node->level = noise_level(readings);
+    } else if (walker->shape == GW_SHAPE_TWO_TONE && find_pair(readings, before, &node->level)) {
+        node->detected = true;
+        node->frequency_hz = before->frequency_hz;
     } else {
-        node->level = hidden_level(readings);
-        node->strange = is_comb(readings);
+        double fed_hz = before ? before->frequency_hz : walker->frequency_hz;
+        node->level = walker->shape == GW_SHAPE_TWO_TONE ? hidden_pair(walker, readings, fed_hz)
+                                                         : hidden_on_mains(walker, readings, fed_hz);
+        node->strange = is_comb(readings) && !gw_level_is_mains(walker, gw_reading_or(readings, GW_FREQUENCY, 0));
     }
     if (walker->shape == GW_SHAPE_NOISE && node->detected)
         add_converter(readings, &node->level);
@@ -289,12 +344,26 @@ void gw_levels_find(gw_walker *walker) {
         if (walker->shape == GW_SHAPE_SWEEP)
             find_swept(node);
         else if (walker->shape == GW_SHAPE_NOISE || walker->shape == GW_SHAPE_TWO_TONE)
-            find_broad(walker, node);
+            find_broad(walker, node, heard_before(walker, i));
         else {
             find_comb(walker, node, heard_before(walker, i));
             look_for_cuts(walker, node);
         }
     }
+}
+
+/* What the reference channel holds. Of a sweep, which reads as noise, the response knows how much was fed in. */
+gw_figure gw_level_reference(const gw_walker *walker, const gw_node *node) {
+    const gw_reading *level = node->reference ? &node->reference->values[GW_LEVEL] : NULL;
+    if (!level || level->state != GW_READING_VALUE)
+        return (gw_figure){0};
+    gw_figure figure = gw_figure_of(level);
+    const gw_response *response = node->probe->response;
+    if (walker->shape == GW_SHAPE_SWEEP && !walker->chain->sweep && response && response->stimulus_rms > 0) {
+        figure.value = response->stimulus_rms;
+        figure.random = 0;
+    }
+    return figure;
 }
 
 /* ---- lost or not ---- */
@@ -322,7 +391,9 @@ static void judge_life(gw_walker *walker, int point) {
         return;
     }
     if (!(input > 0)) {
-        node->dead = !node->detected;
+        /* of two tones one capture may show a single one: then it is too short, not silent */
+        node->hidden = !node->detected && walker->shape == GW_SHAPE_TWO_TONE && node->strange;
+        node->dead = !node->detected && !node->hidden;
         return;
     }
     double tilt = gw_level_tilt(walker, span);

@@ -13,6 +13,8 @@ static const double steps_of_signal = 3, steps_of_silence = 6;
 static const double edge_moves = 1.5, edge_noise = 4;
 enum { EDGE_REACH = 4 };
 static const double hum_sway = 0.15;
+/* What a swing from peak to peak must be in steps of the converter and in deviations of the noise, for gaps in it. */
+static const double swing_of_rms = 2.8284271247461903, least_swing_steps = 6, least_swing_noise = 4;
 /* Impulses in step with half a mains period are the rectifier's or the hum's, not a contact's. */
 static const double mains_step = 0.04;
 
@@ -39,6 +41,13 @@ static double count_dropouts(const gw_node *node) {
     return node ? fmax((double)node->cuts.count, gw_reading_or(node->readings, GW_DROPOUTS, 0)) : 0;
 }
 
+/* In a swing of a few steps, or in noise as large as the signal, the envelope falls by itself. */
+static bool stands_out(const gw_node *node) {
+    double swing = swing_of_rms * node->level.value;
+    return node->cuts.count > 0 || (swing > least_swing_steps * node->readings->source.step &&
+                                    swing > least_swing_noise * node->readings->noise_floor_v);
+}
+
 static void judge_dropouts(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = gw_layout_input(walker, point);
     double count = count_dropouts(node), before = count_dropouts(from);
@@ -46,7 +55,7 @@ static void judge_dropouts(gw_walker *walker, int point) {
     double hum = gw_reading_or(node->readings, GW_HUM, 0);
     /* two tones beat and noise wanders by themselves; strong hum sways the envelope of a short period, but
      * not the swing within one */
-    if (!steady || node->dead || !node->detected || count < 1 || before >= 1 ||
+    if (!steady || node->dead || !node->detected || count < 1 || before >= 1 || !stands_out(node) ||
         (node->cuts.count == 0 && hum > (count < 2 ? hum_sway : 2 * hum_sway) * node->level.value))
         return;
     gw_finding *found = gw_finding_add(walker, GW_FOUND_CUTS_OUT, GW_OFF, walker->span_of[point].from, point);

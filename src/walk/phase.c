@@ -101,6 +101,9 @@ static void judge(gw_walker *walker, int point) {
         judge_correlation(walker, point);
         return;
     }
+    /* the mains' own lines have a phase of their own: it tells nothing where nobody stated that they are the signal */
+    if (walker->chain->stimulus.frequency_hz <= 0 && gw_level_is_mains(walker, to->frequency_hz))
+        return;
     if (!shared_phase(walker, point, same, &after) || !shared_phase(walker, span->from, same, &before))
         return;
     double measured = wrapped(after - before);

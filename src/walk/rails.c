@@ -4,14 +4,22 @@
 #include <math.h>
 #include <stdio.h>
 
+/* A limit finer than this many steps of the capture cannot be judged. */
+static const double steps_needed = 3;
+
 static gw_judgement judge_dc(const gw_walker *walker, const gw_point *rail, const gw_walk_point *out) {
     gw_judgement dc = {.kind = GW_JUDGE_VOLTS, .status = GW_UNJUDGED};
     const gw_readings *readings = out->readings;
-    double random = 0;
+    gw_reading flat;
+    double random = 0, grid = 0;
     if (out->metered) {
         dc.has_value = true;
         dc.value = out->meter_v;
         dc.u95 = out->meter_u95_v;
+    } else if (readings && !readings->dc_hidden && gw_layout_flat_dc(readings, &flat, &grid)) {
+        dc.has_value = true;
+        dc.value = flat.value;
+        dc.u95 = flat.u95;
     } else if (!readings || readings->dc_hidden || !gw_reading_has(readings, GW_DC)) {
         dc.why = readings && readings->dc_hidden ? "the capture hides DC" : "DC cannot be read";
         return dc;
@@ -20,6 +28,7 @@ static gw_judgement judge_dc(const gw_walker *walker, const gw_point *rail, cons
         dc.value = readings->values[GW_DC].value;
         dc.u95 = readings->values[GW_DC].u95;
         random = 2 * readings->values[GW_DC].u_random;
+        grid = steps_needed * readings->source.step;
     }
     if (rail->dc.origin == GW_ORIGIN_NONE) {
         dc.why = "no voltage is stated";
@@ -31,8 +40,13 @@ static gw_judgement judge_dc(const gw_walker *walker, const gw_point *rail, cons
     dc.high = rail->dc.high;
     dc.how = rail->dc.how;
     dc.status = gw_judge_range(dc.value, dc.u95, dc.low, dc.high, walker->chain->simple_decision, random);
+    gw_status far = gw_judge_range(dc.value, dc.u95, fmin(dc.low, dc.expected - grid),
+                                   fmax(dc.high, dc.expected + grid), walker->chain->simple_decision, random);
+    if (dc.status == GW_OFF && far != GW_OFF)
+        dc.status = GW_UNSURE;
     if (dc.status == GW_UNSURE)
-        dc.why = "the limit lies within the uncertainty";
+        dc.why =
+            far == GW_OK ? "the limit is finer than the capture resolves" : "the limit lies within the uncertainty";
     return dc;
 }
 

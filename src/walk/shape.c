@@ -23,8 +23,8 @@ static const double beside_tone = 2;
 static const double beyond_band = 1.05;
 /* What noise puts into a few lines may well be this many times its mean power. */
 static const double noise_spread = 2;
-/* Orders 2 to 10. */
-enum { THD_LINES = 9 };
+/* Orders 2 to 10; so many captures tell what the instrument's own noise is. */
+enum { THD_LINES = 9, CAPTURES_LEAST = 3 };
 /* No converter's noise is so white that less than this share of it must be reckoned with in any band. */
 static const double least_floor_share = 0.6;
 
@@ -185,8 +185,29 @@ static const gw_node *node_at(const gw_walker *walker, int point) {
     return point < 0 ? NULL : &walker->nodes[point];
 }
 
+static bool shows_thd(const gw_walker *walker, int point) {
+    const gw_node *node = &walker->nodes[point];
+    double value, u95;
+    bool below;
+    return signal_is_good(node) && !node->readings->clues.too_coarse &&
+           take_distortion(walker, node, &value, &u95, &below);
+}
+
+/* The last point before it whose distortion is known; -1 where there is none. */
+static int last_with_thd(const gw_walker *walker, int from) {
+    while (from >= 0 && !shows_thd(walker, from))
+        from = walker->span_of[from].from;
+    return from;
+}
+
 static added find_thd(const gw_walker *walker, int point, int from_point) {
-    const gw_node *node = &walker->nodes[point], *from = node_at(walker, from_point);
+    const gw_node *node = &walker->nodes[point];
+    /* a capture too coarse to show what came in does not say that nothing did */
+    int known = last_with_thd(walker, from_point);
+    bool pure = walker->chain->stimulus.shape == GW_SHAPE_SINE || walker->shape == GW_SHAPE_TWO_TONE;
+    const gw_node *from = node_at(walker, known >= 0 || !pure ? known : from_point);
+    if (known >= 0)
+        from_point = known;
     added a = {
         .kind = GW_JUDGE_PERCENT, .limit = &node->point->thd, .gross = gross_thd, .whole = 1, .from = from_point};
     if (walker->shape != GW_SHAPE_SINE && walker->shape != GW_SHAPE_TWO_TONE) {
@@ -275,19 +296,42 @@ static double folded_noise(const gw_readings *readings, const gw_readings *from)
     return from->noise_floor_v * sqrt(fmin(1, band / half));
 }
 
+/* What a fit leaves of edges hangs on where the samples fall: a share of the signal that one capture before has for
+ * noise may be left of it in this one too. Volts at the point. */
+static double left_of_edges(const gw_walker *walker, int from, int point) {
+    double most = 0;
+    for (; from >= 0; from = walker->span_of[from].from) {
+        const gw_node *node = &walker->nodes[from];
+        const gw_reading *noise = &node->readings->values[GW_NOISE];
+        if (signal_is_good(node) && noise->state == GW_READING_VALUE && node->level.value > 0 &&
+            walker->nodes[point].detected)
+            most = fmax(most, noise->value / node->level.value);
+    }
+    return most * walker->nodes[point].level.value;
+}
+
 static void take_input(const gw_walker *walker, int point, gw_reading_key key, added *a) {
     const gw_readings *readings = walker->nodes[point].readings;
     const gw_node *from = node_at(walker, a->from);
     a->fed = from != NULL;
     a->in_below = true;
-    if (!from || !take(from->readings, key, &a->in, &a->in_u95, &a->in_below))
+    if (!from)
         return;
+    if (!take(from->readings, key, &a->in, &a->in_u95, &a->in_below)) {
+        a->fed = key != GW_HUM || walker->shape != GW_SHAPE_NOISE;
+        return;
+    }
     if (key == GW_NOISE && !a->limit->stated)
         a->in = fmax(a->in, folded_noise(readings, from->readings));
     double gain = key == GW_HUM ? passed_gain(walker, a->from, point, readings->clues.mains_hz)
                                 : passed_gain_from(walker, a->from, point);
     a->in *= gain;
     a->in_u95 *= gain;
+    if (key == GW_NOISE && walker->shape == GW_SHAPE_PERIODIC && !a->limit->stated)
+        a->in = fmax(a->in, left_of_edges(walker, a->from, point));
+    /* of a line in noise nobody knows whether it was there before where the input's capture could not show it */
+    if (key == GW_HUM && walker->shape == GW_SHAPE_NOISE && a->in_below)
+        a->fed = false;
 }
 
 /* A strong second tone in a signal that nobody stated: what the fit leaves of it passes for noise. */
@@ -297,6 +341,26 @@ static bool is_read_beside_a_tone(const gw_walker *walker, const gw_readings *re
         loudest = fmax(loudest, readings->tones[i].kind == GW_TONE_OTHER ? readings->tones[i].rms : 0);
     return walker->chain->stimulus.shape == GW_SHAPE_UNKNOWN &&
            loudest > beside_tone * gw_reading_or(readings, GW_NOISE, 0);
+}
+
+static double in_steps(const gw_readings *readings) {
+    return readings->source.wav || !(readings->source.step > 0) ? 1 : readings->source.step;
+}
+
+/* Noise that every capture of an instrument has is its own: the least of them, of a scope in steps, is what may be the
+ * instrument's here. Of two captures the louder one may be the circuit's: it takes three. */
+static double least_of_all(const gw_walker *walker, const gw_readings *here) {
+    double least = INFINITY;
+    size_t count = 0;
+    for (size_t i = 0; i < walker->count; i++) {
+        const gw_readings *other = walker->nodes[i].readings;
+        if (!other || other->source.wav != here->source.wav || other->values[GW_NOISE].state == GW_READING_NONE ||
+            !gw_word_equal(gw_words_unit(other), gw_words_unit(here)))
+            continue;
+        least = fmin(least, other->values[GW_NOISE].value / in_steps(other) * in_steps(here));
+        count++;
+    }
+    return count >= CAPTURES_LEAST ? least : 0;
 }
 
 static added find_volts(const gw_walker *walker, int point, int source, gw_reading_key key) {
@@ -311,11 +375,13 @@ static added find_volts(const gw_walker *walker, int point, int source, gw_readi
     a.powers = noise;
     a.floor = (noise ? noise_floor_steps : hum_floor_steps) * node->readings->source.step;
     if (noise && !a.limit->stated)
-        a.floor *= floor_share(node->readings);
+        a.floor = fmax(a.floor * floor_share(node->readings), least_of_all(walker, node->readings));
     if (walker->shape == GW_SHAPE_NOISE && noise)
         a.why = "the stimulus is noise";
     else if (node->below_dead || node->dead || node->hidden)
         a.why = "no signal to judge";
+    else if (!noise && node->detected && gw_level_is_mains(walker, node->frequency_hz) && gw_level_hums(node->readings))
+        a.why = "the signal stands on the mains";
     else if (!take(node->readings, key, &a.out, &a.out_u95, &a.out_below))
         a.why = node->readings->values[key].why;
     else

@@ -185,6 +185,7 @@ static const gw_harmonic *lone_line(const gw_walker *walker, int point) {
         double before = harmonic_rms(from->readings, line->order, 0) * gain_to(walker, point);
         bool far = line->order > own_orders || line->frequency_hz > readings->band_high_hz;
         if (far && gw_tone_is_lone(readings, line) && seen && line->rms > lone_times * before &&
+            line->rms - line->u95 > tone_times * tone_before(walker, point, line->frequency_hz) &&
             line->rms - line->u95 >
                 tone_times * spectrum_at(walker, from->readings, line->frequency_hz) * gain_to(walker, point) &&
             (!loudest || line->rms > loudest->rms))
@@ -217,7 +218,8 @@ static void judge_takeover(gw_walker *walker, int point) {
     const gw_readings *readings = walker->nodes[point].readings;
     double frequency = gw_reading_or(readings, GW_FREQUENCY, 0), level = gw_reading_or(readings, GW_LEVEL, 0);
     double whole = whole_level(walker, point);
-    if (frequency > 0 && !gw_level_is_mains(walker, frequency) && whole > 0 && level > 0.1 * whole)
+    bool fed = near(frequency, walker->frequency_hz, same_line);
+    if (frequency > 0 && !fed && !gw_level_is_mains(walker, frequency) && whole > 0 && level > 0.1 * whole)
         report_tone(walker, point, frequency, level, level / whole);
 }
 

@@ -130,14 +130,20 @@ bool gw_layout_near_rail(const gw_walker *walker, const gw_readings *readings); 
 /* DC at a point as it may be built upon: a meter's beats the capture's. False where it is hidden or not read. `*step_v`
  * is the capture's (0 for a meter). */
 bool gw_layout_dc(const gw_walker *walker, int point, gw_reading *out, double *step_v);
+/* DC of such a record, and what its step may be; false for any other record. */
+bool gw_layout_flat_dc(const gw_readings *readings, gw_reading *dc, double *step_v);
+bool gw_layout_is_flat(const gw_readings *readings);     /* every sample is the same, and the step not known */
+double gw_layout_flat_step(const gw_readings *readings); /* what the step may be there */
 /* Gain that the stages between are expected to have at a frequency, relative to that at the stimulus; 1 where no
  * stage is known to change with frequency. */
 double gw_layout_tilt(const gw_walker *walker, int from, int to, double frequency_hz);
 
 /* ---- one job each ---- */
 void gw_levels_find(gw_walker *walker); /* levels.c: is the stimulus there, and how large */
-bool gw_level_is_mains(const gw_walker *walker, double frequency_hz); /* mains or twice the mains */
-bool gw_level_hums(const gw_readings *readings);                      /* mains is most of what there is */
+bool gw_level_is_mains(const gw_walker *walker, double frequency_hz);
+/* Level in the reference channel; not `has` where there is none. */
+gw_figure gw_level_reference(const gw_walker *walker, const gw_node *node); /* mains or twice the mains */
+bool gw_level_hums(const gw_readings *readings);                            /* mains is most of what there is */
 /* False where it has none, or no steady signal between them. */
 bool gw_cuts_find(gw_walker *walker, const gw_readings *readings, double frequency_hz, gw_cuts *out); /* cuts.c */
 gw_figure gw_cuts_level(const gw_cuts *cuts, const gw_readings *readings);

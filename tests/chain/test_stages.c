@@ -149,6 +149,17 @@ static void test_spread_rss(void **state) {
     gw_chain_free(chain);
 }
 
+/* The same with all of them at their worst: (1/1.1)/(1/1.1 + 3/0.9) and (1/0.9)/(1/0.9 + 3/1.1). */
+static void test_worst_of_many_parts(void **state) {
+    (void)state;
+    gw_chain *chain = chain_with_stage("mix r=10k,10k,10k,10k tol=10 %", "sine 1 kHz 1 V");
+    double low = 0, high = 0;
+    gw_stage_worst(&chain->points[1].stage, 1000, &low, &high);
+    assert_close(low, (1 / 1.1) / (1 / 1.1 + 3 / 0.9), 1e-12);
+    assert_close(high, (1 / 0.9) / (1 / 0.9 + 3 / 1.1), 1e-12);
+    gw_chain_free(chain);
+}
+
 static void test_spread_without_tolerance_is_nothing(void **state) {
     (void)state;
     gw_chain *chain = chain_with_stage("divider top=9k bottom=1k", "sine 1 kHz 1 V");
@@ -261,6 +272,7 @@ int main(void) {
         cmocka_unit_test(test_low_pass),
         cmocka_unit_test(test_spread_worst_case),
         cmocka_unit_test(test_spread_rss),
+        cmocka_unit_test(test_worst_of_many_parts),
         cmocka_unit_test(test_spread_without_tolerance_is_nothing),
         cmocka_unit_test(test_own_tolerance_of_a_part),
         cmocka_unit_test(test_part_codes),
