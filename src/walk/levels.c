@@ -264,14 +264,42 @@ static void add_converter(const gw_readings *readings, gw_figure *level) {
 }
 
 /* Two tones and noise: there, or not, by the level over all of them. */
-/* Two tones that came in, found again among other lines: bent as they are, they are no pair any more. */
-static bool find_pair(const gw_readings *readings, const gw_node *before, gw_figure *out) {
-    double power = 0;
+bool gw_level_pair(const gw_walker *walker, double pair_hz[2]) {
+    size_t found = 0;
+    pair_hz[0] = walker->chain->stimulus.frequency_hz;
+    pair_hz[1] = walker->chain->stimulus.second_hz;
+    if (walker->shape != GW_SHAPE_TWO_TONE || (pair_hz[0] > 0 && pair_hz[1] > 0))
+        return walker->shape == GW_SHAPE_TWO_TONE;
+    for (size_t k = 0; k < walker->count && found < 2; k++) {
+        const gw_readings *readings = walker->nodes[walker->order[k]].readings;
+        found = 0;
+        for (size_t i = 0; readings && i < readings->tone_count && found < 2; i++)
+            if (readings->tones[i].kind == GW_TONE_STIMULUS)
+                pair_hz[found++] = readings->tones[i].frequency_hz;
+    }
+    return found == 2;
+}
+
+bool gw_level_is_product(const double pair_hz[2], double frequency_hz, double reach_hz) {
+    enum { highest = 5 };
+    for (int m = -highest; m <= highest; m++)
+        for (int n = 0; n <= highest; n++) {
+            int order = (m < 0 ? -m : m) + n;
+            if (order >= 2 && order <= highest && fabs(fabs(m * pair_hz[0] + n * pair_hz[1]) - frequency_hz) < reach_hz)
+                return true;
+        }
+    return false;
+}
+
+/* Two tones that are fed in, found again among other lines: bent as they are, they are no pair any more. */
+static bool find_pair(const gw_walker *walker, const gw_readings *readings, gw_figure *out) {
+    double power = 0, pair_hz[2];
     *out = (gw_figure){0};
-    for (size_t i = 0; before && i < before->readings->tone_count; i++) {
-        const gw_tone *tone = &before->readings->tones[i];
+    if (!gw_level_pair(walker, pair_hz))
+        return false;
+    for (size_t i = 0; i < 2; i++) {
         gw_figure line;
-        if (tone->kind != GW_TONE_STIMULUS || !find_line(readings, tone->frequency_hz, &line))
+        if (!find_line(readings, pair_hz[i], &line))
             continue;
         power += line.value * line.value;
         out->random = fmax(out->random, line.random);
@@ -302,9 +330,9 @@ static void find_broad(gw_walker *walker, gw_node *node, const gw_node *before) 
     } else if (walker->shape == GW_SHAPE_NOISE && gw_reading_has(readings, GW_NOISE) && !gw_level_hums(readings)) {
         node->detected = true;
         node->level = noise_level(readings);
-    } else if (walker->shape == GW_SHAPE_TWO_TONE && find_pair(readings, before, &node->level)) {
+    } else if (walker->shape == GW_SHAPE_TWO_TONE && find_pair(walker, readings, &node->level)) {
         node->detected = true;
-        node->frequency_hz = before->frequency_hz;
+        node->frequency_hz = before ? before->frequency_hz : 0;
     } else {
         double fed_hz = before ? before->frequency_hz : walker->frequency_hz;
         node->level = walker->shape == GW_SHAPE_TWO_TONE ? hidden_pair(walker, readings, fed_hz)

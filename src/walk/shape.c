@@ -121,16 +121,29 @@ static bool take(const gw_readings *readings, gw_reading_key key, double *value,
 }
 
 /* Intermodulation products of two tones, over the tones. */
-static bool take_products(const gw_node *node, double *value, double *u95, bool *below) {
-    double power = 0, uncertainty = 0;
+static bool take_products(const gw_walker *walker, const gw_node *node, double *value, double *u95, bool *below) {
+    double power = 0, uncertainty = 0, pair_hz[2];
+    const gw_readings *readings = node->readings;
+    /* bent so much that they were read as something else, they still make what two tones make */
+    bool others = readings->signal != GW_SIGNAL_TWO_TONE && gw_level_pair(walker, pair_hz);
+    double reach_hz = readings->source.duration_s > 0 ? 0.5 / readings->source.duration_s : 0;
     if (!(node->level.value > 0))
         return false;
-    for (size_t i = 0; i < node->readings->tone_count; i++) {
-        const gw_tone *tone = &node->readings->tones[i];
-        if (tone->kind != GW_TONE_PRODUCT)
+    for (size_t i = 0; i < readings->tone_count; i++) {
+        const gw_tone *tone = &readings->tones[i];
+        if (tone->kind != GW_TONE_PRODUCT && !(others && gw_level_is_product(pair_hz, tone->frequency_hz, reach_hz)))
             continue;
         power += tone->rms * tone->rms;
         uncertainty += tone->u95 * tone->u95;
+    }
+    for (size_t i = 0; others && i < readings->harmonic_count; i++) {
+        const gw_harmonic *line = &readings->harmonics[i];
+        bool fed =
+            gw_level_same(line->frequency_hz, pair_hz[0], 0.01) || gw_level_same(line->frequency_hz, pair_hz[1], 0.01);
+        if (!line->resolved || fed || !gw_level_is_product(pair_hz, line->frequency_hz, reach_hz))
+            continue;
+        power += line->rms * line->rms;
+        uncertainty += line->u95 * line->u95;
     }
     *value = sqrt(power) / node->level.value;
     *u95 = sqrt(uncertainty) / node->level.value;
@@ -167,7 +180,7 @@ static void take_lines(const gw_node *node, double *value, double *u95, bool *be
 
 static bool take_distortion(const gw_walker *walker, const gw_node *node, double *value, double *u95, bool *below) {
     if (walker->shape == GW_SHAPE_TWO_TONE)
-        return take_products(node, value, u95, below);
+        return take_products(walker, node, value, u95, below);
     if (walker->shape != GW_SHAPE_SINE || !take(node->readings, GW_THD, value, u95, below))
         return false;
     if (!node->point->thd.stated)

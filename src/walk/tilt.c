@@ -32,6 +32,9 @@ enum { HIGHEST_ORDER = 10 };
 static const double scatter_most = 0.15;
 static const double below_rate = 0.25;
 
+/* Ends of two spectra that may be compared lie within this ratio. */
+static const double axes_alike = 1.6;
+
 enum { STRANDS_MAX = 64, STRANDS_LEAST = 3 };
 
 typedef struct strands {
@@ -89,24 +92,42 @@ static void take_tones(const gw_walker *walker, const gw_span *span, strands *s)
         }
 }
 
-/* Of noise the spectra's columns, both of the same axis, averaged in eight bands. */
+static bool is_spectrum(const gw_trace *trace) {
+    return trace->count > 0 && trace->high && trace->log_x && trace->start > 0 && trace->end > trace->start;
+}
+
+/* Two records of about the same length and rate; a technician's are seldom of quite the same. */
+static bool alike(double one, double other) {
+    return one < axes_alike * other && other < axes_alike * one;
+}
+
+/* Mean power of the columns that lie between two frequencies. */
+static double mean_power(const gw_trace *trace, double low_hz, double high_hz) {
+    double columns = (double)trace->count / log(trace->end / trace->start), sum = 0;
+    double first = ceil(columns * log(low_hz / trace->start)), last = floor(columns * log(high_hz / trace->start));
+    size_t begin = first > 0 ? (size_t)first : 0, end = last > 0 ? (size_t)last : 0;
+    if (end > trace->count)
+        end = trace->count;
+    for (size_t i = begin; i < end; i++)
+        sum += trace->high[i] * trace->high[i];
+    return end > begin ? sum / (double)(end - begin) : 0;
+}
+
+/* Of noise the spectra's columns, averaged in eight bands of what both show. */
 static void take_noise(const gw_walker *walker, const gw_span *span, strands *s) {
     enum { bands = 8 };
     const gw_readings *from = walker->nodes[span->from].readings, *to = walker->nodes[span->to].readings;
     const gw_trace *in = &from->spectrum, *out = &to->spectrum;
-    if (!in->count || in->count != out->count || !in->high || !out->high || in->start != out->start ||
-        in->end != out->end || !in->log_x || !(in->start > 0))
+    if (!is_spectrum(in) || !is_spectrum(out) || !alike(in->start, out->start) || !alike(in->end, out->end))
         return;
+    double start = fmax(in->start, out->start), end = fmin(in->end, out->end);
     for (size_t band = 0; band < bands; band++) {
-        double power_in = 0, power_out = 0, middle = in->start * pow(in->end / in->start, ((double)band + 0.5) / bands);
-        size_t first = band * in->count / bands, last = (band + 1) * in->count / bands;
-        for (size_t i = first; i < last; i++) {
-            power_in += in->high[i] * in->high[i];
-            power_out += out->high[i] * out->high[i];
-        }
+        double width_in_log = log(end / start) / bands, middle = start * exp(((double)band + 0.5) * width_in_log);
+        double low_hz = start * exp((double)band * width_in_log), high_hz = low_hz * exp(width_in_log);
+        double power_in = mean_power(in, low_hz, high_hz), power_out = mean_power(out, low_hz, high_hz);
         /* relative scatter of an RMS over bandwidth B and time T: 1/(2 sqrt(B T)); thrice that, for columns hold peaks
          */
-        double width = middle * log(in->end / in->start) / bands;
+        double width = middle * width_in_log;
         double u = 1.5 / sqrt(width * fmin(from->source.duration_s, to->source.duration_s));
         if (middle < from->band_low_hz || middle > from->band_high_hz || u > scatter_most || !(power_out > 0))
             continue;

@@ -145,6 +145,13 @@ static double tone_before(const gw_walker *walker, int point, double frequency_h
     return fmax(sqrt(power), shown) * gain_to(walker, point) * fmax(1, tilt);
 }
 
+/* What two tones that are fed in make together is no tone of a stage's own. */
+static bool is_of_pair(const gw_walker *walker, const gw_readings *readings, double frequency_hz) {
+    double pair_hz[2];
+    return gw_level_pair(walker, pair_hz) && readings->source.duration_s > 0 &&
+           gw_level_is_product(pair_hz, frequency_hz, fmax(1 / readings->source.duration_s, 1e-3 * frequency_hz));
+}
+
 /* What a single line of noise may reach by chance: its share of one resolution cell, several times over. */
 static double chance_line(const gw_walker *walker, int point) {
     const gw_readings *readings = walker->nodes[point].readings;
@@ -164,7 +171,8 @@ static const gw_tone *loudest_added(const gw_walker *walker, int point) {
         const gw_tone *tone = &readings->tones[i];
         bool own = tone->kind == GW_TONE_OTHER && !is_of_mains(walker, readings, tone->frequency_hz) &&
                    !near(tone->frequency_hz, walker->frequency_hz, 0.02) && !is_harmonic(walker, tone->frequency_hz) &&
-                   !near(tone->frequency_hz, walker->chain->stimulus.second_hz, 0.02);
+                   !near(tone->frequency_hz, walker->chain->stimulus.second_hz, 0.02) &&
+                   !is_of_pair(walker, readings, tone->frequency_hz);
         bool added = tone->rms - tone->u95 > tone_times * tone_before(walker, point, tone->frequency_hz) &&
                      tone->rms > fmax(chance, tone_steps * readings->source.step);
         if (own && added && (!loudest || tone->rms > loudest->rms))

@@ -141,6 +141,10 @@ double gw_layout_tilt(const gw_walker *walker, int from, int to, double frequenc
 /* ---- one job each ---- */
 void gw_levels_find(gw_walker *walker); /* levels.c: is the stimulus there, and how large */
 bool gw_level_is_mains(const gw_walker *walker, double frequency_hz);
+/* Both tones that are fed in, as stated or as the first capture shows them that has them; false where none does. */
+bool gw_level_pair(const gw_walker *walker, double pair_hz[2]);
+/* A frequency that two tones make together in a stage that bends, up to the fifth order. */
+bool gw_level_is_product(const double pair_hz[2], double frequency_hz, double reach_hz);
 /* Level in the reference channel; not `has` where there is none. */
 gw_figure gw_level_reference(const gw_walker *walker, const gw_node *node); /* mains or twice the mains */
 bool gw_level_hums(const gw_readings *readings);                            /* mains is most of what there is */

@@ -1,0 +1,81 @@
+/* Faults that captures of unequal length, or of another kind than what was fed in, show all the same. */
+#include "walk_testing.h"
+
+#include <math.h>
+
+/* ---- noise ---- */
+
+enum { COLUMNS = 64 };
+static double columns[2][COLUMNS];
+
+/* White noise through a first-order high-pass (0 Hz: none), as a spectrum from the first line of a record of `seconds`
+ * to half the rate. A line of noise shrinks with the square root of the record's length. */
+static void put_noise(bench *b, int i, double seconds, double corner_hz) {
+    gw_readings *r = put_sine(b, i ? "B" : "A", 0.2, 0);
+    double start = 1 / seconds, end = 48e3;
+    r->signal = GW_SIGNAL_NOISE;
+    r->source.duration_s = seconds;
+    r->source.rate_hz = 96e3;
+    r->source.step = 1e-6;
+    say_nothing(r, GW_FREQUENCY, "noise");
+    say_nothing(r, GW_THD, "noise");
+    say(r, GW_NOISE, 0.2, 1e-3, 0);
+    for (int k = 0; k < COLUMNS; k++) {
+        double hz = start * exp(log(end / start) * (k + 0.5) / COLUMNS), ratio = hz / fmax(corner_hz, 1e-9);
+        columns[i][k] = 1e-3 / sqrt(seconds) * ratio / sqrt(1 + ratio * ratio);
+    }
+    r->spectrum = (gw_trace){.start = start, .end = end, .log_x = true, .high = columns[i], .count = COLUMNS};
+}
+
+static void lows_are_missed_in_records_of_unequal_length(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = noise\n[point A]\n[point B]\nstage = coupling c=56u load=33k\n");
+    put_noise(&b, 0, 0.49, 0);
+    put_noise(&b, 1, 0.53, 0);
+    expect_clear(&b);
+    put_noise(&b, 1, 0.53, 1000);
+    expect_fault(&b, GW_FOUND_LOWS_LOST, "A", "B");
+    bench_close(&b);
+}
+
+/* ---- two tones ---- */
+
+static void put_lines(bench *b, const char *name, const double *hz, const double *rms, size_t count, bool fed) {
+    int i = bench_point(b, name);
+    gw_readings *r = put_sine(b, name, 1, 0);
+    say_nothing(r, GW_THD, "no sine");
+    say(r, GW_FREQUENCY, 400, 1e-3, 0);
+    r->signal = fed ? GW_SIGNAL_TWO_TONE : GW_SIGNAL_NOISE;
+    r->tones = b->tones[i];
+    r->tone_count = count;
+    for (size_t k = 0; k < count; k++)
+        b->tones[i][k] = (gw_tone){
+            .frequency_hz = hz[k], .rms = rms[k], .u95 = 1e-4, .kind = fed && k < 2 ? GW_TONE_STIMULUS : GW_TONE_OTHER};
+    if (!fed)
+        say(r, GW_LEVEL, 1e-3, 1e-4, 0);
+}
+
+/* Sum and difference of 400 Hz and 1 kHz are what a bent stage makes of them, whatever the capture was read as; a tone
+ * that they cannot make is the stage's own. */
+static void bent_tones_are_distortion(void **state) {
+    (void)state;
+    static const double hz[] = {400, 1000, 600, 1400}, own_hz[] = {400, 1000, 617, 1433};
+    static const double rms[] = {0.7, 0.7, 0.15, 0.15};
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = two-tone\n[point A]\n[point B]\nstage = follower\n");
+    put_lines(&b, "A", hz, rms, 2, true);
+    put_lines(&b, "B", hz, rms, 4, false);
+    expect_fault(&b, GW_FOUND_DISTORTION_ADDED, "A", "B");
+    put_lines(&b, "B", own_hz, rms, 4, false);
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "A", "B");
+    bench_close(&b);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(lows_are_missed_in_records_of_unequal_length),
+        cmocka_unit_test(bent_tones_are_distortion),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
