@@ -116,44 +116,47 @@ GW_WIDE void gw_sweep_dot(const double *vector, size_t count, double frequency, 
 
 /* ---- several at a time ---------------------------------------------------------------------------- */
 
-typedef struct tables {
-    double cosines[GROUP][BLOCK], sines[GROUP][BLOCK];
-    phase phases[GROUP];
-} tables;
+/* One line's tables and where it stands. */
+typedef struct turning {
+    double cosines[BLOCK], sines[BLOCK];
+    phase at;
+} turning;
 
-static inline void tables_begin(tables *t, size_t count, const gw_sweep *lines, size_t line_count) {
-    for (size_t k = 0; k < line_count; k++) {
-        table_fill(t->cosines[k], t->sines[k], lines[k].frequency);
-        t->phases[k] = phase_begin(count, lines[k].frequency);
-    }
+static inline void turning_begin(turning *t, size_t count, double frequency) {
+    table_fill(t->cosines, t->sines, frequency);
+    t->at = phase_begin(count, frequency);
 }
 
 GW_WIDE static void group_add(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
-    tables t;
-    tables_begin(&t, count, lines, line_count);
+    turning turnings[GROUP];
+    for (size_t k = 0; k < line_count; k++)
+        turning_begin(&turnings[k], count, lines[k].frequency);
     for (size_t at = 0; at < count; at += BLOCK) {
         size_t length = count - at < BLOCK ? count - at : BLOCK;
         for (size_t k = 0; k < line_count; k++) {
-            phase *p = &t.phases[k];
+            turning *t = &turnings[k];
+            phase *p = &t->at;
             phase_move(p, at);
-            block_add(vector + at, length, t.cosines[k], t.sines[k], lines[k].cosine * p->c + lines[k].sine * p->s,
+            block_add(vector + at, length, t->cosines, t->sines, lines[k].cosine * p->c + lines[k].sine * p->s,
                       lines[k].sine * p->c - lines[k].cosine * p->s);
         }
     }
 }
 
 GW_WIDE static void group_dot(const double *vector, size_t count, gw_sweep *lines, size_t line_count) {
-    tables t;
-    tables_begin(&t, count, lines, line_count);
+    turning turnings[GROUP];
+    for (size_t k = 0; k < line_count; k++)
+        turning_begin(&turnings[k], count, lines[k].frequency);
     for (size_t k = 0; k < line_count; k++)
         lines[k].cosine = lines[k].sine = 0;
     for (size_t at = 0; at < count; at += BLOCK) {
         size_t length = count - at < BLOCK ? count - at : BLOCK;
         for (size_t k = 0; k < line_count; k++) {
-            phase *p = &t.phases[k];
+            turning *t = &turnings[k];
+            phase *p = &t->at;
             double x, y;
             phase_move(p, at);
-            block_dot(vector + at, length, t.cosines[k], t.sines[k], &x, &y);
+            block_dot(vector + at, length, t->cosines, t->sines, &x, &y);
             lines[k].cosine += p->c * x - p->s * y;
             lines[k].sine += p->s * x + p->c * y;
         }
