@@ -23,7 +23,7 @@ static bool near(double one, double other, double within) {
     return gw_level_same(one, other, within);
 }
 
-static bool is_comb(const gw_readings *readings) {
+bool gw_level_is_comb(const gw_readings *readings) {
     return readings->signal == GW_SIGNAL_SINE || readings->signal == GW_SIGNAL_PERIODIC;
 }
 
@@ -32,82 +32,6 @@ bool gw_level_is_mains(const gw_walker *walker, double frequency_hz) {
     bool at_50 = mains != 60 && (near(frequency_hz, 50, 0.012) || near(frequency_hz, 100, 0.012));
     bool at_60 = mains != 50 && (near(frequency_hz, 60, 0.012) || near(frequency_hz, 120, 0.012));
     return at_50 || at_60;
-}
-
-static gw_shape shape_of(const gw_readings *readings) {
-    switch (readings->signal) {
-    case GW_SIGNAL_SINE:
-        return GW_SHAPE_SINE;
-    case GW_SIGNAL_PERIODIC:
-        return GW_SHAPE_PERIODIC;
-    case GW_SIGNAL_TWO_TONE:
-        return GW_SHAPE_TWO_TONE;
-    case GW_SIGNAL_NOISE:
-        return GW_SHAPE_NOISE;
-    case GW_SIGNAL_SWEEP:
-        return GW_SHAPE_SWEEP;
-    default:
-        return GW_SHAPE_UNKNOWN;
-    }
-}
-
-/* Of a signal that stands on the mains everywhere only the frequency is taken, for gains that depend on it. */
-static void find_mains_stimulus(gw_walker *walker) {
-    for (size_t k = 0; k < walker->count && walker->frequency_hz <= 0; k++) {
-        const gw_node *node = &walker->nodes[walker->order[k]];
-        if (node->readings && is_comb(node->readings))
-            walker->frequency_hz = gw_reading_or(node->readings, GW_FREQUENCY, 0);
-    }
-}
-
-/* Where a sweep's levels and gains are taken: in the middle of the first response. */
-static double sweep_middle(const gw_walker *walker) {
-    for (size_t k = 0; k < walker->count; k++) {
-        const gw_probe *probe = walker->nodes[walker->order[k]].probe;
-        if (probe->response && probe->response->count > 0)
-            return probe->response->middle_hz;
-    }
-    return 0;
-}
-
-/* Where nothing is stated, does this capture leave open what was fed in? Mains alone may be a probe that hangs in the
- * air; but two points with the same may be the stimulus, and noise after them is what is left of it. */
-static bool says_nothing(const gw_walker *walker, const gw_readings *readings, int *mains_seen) {
-    if (walker->shape != GW_SHAPE_UNKNOWN)
-        return false;
-    if (is_comb(readings) && gw_level_is_mains(walker, gw_reading_or(readings, GW_FREQUENCY, 0))) {
-        ++*mains_seen;
-        return true;
-    }
-    return readings->signal == GW_SIGNAL_NOISE && (gw_level_hums(readings) || *mains_seen >= 2);
-}
-
-/* The shape and frequency fed in: as stated, else as the first point shows them that has more than mains. */
-static void find_stimulus(gw_walker *walker) {
-    walker->shape = walker->chain->stimulus.shape;
-    walker->frequency_hz = walker->chain->stimulus.frequency_hz;
-    if (walker->shape == GW_SHAPE_SWEEP) {
-        walker->frequency_hz = sweep_middle(walker);
-        return;
-    }
-    int mains_seen = 0;
-    for (size_t k = 0; k < walker->count; k++) {
-        const gw_node *node = &walker->nodes[walker->order[k]];
-        if (!node->readings || shape_of(node->readings) == GW_SHAPE_UNKNOWN ||
-            says_nothing(walker, node->readings, &mains_seen))
-            continue;
-        double frequency = gw_reading_or(node->readings, GW_FREQUENCY, 0);
-        if (walker->shape == GW_SHAPE_UNKNOWN)
-            walker->shape = shape_of(node->readings);
-        if (walker->frequency_hz <= 0 && walker->shape != GW_SHAPE_NOISE && walker->shape != GW_SHAPE_NONE) {
-            if (!(frequency > 0))
-                continue; /* one capture that shows none does not speak for the others */
-            walker->frequency_hz = frequency;
-        }
-        return;
-    }
-    if (walker->shape == GW_SHAPE_UNKNOWN)
-        find_mains_stimulus(walker);
 }
 
 /* A line at a frequency among the harmonics and tones; false where there is none above the floor. */
@@ -149,7 +73,7 @@ static gw_figure hidden_level(const gw_readings *readings) {
     if (gw_level_hums(readings))
         all = fmax(gw_rest(all, readings->values[GW_HUM].value), gw_reading_or(readings, GW_NOISE, 0));
     double floor = fmax(2 * readings->noise_floor_v, readings->source.step);
-    figure.value = is_comb(readings) || readings->signal == GW_SIGNAL_TWO_TONE ? fmin(all, floor) : all;
+    figure.value = gw_level_is_comb(readings) || readings->signal == GW_SIGNAL_TWO_TONE ? fmin(all, floor) : all;
     if (silent)
         figure.value = fmin(all, fmax(floor, gw_reading_or(readings, GW_LEVEL, 0)));
     if (gw_layout_is_flat(readings))
@@ -218,9 +142,9 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
     const gw_readings *readings = node->readings;
     double expected = before && before->frequency_hz > 0 ? before->frequency_hz : walker->frequency_hz;
     double found = gw_reading_or(readings, GW_FREQUENCY, 0);
-    bool same = is_comb(readings) && (near(found, expected, same_frequency) || !(expected > 0));
+    bool same = gw_level_is_comb(readings) && (near(found, expected, same_frequency) || !(expected > 0));
     bool level = readings->values[GW_LEVEL].state == GW_READING_VALUE;
-    if (!same && is_comb(readings) && level)
+    if (!same && gw_level_is_comb(readings) && level)
         same = before ? is_pitched(walker, readings, found, expected, &before->level)
                       : !gw_level_is_mains(walker, found) && node->point->after < 0;
     if (same && level) {
@@ -237,7 +161,7 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
         node->frequency_hz = expected;
     } else {
         node->level = hidden_on_mains(walker, readings, expected);
-        node->strange = (is_comb(readings) && level) || gw_level_hums(readings);
+        node->strange = (gw_level_is_comb(readings) && level) || gw_level_hums(readings);
         node->frequency_hz = 0;
     }
 }
@@ -246,7 +170,7 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
 static gw_figure noise_level(const gw_readings *readings) {
     const gw_reading *noise = &readings->values[GW_NOISE];
     double power = noise->value * noise->value;
-    if (is_comb(readings) || readings->signal == GW_SIGNAL_TWO_TONE)
+    if (gw_level_is_comb(readings) || readings->signal == GW_SIGNAL_TWO_TONE)
         power += pow(gw_reading_or(readings, GW_LEVEL, 0), 2);
     for (size_t i = 0; i < readings->tone_count; i++)
         power += readings->tones[i].kind == GW_TONE_OTHER ? readings->tones[i].rms * readings->tones[i].rms : 0;
@@ -314,7 +238,7 @@ static bool find_pair(const gw_walker *walker, const gw_readings *readings, gw_f
 static gw_figure hidden_pair(const gw_walker *walker, const gw_readings *readings, double fed_hz) {
     gw_figure figure = hidden_on_mains(walker, readings, fed_hz);
     bool hums = gw_level_is_mains(walker, gw_reading_or(readings, GW_FREQUENCY, 0));
-    if ((is_comb(readings) && !hums) || readings->signal == GW_SIGNAL_NOISE)
+    if ((gw_level_is_comb(readings) && !hums) || readings->signal == GW_SIGNAL_NOISE)
         figure.value = fmax(figure.value, gw_reading_or(readings, GW_AC_RMS, 0));
     return figure;
 }
@@ -337,7 +261,8 @@ static void find_broad(gw_walker *walker, gw_node *node, const gw_node *before) 
         double fed_hz = before ? before->frequency_hz : walker->frequency_hz;
         node->level = walker->shape == GW_SHAPE_TWO_TONE ? hidden_pair(walker, readings, fed_hz)
                                                          : hidden_on_mains(walker, readings, fed_hz);
-        node->strange = is_comb(readings) && !gw_level_is_mains(walker, gw_reading_or(readings, GW_FREQUENCY, 0));
+        node->strange =
+            gw_level_is_comb(readings) && !gw_level_is_mains(walker, gw_reading_or(readings, GW_FREQUENCY, 0));
     }
     if (walker->shape == GW_SHAPE_NOISE && node->detected)
         add_converter(readings, &node->level);
@@ -363,7 +288,7 @@ static const gw_node *heard_before(const gw_walker *walker, int point) {
 }
 
 void gw_levels_find(gw_walker *walker) {
-    find_stimulus(walker);
+    gw_stimulus_find(walker);
     for (size_t k = 0; k < walker->count; k++) {
         int i = walker->order[k];
         gw_node *node = &walker->nodes[i];
@@ -465,61 +390,5 @@ void gw_levels_expect(gw_walker *walker) {
             out->expected_low_v = before->expected_low_v * span.far_low * tilt;
             out->expected_high_v = before->expected_high_v * span.far_high * tilt;
         }
-    }
-}
-
-/* ---- gain over a signal of many frequencies ---- */
-
-static double comb_tilt(const gw_walker *walker, const gw_span *span, const gw_readings *readings) {
-    double in = 0, out = 0;
-    for (size_t i = 0; i < readings->harmonic_count; i++) {
-        const gw_harmonic *line = &readings->harmonics[i];
-        double power = line->rms * line->rms;
-        double tilt = gw_layout_tilt(walker, span->from, span->to, line->frequency_hz);
-        in += power;
-        out += power * tilt * tilt;
-    }
-    return in > 0 ? sqrt(out / in) : 1;
-}
-
-static double tones_tilt(const gw_walker *walker, const gw_span *span, const gw_readings *readings) {
-    double in = 0, out = 0;
-    for (size_t i = 0; i < readings->tone_count; i++) {
-        const gw_tone *line = &readings->tones[i];
-        if (line->kind != GW_TONE_STIMULUS)
-            continue;
-        double tilt = gw_layout_tilt(walker, span->from, span->to, line->frequency_hz);
-        in += line->rms * line->rms;
-        out += line->rms * line->rms * tilt * tilt;
-    }
-    return in > 0 ? sqrt(out / in) : 1;
-}
-
-/* White noise over the band, by the midpoint rule. */
-static double noise_tilt(const gw_walker *walker, const gw_span *span, const gw_readings *readings) {
-    enum { slices = 64 };
-    double low = readings->band_low_hz, high = readings->band_high_hz, sum = 0;
-    if (!(high > low))
-        return 1;
-    for (int i = 0; i < slices; i++) {
-        double tilt = gw_layout_tilt(walker, span->from, span->to, low + (high - low) * (i + 0.5) / slices);
-        sum += tilt * tilt;
-    }
-    return sqrt(sum / slices);
-}
-
-double gw_level_tilt(const gw_walker *walker, const gw_span *span) {
-    const gw_readings *readings = span->from < 0 ? NULL : walker->nodes[span->from].readings;
-    if (!readings)
-        return 1;
-    switch (readings->signal) {
-    case GW_SIGNAL_PERIODIC:
-        return walker->shape == GW_SHAPE_SINE ? 1 : comb_tilt(walker, span, readings);
-    case GW_SIGNAL_TWO_TONE:
-        return tones_tilt(walker, span, readings);
-    case GW_SIGNAL_NOISE:
-        return walker->shape == GW_SHAPE_NOISE ? noise_tilt(walker, span, readings) : 1;
-    default:
-        return 1;
     }
 }

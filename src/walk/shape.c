@@ -1,20 +1,17 @@
 /* What a stage adds to the signal: distortion, noise, hum. Each against what came in, times the gain. */
-#include "walk/walker.h"
+#include "walk/added.h"
 
 #include <math.h>
 #include <stdio.h>
 
-/* Where no limit is stated only gross departures are faults: this share of the signal, and this many times the
- * input's. Tape and transconductance amplifiers reach 3 % of THD in health, a single-ended valve stage a little more
- * (common practice). */
+/* Where no limit is stated only gross departures are faults: this share of the signal. Tape and transconductance
+ * amplifiers reach 3 % of THD in health, a single-ended valve stage a little more (common practice). */
 static const double gross_thd = 0.05, gross_noise = 0.03, gross_hum = 0.03;
 /* What sharp edges leave behind between the samples passes for noise. */
 static const double gross_edges = 0.10;
-static const double gross_times = 3, least_times = 2, plainly_gross = 2, edge_samples = 100;
+static const double edge_samples = 100;
 /* Edges sampled as densely as the input's leave no more between them than was left there. */
 static const double as_dense = 0.8;
-/* Noise of about a step belongs to the capture. */
-static const double floor_times = 1.5;
 /* The converter's own noise, in steps; a fitted hum line averages most of it away. */
 static const double noise_floor_steps = 1, hum_floor_steps = 0.25;
 /* So many times the noise, a tone is what the noise may be made of. */
@@ -27,86 +24,6 @@ static const double noise_spread = 2;
 enum { THD_LINES = 9, CAPTURES_LEAST = 3 };
 /* No converter's noise is so white that less than this share of it must be reckoned with in any band. */
 static const double least_floor_share = 0.6;
-
-/* One quantity at one stage. All in the unit of the reading (volts, or a ratio), referred to the stage's output. */
-typedef struct added {
-    bool fed; /* something is known of what came in: the source's own noise is nobody's fault here */
-    gw_measure_kind kind;
-    int from; /* where it is compared with */
-    const gw_limit *limit;
-    const char *why;               /* no value: why */
-    bool out_below, in_below, has; /* upper bounds; a value is there */
-    double out, out_u95, in, in_u95;
-    bool powers;  /* adds in power (noise), not perhaps in phase */
-    double floor; /* the instrument's own */
-    double whole; /* what `gross` is a share of */
-    double gross;
-} added;
-
-static double lowest_added(const added *a) {
-    double most_before = hypot(a->in + a->in_u95, a->floor), least = a->out - a->out_u95;
-    /* harmonics and hum may add in phase, so the difference is what is certain; noise adds in power */
-    return a->powers ? gw_rest(least, most_before) : fmax(0, least - most_before);
-}
-
-static double highest_added(const added *a) {
-    double before = a->in_below ? 0 : fmax(0, a->in - a->in_u95);
-    return gw_rest(a->out + a->out_u95, before);
-}
-
-static gw_status judge_stated(const added *a, bool simple, const char **why) {
-    double limit = a->limit->limit, u95 = simple ? 0 : a->out_u95;
-    if (a->out_below) {
-        *why = a->out <= limit ? NULL : "the capture cannot show as little as the limit";
-        return a->out <= limit ? GW_OK : GW_UNSURE;
-    }
-    if (a->out + u95 <= limit || highest_added(a) <= limit)
-        return GW_OK;
-    if (lowest_added(a) > limit)
-        return GW_OFF;
-    if (!a->in_below && a->in > limit) {
-        *why = "already in the stage's input";
-        return GW_UNJUDGED;
-    }
-    *why = a->out <= 2 * a->floor ? "of the size of the instrument's own" : "the limit lies within the uncertainty";
-    return GW_UNSURE;
-}
-
-static gw_status judge_gross(const added *a) {
-    if (!a->fed || a->out_below || !(a->whole > 0))
-        return GW_UNJUDGED;
-    double least = a->out - a->out_u95, most_before = a->in + a->in_u95;
-    bool more = a->out > gross_times * most_before;
-    if (more && lowest_added(a) > a->gross * a->whole && least > least_times * most_before &&
-        least > floor_times * a->floor)
-        return GW_OFF;
-    /* far beyond by its value, though not for certain: that is for the next capture to settle */
-    return more && a->out > plainly_gross * a->gross * a->whole && a->out > floor_times * a->floor ? GW_UNSURE
-                                                                                                   : GW_UNJUDGED;
-}
-
-static gw_judgement judge(const gw_walker *walker, const added *a) {
-    gw_judgement out = {.kind = a->kind, .status = GW_UNJUDGED, .why = a->why};
-    if (!a->has)
-        return out;
-    out.has_value = true;
-    out.below = a->out_below;
-    out.value = a->in_below ? a->out : gw_rest(a->out, a->in);
-    double up = highest_added(a) - out.value;
-    out.u95 = a->out_below ? 0 : fmax(a->out_u95, fmin(up, a->out_u95 + a->in_u95));
-    if (a->limit->stated) {
-        out.has_expected = true;
-        out.high = a->limit->limit;
-        out.how = "stated";
-        out.status = judge_stated(a, walker->chain->simple_decision, &out.why);
-    } else {
-        out.status = judge_gross(a);
-        out.why = out.status == GW_OFF      ? "far beyond what any stage adds in health"
-                  : out.status == GW_UNSURE ? "far beyond what any stage adds in health, if it is not the capture's"
-                                            : "no limit is stated";
-    }
-    return out;
-}
 
 /* ---- what there is to judge ---- */
 
@@ -213,7 +130,7 @@ static int last_with_thd(const gw_walker *walker, int from) {
     return from;
 }
 
-static added find_thd(const gw_walker *walker, int point, int from_point) {
+static gw_added find_thd(const gw_walker *walker, int point, int from_point) {
     const gw_node *node = &walker->nodes[point];
     /* a capture too coarse to show what came in does not say that nothing did */
     int known = last_with_thd(walker, from_point);
@@ -221,7 +138,7 @@ static added find_thd(const gw_walker *walker, int point, int from_point) {
     const gw_node *from = node_at(walker, known >= 0 || !pure ? known : from_point);
     if (known >= 0)
         from_point = known;
-    added a = {
+    gw_added a = {
         .kind = GW_JUDGE_PERCENT, .limit = &node->point->thd, .gross = gross_thd, .whole = 1, .from = from_point};
     if (walker->shape != GW_SHAPE_SINE && walker->shape != GW_SHAPE_TWO_TONE) {
         a.why = "the stimulus is no sine";
@@ -323,7 +240,7 @@ static double left_of_edges(const gw_walker *walker, int from, int point) {
     return most * walker->nodes[point].level.value;
 }
 
-static void take_input(const gw_walker *walker, int point, gw_reading_key key, added *a) {
+static void take_input(const gw_walker *walker, int point, gw_reading_key key, gw_added *a) {
     const gw_readings *readings = walker->nodes[point].readings;
     const gw_node *from = node_at(walker, a->from);
     a->fed = from != NULL;
@@ -376,10 +293,10 @@ static double least_of_all(const gw_walker *walker, const gw_readings *here) {
     return count >= CAPTURES_LEAST ? least : 0;
 }
 
-static added find_volts(const gw_walker *walker, int point, int source, gw_reading_key key) {
+static gw_added find_volts(const gw_walker *walker, int point, int source, gw_reading_key key) {
     const gw_node *node = &walker->nodes[point], *from = node_at(walker, source);
     bool noise = key == GW_NOISE;
-    added a = {.kind = GW_JUDGE_VOLTS, .limit = noise ? &node->point->noise : &node->point->hum, .from = source};
+    gw_added a = {.kind = GW_JUDGE_VOLTS, .limit = noise ? &node->point->noise : &node->point->hum, .from = source};
     a.gross = !noise ? gross_hum : walker->shape == GW_SHAPE_PERIODIC ? gross_edges : gross_noise;
     if (noise && walker->shape == GW_SHAPE_PERIODIC && from &&
         ((shows_edges(walker, node) && shows_edges(walker, from)) ||
@@ -408,20 +325,20 @@ static added find_volts(const gw_walker *walker, int point, int source, gw_readi
     return a;
 }
 
-static added find_one(const gw_walker *walker, int point, int from, gw_reading_key key) {
+static gw_added find_one(const gw_walker *walker, int point, int from, gw_reading_key key) {
     return key == GW_THD ? find_thd(walker, point, from) : find_volts(walker, point, from, key);
 }
 
 /* "At most so much" of a coarse capture hides what came in: a point before it may show that it was less, and then it is
  * certain that something was added, if not exactly where. */
-static added find(const gw_walker *walker, int point, gw_reading_key key) {
+static gw_added find(const gw_walker *walker, int point, gw_reading_key key) {
     int from = key == GW_NOISE ? noise_source(walker, point) : walker->span_of[point].from;
-    added near = find_one(walker, point, from, key), far = near;
-    if (!near.has || near.limit->stated || judge_gross(&near) == GW_OFF)
+    gw_added near = find_one(walker, point, from, key), far = near;
+    if (!near.has || near.limit->stated || gw_added_gross(&near) == GW_OFF)
         return near;
     while (far.in_below && far.from >= 0 && walker->span_of[far.from].from >= 0) {
         far = find_one(walker, point, walker->span_of[far.from].from, key);
-        if (judge_gross(&far) == GW_OFF)
+        if (gw_added_gross(&far) == GW_OFF)
             return far;
     }
     return near;
@@ -429,7 +346,7 @@ static added find(const gw_walker *walker, int point, gw_reading_key key) {
 
 /* ---- findings ---- */
 
-static const char *before_words(gw_walker *walker, const added *a, const char *unit) {
+static const char *before_words(gw_walker *walker, const gw_added *a, const char *unit) {
     char text[64];
     if (!(a->in > 0) || a->in_below)
         return "";
@@ -440,7 +357,7 @@ static const char *before_words(gw_walker *walker, const added *a, const char *u
     return gw_walker_text(walker, a->kind == GW_JUDGE_PERCENT ? "; %s before" : "; %s of it came in", text);
 }
 
-static const char *settle_words(const added *a, const gw_readings *readings) {
+static const char *settle_words(const gw_added *a, const gw_readings *readings) {
     if (readings->clues.too_short)
         return "capture more cycles";
     if (a->kind == GW_JUDGE_VOLTS && a->out <= 2 * a->floor)
@@ -448,7 +365,7 @@ static const char *settle_words(const added *a, const gw_readings *readings) {
     return "capture on a finer range, or with an instrument of more bits";
 }
 
-static void report(gw_walker *walker, int point, gw_finding_code code, const char *what, const added *a,
+static void report(gw_walker *walker, int point, gw_finding_code code, const char *what, const gw_added *a,
                    const gw_judgement *judgement) {
     const gw_node *node = &walker->nodes[point];
     const char *unit = gw_words_unit(node->readings);
@@ -470,15 +387,15 @@ static void report(gw_walker *walker, int point, gw_finding_code code, const cha
         found->settle = settle_words(a, node->readings);
 }
 
-static gw_judgement judge_one(gw_walker *walker, int point, gw_finding_code code, const char *what, const added *a) {
-    gw_judgement judgement = judge(walker, a);
+static gw_judgement judge_one(gw_walker *walker, int point, gw_finding_code code, const char *what, const gw_added *a) {
+    gw_judgement judgement = gw_added_judge(walker, a);
     if (judgement.status == GW_OFF || judgement.status == GW_UNSURE)
         report(walker, point, code, what, a, &judgement);
     return judgement;
 }
 
 /* The point's own figure, with the stage's status: what came in is not its fault. */
-static gw_judgement own_figure(const added *a, const gw_judgement *judged) {
+static gw_judgement own_figure(const gw_added *a, const gw_judgement *judged) {
     gw_judgement own = *judged;
     if (!a->limit->stated)
         own = (gw_judgement){.kind = a->kind, .status = GW_UNJUDGED, .why = judged->why};
@@ -497,9 +414,9 @@ void gw_shape_judge(gw_walker *walker) {
             continue;
         gw_walk_stage *stage = &walker->stage_of[i];
         gw_walk_point *out = &walker->walk->points[i];
-        added thd = find(walker, i, GW_THD);
-        added hum = find(walker, i, GW_HUM);
-        added noise = find(walker, i, GW_NOISE);
+        gw_added thd = find(walker, i, GW_THD);
+        gw_added hum = find(walker, i, GW_HUM);
+        gw_added noise = find(walker, i, GW_NOISE);
         stage->thd_added = judge_one(walker, i, GW_FOUND_DISTORTION_ADDED,
                                      walker->shape == GW_SHAPE_TWO_TONE ? "intermodulation" : "THD", &thd);
         stage->hum_added = judge_one(walker, i, GW_FOUND_HUM_ADDED, "hum", &hum);

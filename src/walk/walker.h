@@ -139,22 +139,25 @@ double gw_layout_flat_step(const gw_readings *readings); /* what the step may be
 double gw_layout_tilt(const gw_walker *walker, int from, int to, double frequency_hz);
 
 /* ---- one job each ---- */
-void gw_levels_find(gw_walker *walker); /* levels.c: is the stimulus there, and how large */
-bool gw_level_is_mains(const gw_walker *walker, double frequency_hz);
+/* stimulus.c: the shape and frequency fed in: as stated, else as the first point shows them that has more than mains */
+void gw_stimulus_find(gw_walker *walker);
+void gw_levels_find(gw_walker *walker);             /* levels.c: is the stimulus there, and how large */
+bool gw_level_is_comb(const gw_readings *readings); /* a sine, or any other periodic signal */
+bool gw_level_is_mains(const gw_walker *walker, double frequency_hz); /* mains or twice the mains */
 /* Both tones that are fed in, as stated or as the first capture shows them that has them; false where none does. */
 bool gw_level_pair(const gw_walker *walker, double pair_hz[2]);
 /* A frequency that two tones make together in a stage that bends, up to the fifth order. */
 bool gw_level_is_product(const double pair_hz[2], double frequency_hz, double reach_hz);
 /* Level in the reference channel; not `has` where there is none. */
-gw_figure gw_level_reference(const gw_walker *walker, const gw_node *node); /* mains or twice the mains */
-bool gw_level_hums(const gw_readings *readings);                            /* mains is most of what there is */
+gw_figure gw_level_reference(const gw_walker *walker, const gw_node *node);
+bool gw_level_hums(const gw_readings *readings); /* mains is most of what there is */
 /* False where it has none, or no steady signal between them. */
 bool gw_cuts_find(gw_walker *walker, const gw_readings *readings, double frequency_hz, gw_cuts *out); /* cuts.c */
 gw_figure gw_cuts_level(const gw_cuts *cuts, const gw_readings *readings);
 void gw_levels_death(gw_walker *walker);  /* where it is lost, by what should arrive */
 void gw_levels_expect(gw_walker *walker); /* what should arrive at each point, for the report */
-double gw_level_tilt(const gw_walker *walker, const gw_span *span); /* gain over the whole signal re that at one
-                                                                       frequency */
+double gw_level_tilt(const gw_walker *walker, const gw_span *span); /* broad.c: gain over the whole signal re that at
+                                                                       one frequency */
 void gw_doubts_find(gw_walker *walker);                             /* doubts.c: poor captures, probe errors */
 void gw_doubts_report(gw_walker *walker);                           /* … as findings */
 void gw_doubts_unbend(gw_walker *walker);                           /* shape errors that are gone at the next point */
