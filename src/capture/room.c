@@ -62,8 +62,7 @@ void gw_room_free(void *room) {
 
 /* ---- rooms in a file ----------------------------------------------------------------------------- */
 
-/* A file that is gone when it is closed; -1 where none can be made. */
-static int nameless_file(void) {
+int gw_room_nameless_file(void) {
     char name[NAME_MAX_LENGTH];
     const char *folder = getenv("TMPDIR");
     int length = snprintf(name, sizeof name, "%s/gainwalk-XXXXXX", folder != NULL && *folder != '\0' ? folder : "/tmp");
@@ -85,7 +84,7 @@ static void *map_file(int file, size_t size) {
 
 static void *grow_in_file(void *room, size_t old_size, size_t size) {
     bool filed = room != NULL && head_of(room)->file >= 0;
-    int file = filed ? head_of(room)->file : nameless_file();
+    int file = filed ? head_of(room)->file : gw_room_nameless_file();
     void *grown = file >= 0 ? map_file(file, size) : NULL;
     if (grown == NULL) {
         if (file >= 0 && !filed)

@@ -16,6 +16,9 @@ void gw_room_free(void *room);
  * and the old room stays. */
 void *gw_room_grow(void *room, size_t old_size, size_t size, bool file);
 
+/* A file in that folder that is gone when it is closed; -1 where none can be made. */
+int gw_room_nameless_file(void);
+
 /* Says that bytes `from` to `from + length` are not needed for now: of a room in a file they leave memory, and come
  * back when they are touched. */
 void gw_room_forget(const void *room, size_t from, size_t length);

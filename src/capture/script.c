@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "capture/room.h"
+#include "capture/wide.h"
 
 enum { PROBE = 4096, WINDOW_FROM = 4 << 20 };
 
@@ -174,10 +175,14 @@ bool gw_script_read(gw_script *script, gw_input *input, gw_strings *remarks, gw_
         encoding own = encoding_of(probe, got);
         if (own.name == NULL)
             return open_window(script, input, own, remarks, error);
+        if (input->size > gw_script_memory_max)
+            return gw_error_set(error, input->path, 0,
+                                "too large: text of two or four bytes a character is read up to 2 GiB");
+        if (!gw_wide_keep(input, own.name, own.mark, own.unit, &script->utf8, error))
+            return false;
+        if (script->utf8.size > 0)
+            return open_window(script, &script->utf8, (encoding){NULL, 0, 1}, remarks, error);
     }
-    if (input->size > gw_script_memory_max)
-        return gw_error_set(error, input->path, 0,
-                            "too large: text of two or four bytes a character is read up to 2 GiB");
     script->bytes = gw_room_new((size_t)input->size + GW_SCRIPT_PAD);
     if (script->bytes == NULL)
         return gw_error_memory(error);
@@ -199,6 +204,8 @@ void gw_script_free(gw_script *script) {
     if (script->window == NULL)
         gw_room_free(script->bytes);
     gw_window_free(script->window);
+    if (script->utf8.path != NULL)
+        gw_input_close(&script->utf8);
     *script = (gw_script){0};
 }
 

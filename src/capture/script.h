@@ -12,6 +12,7 @@ typedef struct gw_script {
     size_t length;
     bool unended;      /* the file's last line has no end of its own */
     gw_window *window; /* NULL: all is there */
+    gw_input utf8;     /* of wide characters: what the window looks at */
 } gw_script;
 
 enum { GW_SCRIPT_PAD = 32 };

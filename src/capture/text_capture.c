@@ -54,8 +54,20 @@ static char heading_separator(const gw_page *page) {
     return most > 0 ? best : '\t';
 }
 
+/* A preamble beside the data stands in its first rows: where the lines that are looked through end. */
+static size_t beside_end(const gw_page *page) {
+    const char *bytes = page->script.bytes;
+    size_t at = 0;
+    for (size_t lines = 0; at < page->table.end && lines < PREAMBLE_LINES; lines++) {
+        gw_script_need(&page->script, at);
+        at += strcspn(bytes + at, "\r\n");
+        at += strspn(bytes + at, "\r\n");
+    }
+    return at < page->table.end ? at : page->table.end;
+}
+
 static bool find_heading(gw_page *page, gw_error *error) {
-    size_t end = page->vote.beside ? page->table.end : page->table.start;
+    size_t end = page->vote.beside ? beside_end(page) : page->table.start;
     gw_script_hold(&page->script, 0, end);
     if (!gw_lines_split(page->arena, &page->script, 0, end, heading_separator(page), PREAMBLE_LINES, &page->lines,
                         &page->line_count))

@@ -68,6 +68,36 @@ class Memory(unittest.TestCase):
     def test_csv(self):
         self.check(write_csv, "capture.csv", 900, 6000)  # 6 MB, through a window, 4 segments; 84 MB when kept as it was
 
+    def test_wide_characters(self):
+        with tempfile.TemporaryDirectory() as folder:
+            plain, found = os.path.join(folder, "plain.csv"), {}
+            write_csv(plain, 900)
+            for encoding, mark in (("ascii", b""), ("utf-16-le", b"\xff\xfe"), ("utf-16-be", b""), ("utf-32-le", b"\xff\xfe\0\0")):
+                path = os.path.join(folder, "capture.csv")
+                with open(plain, encoding="ascii") as source, open(path, "wb") as file:
+                    file.write(mark)
+                    for line in source:
+                        file.write(line.encode(encoding))
+                found[encoding], peak = peak_of("peek", "--json", path)
+                print("%s, %d bytes: %d kB" % (encoding, os.path.getsize(path), peak))
+                self.assertLess(peak, 24 * 1024)
+            self.assertEqual(len(set(found.values())), 1)
+
+    def test_preamble_beside(self):
+        """Settings beside the first rows are found however many rows follow, and do not keep them all in memory."""
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "capture.csv")
+            for rows in (3000, 400000):
+                beside = ["Record Length,%d" % rows, "Sample Interval,1e-06", "Source,CH3", "Vertical Units,V"]
+                with open(path, "w", encoding="ascii") as file:
+                    for i in range(rows):
+                        volts = math.sin(2 * math.pi * (i % PERIOD) / PERIOD)
+                        file.write("%s,,%.8f,%.3f\n" % (beside[i] if i < len(beside) else ",", i * 1e-6, volts))
+                told, peak = peak_of("peek", "--json", path)
+                self.assertIn(b'"CH3"', told)
+                print("beside %d rows: %d kB" % (rows, peak))
+                self.assertLess(peak, 24 * 1024)
+
     def test_wav(self):
         self.check(write_wav, "capture.wav", 1200, 40000)  # 576,000 samples: beyond what is kept of a sound file
 
