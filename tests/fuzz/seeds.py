@@ -3,12 +3,13 @@
 import glob
 import json
 import os
+import random
 import re
 import subprocess
 import tempfile
 
 ROOT = os.environ.get("GAINWALK_ROOT", os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__)))))
-TARGETS = ["csv", "wav", "chain", "record", "quantity", "command", "measure"]
+TARGETS = ["csv", "wav", "chain", "record", "quantity", "command", "measure", "walk"]
 SIZE_MAX = 8192  # small seeds make many runs
 
 
@@ -86,8 +87,17 @@ def records():
                 yield json.dumps(shortened(json.load(file)), ensure_ascii=False).encode()
 
 
+def changes():
+    """Bytes that choose a chain and what is changed of its readings: each chain as it is, then changed at random."""
+    rng = random.Random(20261128)
+    for chain in range(7):
+        yield bytes([chain])
+    for length in list(range(4, 24)) * 6 + [40, 80, 120] * 10:
+        yield rng.randbytes(length)
+
+
 SOURCES = {"csv": texts, "wav": sounds, "chain": chains, "record": records, "quantity": quantities,
-           "command": commands, "measure": captures}
+           "command": commands, "measure": captures, "walk": changes}
 
 
 def seeds(target, folder):
@@ -101,7 +111,7 @@ def seeds(target, folder):
 
 
 ROOMS = {"csv": ["capture"], "wav": [], "measure": ["capture"], "chain": ["chain", "base"], "record": ["record", "walk"],
-         "quantity": ["base", "chain"], "command": ["cli", "base", "chain"]}
+         "quantity": ["base", "chain"], "command": ["cli", "base", "chain"], "walk": ["walk"]}
 CHUNKS = ["RIFF", "RIFX", "RF64", "BW64", "WAVE", "fmt ", "data", "fact", "ds64", "LIST", "PEAK", "\\x00\\x00\\x00\\x00",
           "\\xff\\xff\\xff\\xff", "\\x03\\x00", "\\xfe\\xff"]
 

@@ -12,8 +12,8 @@ from build import available, build, run  # noqa: E402
 from seeds import TARGETS, dictionary, seeds  # noqa: E402
 
 HERE = os.path.dirname(os.path.abspath(__file__))
-RUNS = {"csv": 1000, "wav": 2000, "chain": 2000, "record": 800, "quantity": 10000, "command": 1000, "measure": 300}
-LEAST_SEEDS = {"csv": 150, "wav": 30, "chain": 100, "record": 3, "quantity": 100, "command": 100, "measure": 150}
+RUNS = {"csv": 1000, "wav": 2000, "chain": 2000, "record": 800, "quantity": 10000, "command": 1000, "measure": 300, "walk": 3000}
+LEAST_SEEDS = {"csv": 150, "wav": 30, "chain": 100, "record": 3, "quantity": 100, "command": 100, "measure": 150, "walk": 100}
 
 
 def attempt(programs, target):

@@ -161,6 +161,11 @@ static void try_all(bent *of, json_t *value) {
 static void values_of_another_kind_are_refused(void **state) {
     (void)state;
     gw_walk *walk = invented_walk();
+    for (size_t k = 0; k < walk->point_count; k++) { /* short curves: it is read thousands of times */
+        gw_readings *readings = (gw_readings *)(uintptr_t)walk->points[k].readings;
+        if (readings != NULL)
+            readings->waveform.count = readings->spectrum.count = 3;
+    }
     char *text = record_of(walk), why[512];
     bent all = {.root = json_loads(text, 0, NULL)};
     assert_non_null(all.root);
