@@ -1,6 +1,7 @@
 """Ways to use a command wrongly, one row each: status 2, nothing on standard output, and a sentence that tells what was wrong
 and names it. Beside them ways that look alike and are right."""
 
+import math
 import os
 import shutil
 import subprocess
@@ -55,6 +56,10 @@ RIGHT = [
     (["compare", "--csv", "-", "one.json", "one.json"], "point"),
     (["new", "--output", "-", "--from", "a/captures"], "[point C1]"),
     (["walk", "--html", "-", "a/tarn.ini", "b/tarn.ini"], "<h1>Signal walks</h1>"),
+    (["measure", "--reference", "1", "pair.csv"], "polarity flipped"),
+    (["measure", "--reference", "A", "--csv", "-", "pair.csv"], "pair.csv"),
+    (["measure", "--json", "--reference", "1", "--channel", "2", "pair.csv"], '"polarity": "flipped"'),
+    (["measure", "--reference", "1", "nothing.csv"], "nothing in common with it"),
     (["compare", "--html", "-", "two.json", "two.json"], "<h1>Before and after</h1>"),
 ]
 
@@ -66,6 +71,12 @@ class Usage(unittest.TestCase):
         cls.folder = cls.held.name
         for name in ("a", "b"):
             shutil.copytree(os.path.join(ROOT, "samples", "all-in-order"), os.path.join(cls.folder, name))
+        for name, gain in (("pair", -2.0), ("nothing", 0.0)):
+            with open(os.path.join(cls.folder, name + ".csv"), "w", encoding="ascii") as file:
+                file.write("s,A (V),B (V)\n")
+                for i in range(2000):
+                    volts = 0.5 * math.sin(2 * math.pi * 1000 * i / 1e5)
+                    file.write("%.5f,%.4f,%.4f\n" % (i / 1e5, volts, gain * volts))
         os.mkdir(os.path.join(cls.folder, "empty"))
         for words in (["one.json", "a/tarn.ini"], ["two.json", "a/tarn.ini", "b/tarn.ini"]):
             assert cls.run_on(["walk", "--quiet", "--save", *words])[0] in (0, 1, 3)

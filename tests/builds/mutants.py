@@ -1,0 +1,239 @@
+"""How many flipped operators of src/measure and src/walk the tests notice. `scripts/mutants` calls it.
+
+All mutants are compiled into one build below build/mutants, of a copy of the sources. A first run of each test, with none
+alive, tells how long it takes and which mutants it comes to; each mutant then lives through the tests that come to it, the
+shortest first, until one fails or goes on for ever. Who survives is tried again in a build under AddressSanitizer and
+UndefinedBehaviorSanitizer, as the suite is. What cannot be told from the original at all is argued in equal.txt beside this
+file: it counts as not caught, and is shown apart."""
+
+import argparse
+import concurrent.futures
+import filecmp
+import glob
+import json
+import os
+import random
+import re
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+
+sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+import clang  # noqa: E402
+from mutate import SWITCH, describe, rewrite, sites_of  # noqa: E402
+
+ROOT = clang.ROOT
+INTO = os.path.join(ROOT, "build", "mutants")
+COPY = os.path.join(INTO, "source")
+RESULTS = os.path.join(INTO, "results.json")
+EQUAL = os.path.join(os.path.dirname(os.path.abspath(__file__)), "equal.txt")
+ROOMS = ("measure", "walk")
+# The tests that know what is right: fast ones of the rooms, published values, whole commands, simulated chains.
+TESTS = r"^(measure|walk|standards|chain|record|report|reference|campaign)/|^cli/test_(commands|sweep|response|learn|lines)|" \
+        r"^samples/test_verdicts|^capture/test_long"
+BUILDS = {"plain": ["-DCMAKE_C_COMPILER=gcc", "-DCMAKE_BUILD_TYPE=RelWithDebInfo"],
+          "sanitized": ["-DCMAKE_C_COMPILER=clang", "-DCMAKE_BUILD_TYPE=None", f"-DCMAKE_C_FLAGS={clang.FLAGS}"]}
+GOAL = 0.90
+COMMON = {"ASAN_OPTIONS": "detect_leaks=0", "UBSAN_OPTIONS": "print_stacktrace=0", "GAINWALK_SANITIZED": "1"}
+
+
+def flags():
+    """Where the sources find their headers, as the build has them."""
+    told = subprocess.run(["pkg-config", "--cflags", "sndfile", "kissfft-float", "inih", "jansson", "nettle"],
+                          stdout=subprocess.PIPE, check=True, text=True).stdout.split()
+    return ["-D_POSIX_C_SOURCE=200809L", f"-I{ROOT}/include", f"-I{ROOT}/src", *told]
+
+
+def choose(count, seed):
+    """Mutants drawn from all that there are, none twice at one place: {number: Site}."""
+    paths = sorted(os.path.relpath(path, ROOT) for room in ROOMS for path in glob.glob(os.path.join(ROOT, "src", room, "*.c")))
+    places = {}
+    for path in paths:
+        for site in sites_of(ROOT, path, flags()):
+            places.setdefault((path, site.left_end, site.begin), []).append(site)
+    rng = random.Random(seed)
+    drawn = sorted(rng.sample(sorted(places), min(count, len(places))))
+    print(f"{len(places)} operators in {len(paths)} files, {len(drawn)} of them flipped, seed {seed}", flush=True)
+    return {number: rng.choice(places[place]) for number, place in enumerate(drawn, 1)}
+
+
+def write_copy(chosen):
+    """A copy of the sources with the mutants in it; files that stay the same keep their age."""
+    fresh = COPY + ".new"
+    shutil.rmtree(fresh, ignore_errors=True)
+    shutil.copytree(ROOT, fresh, ignore=shutil.ignore_patterns("build*", ".git", "node_modules", "__pycache__"), symlinks=True)
+    shutil.copytree(os.path.join(ROOT, "tests", "builds"), os.path.join(fresh, "tests", "builds"), dirs_exist_ok=True)
+    for path in {site.path for site in chosen.values()}:
+        rewrite(fresh, path, [(number, site) for number, site in chosen.items() if site.path == path])
+    with open(os.path.join(fresh, "src", "base", "mutant_switch.c"), "w", encoding="ascii") as file:
+        file.write(SWITCH % (len(chosen) + 1))
+    put_in_place(fresh)
+    shutil.rmtree(fresh)
+
+
+def put_in_place(fresh):
+    """Makes COPY the same as `fresh`; what is the same already stays untouched, so that it is not built again."""
+    for folder, _, names in os.walk(fresh):
+        target = os.path.join(COPY, os.path.relpath(folder, fresh))
+        os.makedirs(target, exist_ok=True)
+        for name in set(os.listdir(target)) - set(os.listdir(folder)):
+            gone = os.path.join(target, name)
+            (shutil.rmtree if os.path.isdir(gone) else os.remove)(gone)
+        for name in names:
+            one, other = os.path.join(folder, name), os.path.join(target, name)
+            if not os.path.exists(other) or not filecmp.cmp(one, other, shallow=False):
+                shutil.copy(one, other)
+
+
+def build(name):
+    """The build's folder, and whether anything in it is new."""
+    folder = os.path.join(INTO, name)
+    run = None
+    for command in (["cmake", "-S", COPY, "-B", folder, "-G", "Ninja", "-DGAINWALK_WERROR=OFF", "-DBUILD_TESTING=ON",
+                     *BUILDS[name]],
+                    ["cmake", "--build", folder, "-j", str(os.cpu_count() or 2)]):
+        run = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, check=False)
+        if run.returncode:
+            sys.exit("mutants: the build failed\n" + run.stdout[-6000:])
+    return folder, "no work to do" not in run.stdout
+
+
+def tests_of(folder):
+    """{name: (command, environment)} of the build's tests that judge mutants."""
+    told = json.loads(subprocess.run(["ctest", "--show-only=json-v1"], cwd=folder, stdout=subprocess.PIPE, check=True).stdout)
+    out = {}
+    for test in told["tests"]:
+        extra = next((held["value"] for held in test["properties"] if held["name"] == "ENVIRONMENT"), [])
+        if re.search(TESTS, test["name"]):
+            out[test["name"]] = (test["command"], dict(pair.split("=", 1) for pair in extra))
+    return out
+
+
+def run_test(test, folder, mutant, cpu_s, extra=None):
+    """The status of a test with one mutant alive; a test that takes far too long has failed as well."""
+    command, own = test
+    environment = dict(os.environ, **own, **COMMON, GAINWALK_MUTANT=str(mutant), **(extra or {}))
+    limit = int(cpu_s) + 1
+    try:
+        return subprocess.run(command, cwd=folder, env=environment, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
+                              stderr=subprocess.DEVNULL, check=False, timeout=20 * limit,
+                              preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, (limit, limit))).returncode
+    except subprocess.TimeoutExpired:
+        return -1
+
+
+def survey(folder, count, is_new):
+    """[(seconds, name, test, mutants that it comes to)], the shortest first, with no mutant alive. It is kept with the build."""
+    path, rows = folder + "-survey.json", []
+    if not is_new and os.path.exists(path):
+        return [(seconds, name, test, set(found)) for seconds, name, test, found in load(path, [])]
+    for name, test in tests_of(folder).items():
+        with tempfile.TemporaryDirectory() as scratch:
+            seen = os.path.join(scratch, "seen")
+            began = time.monotonic()
+            status = run_test(test, folder, 0, 3600, {"GAINWALK_MUTANTS_SEEN": seen})
+            if status != 0:  # skipped, or it compiles single sources by itself and lacks the switch
+                print(f"left out: {name}, status {status} with no mutant alive", flush=True)
+                continue
+            found = set()
+            if os.path.exists(seen):
+                with open(seen, encoding="ascii") as file:
+                    found = {int(line) for line in file}
+            rows.append((time.monotonic() - began, name, test, found))
+    rows.sort(key=lambda row: row[0])
+    reached = set().union(*(row[3] for row in rows))
+    with open(path, "w", encoding="utf-8") as file:
+        json.dump([(seconds, name, test, sorted(found)) for seconds, name, test, found in rows], file)
+    print(f"{len(rows)} tests, {sum(row[0] for row in rows):.0f} s; they come to {len(reached)} of {count} mutants", flush=True)
+    return rows
+
+
+def judge(rows, folder, number):
+    """The test that notices a mutant, or None."""
+    for seconds, name, test, found in rows:
+        if number in found and run_test(test, folder, number, 10 * seconds + 10) not in (0, 77):
+            return name
+    return None
+
+
+def load(path, default):
+    if not os.path.exists(path):
+        return default
+    with open(path, encoding="utf-8") as file:
+        return json.load(file)
+
+
+def argued():
+    """Mutants of equal.txt; the argument stands above each, behind `== `."""
+    with open(EQUAL, encoding="utf-8") as file:
+        return {line for line in file.read().splitlines() if line.startswith("src/")}
+
+
+def stage(name, chosen, results, options):
+    """Tries those who have survived so far in one build."""
+    told = {number: describe(ROOT, site) for number, site in chosen.items()}
+    open_ones = [number for number in chosen if not results.get(told[number], "").startswith(("caught", "survived " + name))]
+    random.Random(options.seed).shuffle(open_ones)  # so that a run that is stopped has met all kinds
+    if not open_ones:
+        return
+    folder, is_new = build(name)
+    rows = survey(folder, len(chosen), is_new)
+    lock = threading.Lock()
+
+    def attempt(number):
+        by = judge(rows, folder, number)
+        with lock:
+            results[told[number]] = f"caught by {by}, {name}" if by else f"survived {name}"
+            with open(RESULTS, "w", encoding="utf-8") as file:
+                json.dump(results, file, indent=1)
+            if options.verbose or not by:
+                print(f"{number}: {results[told[number]]}: {chosen[number].path}:{chosen[number].line}: {told[number]}", flush=True)
+
+    with concurrent.futures.ThreadPoolExecutor(options.jobs) as pool:
+        list(pool.map(attempt, open_ones))
+
+
+def tell(chosen, results):
+    told = [describe(ROOT, site) for site in chosen.values()]
+    caught = [one for one in told if results[one].startswith("caught")]
+    equal = [one for one in told if one not in caught and one in argued()]
+    wrong = sorted(set(argued()) & set(caught))
+    for one in told:
+        if one not in caught and one not in equal:
+            print(f"SURVIVED {one}")
+    for one in wrong:
+        print(f"argued to be equal in equal.txt, but caught: {one}")
+    share = len(caught) / len(told)
+    print(f"{len(told)} mutants: {len(caught)} caught ({100 * share:.1f} %), {len(equal)} equal to the original as argued, "
+          f"{len(told) - len(caught) - len(equal)} survived; {sum('sanitized' in results[one] for one in caught)} of the caught "
+          "by the sanitizers")
+    return share >= GOAL and not wrong
+
+
+def main():
+    parser = argparse.ArgumentParser(prog="mutants", description="How many flipped operators the tests notice.")
+    parser.add_argument("count", nargs="?", type=int, default=200)
+    parser.add_argument("--seed", type=int, default=20261128)
+    parser.add_argument("--jobs", type=int, default=os.cpu_count() or 2, help="mutants tried at a time")
+    parser.add_argument("--go-on", action="store_true", help="go on where an earlier run was stopped, with its copy of all")
+    parser.add_argument("--again", action="store_true", help="try those again that survived, with the tests as they are now")
+    parser.add_argument("--verbose", action="store_true")
+    options = parser.parse_args()
+    os.makedirs(INTO, exist_ok=True)
+    chosen = choose(options.count, options.seed)
+    results = load(RESULTS, {}) if options.go_on or options.again else {}
+    if options.again:
+        results = {told: how for told, how in results.items() if how.startswith("caught")}
+    if not (options.go_on and os.path.exists(COPY)):
+        write_copy(chosen)
+    for name in BUILDS:
+        stage(name, chosen, results, options)
+    sys.exit(0 if tell(chosen, results) else 1)
+
+
+if __name__ == "__main__":
+    main()
