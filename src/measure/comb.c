@@ -10,7 +10,8 @@ static const double two_pi = 6.283185307179586476925;
 
 /* Cells that a sample is spread over; places within a cell where the window is tabulated; samples between two exact
  * phases; points a cell that the window's transform is summed over. */
-enum { WIDTH = 8, PLACES = 256, BLOCK = 256, POINTS = 8, CELLS_MAX = 4 * GW_COMB_ORDERS };
+enum { WIDTH = 8, PLACE_BITS = 8, PLACES = 1 << PLACE_BITS, BLOCK = 256, POINTS = 8, CELLS_MAX = 4 * GW_COMB_ORDERS };
+enum { BEYOND_LEFT = 24 }; /* bits that are not looked at */
 
 /* The window, `x` cells from its middle. */
 static double window_at(double x) {
@@ -32,11 +33,12 @@ static void windows_fill(windows *out) {
             out->slope[place][j] = out->value[place + 1][j] - out->value[place][j];
 }
 
-static inline void spread(const windows *w, double at, double value, double *cells) {
-    size_t cell = (size_t)at;
-    double place = (at - (double)cell) * PLACES;
-    size_t row = (size_t)place;
-    double beyond = place - (double)row;
+/* `phase` is the part of a turn in units of 2^-64: its first bits are the cell, the next the place in it, and what they
+ * leave the way to the next place. */
+static inline void spread(const windows *w, uint64_t phase, int cell_bits, double value, double *cells) {
+    size_t cell = (size_t)(phase >> (64 - cell_bits));
+    size_t row = (size_t)(phase >> (64 - PLACE_BITS - cell_bits)) % PLACES;
+    double beyond = (double)(int64_t)(phase << (cell_bits + PLACE_BITS) >> BEYOND_LEFT) * 0x1p-40;
     const double *values = w->value[row], *slopes = w->slope[row];
     const gw_lanes scale = {value, value, value, value}, share = {beyond, beyond, beyond, beyond};
     double *to = cells + cell;
@@ -44,43 +46,60 @@ static inline void spread(const windows *w, double at, double value, double *cel
     *(gw_lanes *)(to + 4) += scale * (GW_LANES_AT(values + 4) + share * GW_LANES_AT(slopes + 4));
 }
 
-/* `cells` has WIDTH more at the end; cell 0 stands at [WIDTH/2 - 1]. */
+/* A turn's part beyond whole ones, in units of 2^-64. */
+static inline uint64_t phase_of(double turns) {
+    return (uint64_t)((turns - floor(turns)) * 0x1p32) << 32 |
+           (uint64_t)(fmod((turns - floor(turns)) * 0x1p32, 1) * 0x1p32);
+}
+
+/* `size` is a power of two. `cells` has WIDTH more at the end; cell 0 stands at [WIDTH/2 - 1]. */
 GW_WIDE static void spread_all(const double *vector, size_t count, double frequency, size_t size, const windows *w,
                                double *cells) {
-    double middle = 0.5 * (double)(count - 1), all = (double)size, step = (frequency - floor(frequency)) * all;
+    const double middle = 0.5 * (double)(count - 1);
+    const uint64_t step = phase_of(frequency);
+    int cell_bits = 0;
+    while ((size_t)1 << cell_bits < size)
+        cell_bits++;
     for (size_t from = 0; from < count; from += BLOCK) {
-        double turn = frequency * ((double)from - middle), at = (turn - floor(turn)) * all;
+        uint64_t phase = phase_of(frequency * ((double)from - middle));
         size_t to = count - from < BLOCK ? count : from + BLOCK;
-        for (size_t i = from; i < to; i++) {
-            at -= at >= all ? all : 0;
-            spread(w, at, vector[i], cells);
-            at += step;
-        }
+        for (size_t i = from; i < to; i++, phase += step)
+            spread(w, phase, cell_bits, vector[i], cells);
     }
 }
 
-/* What the window does to a frequency in cycles a cell: its transform, as a sum (the window ends in nothing). */
-static double window_gain(double frequency) {
-    double sum = 0.5;
-    for (int k = 1; k < WIDTH / 2 * POINTS; k++)
-        sum += window_at((double)k / POINTS) * cos(two_pi * frequency * k / POINTS);
+enum { GAIN_POINTS = WIDTH / 2 * POINTS };
+
+/* What the window does to a frequency in cycles a cell: its transform, as a sum (the window ends in nothing) over its
+ * values at the points; cosines by Chebyshev's recurrence. */
+static double window_gain(const double *values, double frequency) {
+    double one = cos(two_pi * frequency / POINTS), before = 1, here = one, sum = 0.5;
+    for (int k = 1; k < GAIN_POINTS; k++) {
+        sum += values[k] * here;
+        double next = 2 * one * here - before;
+        before = here;
+        here = next;
+    }
     return 2 * sum / POINTS;
 }
 
 void gw_comb_dot(const double *vector, size_t count, double frequency, size_t orders, double *cosines, double *sines) {
-    double cells[CELLS_MAX + WIDTH] = {0};
+    double cells[CELLS_MAX + WIDTH] = {0}, points[GAIN_POINTS];
     windows w;
     size_t size = 64;
     while (size < 4 * orders && size < CELLS_MAX)
         size *= 2;
     windows_fill(&w);
+    for (int k = 0; k < GAIN_POINTS; k++)
+        points[k] = window_at((double)k / POINTS);
     spread_all(vector, count, frequency, size, &w, cells);
     for (size_t k = 0; k < WIDTH; k++) /* what was spread over the period's end */
         cells[k] += cells[size + k];
     for (size_t k = 1; k <= orders; k++) {
         double cycles = (double)k / (double)size, c, s;
         gw_sweep_dot(cells, size, cycles, &c, &s);
-        double turn = two_pi * cycles * (0.5 * (double)(size - 1) - (WIDTH / 2 - 1)), gain = window_gain(cycles);
+        double turn = two_pi * cycles * (0.5 * (double)(size - 1) - (WIDTH / 2 - 1)),
+               gain = window_gain(points, cycles);
         cosines[k] = (cos(turn) * c - sin(turn) * s) / gain;
         sines[k] = (sin(turn) * c + cos(turn) * s) / gain;
     }

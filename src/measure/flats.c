@@ -38,6 +38,7 @@ typedef struct flank {
     double amplitude, centre;
     double u_crest; /* standard uncertainty of centre + amplitude */
     size_t fitted;
+    bool fits;
 } flank;
 
 static bool present(const gw_flats_input *in, size_t i) {
@@ -201,13 +202,27 @@ static bool cut_flat(const flank *f, double level, size_t flat) {
     return t.count > 0 && gained > excess_deviations * excess_deviations * t.flat && t.flat <= 1.02 * t.bent;
 }
 
+static void flanks_fit(flank *f) {
+    f->fits = fit_flanks(f, NULL);
+    for (int i = 0; f->fits && i < ROUNDS; i++)
+        f->fits = fit_flanks(f, f->foretold);
+}
+
+/* The other polarity's flanks are the same samples, and their sine the same turned over. */
+static void flanks_turn(flank *f) {
+    double top = f->top;
+    f->sign = -f->sign;
+    f->top = -f->bottom;
+    f->bottom = -top;
+    f->centre = -f->centre;
+    for (size_t i = 0; f->fits && i < f->in->n; i++)
+        f->foretold[i] = -f->foretold[i];
+}
+
 /* The polarity that `f->sign` says, of a sine. */
 static gw_flat judge_sine(flank *f) {
     gw_flat none = {.level_v = f->sign * f->top};
-    bool fits = fit_flanks(f, NULL);
-    for (int i = 0; fits && i < ROUNDS; i++)
-        fits = fit_flanks(f, f->foretold);
-    if (!fits)
+    if (!f->fits)
         return none;
     size_t flat;
     double level = settle_level(f, &flat);
@@ -242,12 +257,11 @@ static size_t overloads(const flank *f) {
 
 static void set_extremes(flank *f) {
     gw_extent all = gw_extent_of(f->in->volts, NULL, f->in->marks, f->in->n);
-    f->top = f->sign > 0 ? all.high : -all.low;
-    f->bottom = f->sign > 0 ? all.low : -all.high;
+    f->top = all.high;
+    f->bottom = all.low;
 }
 
 static gw_flat judge_side(flank *f) {
-    set_extremes(f);
     if (!(f->top > f->bottom))
         return (gw_flat){.level_v = isfinite(f->top) ? f->sign * f->top : 0};
     size_t over = overloads(f);
@@ -272,8 +286,11 @@ bool gw_flats_find(const gw_flats_input *input, gw_flat *high, gw_flat *low) {
         return false;
     fill_basis(input, space, space + n);
     flank f = {.in = input, .sign = 1, .cosine = space, .sine = space + n, .foretold = space + 2 * n};
+    set_extremes(&f);
+    if (input->sine && input->frequency_hz > 0 && f.top > f.bottom)
+        flanks_fit(&f);
     *high = judge_side(&f);
-    f = (flank){.in = input, .sign = -1, .cosine = space, .sine = space + n, .foretold = space + 2 * n};
+    flanks_turn(&f);
     *low = judge_side(&f);
     free(space);
     return true;

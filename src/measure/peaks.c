@@ -1,5 +1,7 @@
 #include "measure/peaks.h"
 
+#include "measure/robust.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -7,11 +9,6 @@
 enum { PAD = 4, FLOOR_SPAN = 64 };
 
 static const double weakest = 1e-4; /* of the strongest line */
-
-static int by_size(const void *one, const void *other) {
-    double a = *(const double *)one, b = *(const double *)other;
-    return (a > b) - (a < b);
-}
 
 static int by_strength(const void *one, const void *other) {
     double a = ((const gw_peak *)one)->rms, b = ((const gw_peak *)other)->rms;
@@ -33,8 +30,7 @@ static double *floor_make(const gw_spectrum *spectrum, size_t stride, size_t *co
             first = spectrum->bins > span ? spectrum->bins - span : 0;
         for (size_t i = first; i < spectrum->bins && n < FLOOR_SPAN; i += stride)
             part[n++] = spectrum->rms[i];
-        qsort(part, n, sizeof *part, by_size);
-        floors[k] = part[n / 2];
+        floors[k] = n > 0 ? gw_rank_select(part, n, n / 2) : 0;
     }
     return floors;
 }

@@ -5,8 +5,8 @@
 #include <string.h>
 
 /* Of each so many, and so many values in all: captures of many lengths must not fill the memory. A plan for the longest
- * that a segment asks for, 2^18 values, takes 5 MB. */
-enum { PLANS = 8, WINDOWS = 8, PLANNED_MAX = 1 << 19, WINDOWED_MAX = 1 << 18 };
+ * that a segment asks for, 2^19 values, takes 9 MB. */
+enum { PLANS = 8, WINDOWS = 8, PLANNED_MAX = 3 << 18, WINDOWED_MAX = 1 << 18 };
 
 typedef struct window {
     double *values;

@@ -159,6 +159,11 @@ enum {
 /* A tone under this share of the residual's RMS (-120 dB) could be the arithmetic's. */
 static const double least_of_residual = 1e-6;
 
+/* A threshold as it was asked for last: that of the next bin is mostly the same. */
+typedef struct known {
+    double effective, p, threshold;
+} known;
+
 /* What a periodogram of the residual shows. */
 typedef struct search {
     double *work;             /* the residual, found lines taken out; n */
@@ -170,6 +175,7 @@ typedef struct search {
     double bound_rms;   /* of the quantiser */
     size_t n;
     const unsigned char *marks;
+    known wide, near;
     double scratch[2 * REFERENCE_MAX];
 } search;
 
@@ -209,8 +215,10 @@ static double floor_of(search *s, const beside *b) {
 
 /* Power over a floor known from K values that an exponential variable passes with probability p (Finn & Johnson 1968).
  */
-static double threshold(double effective, double p) {
-    return effective * (pow(p, -1 / effective) - 1);
+static double threshold(known *last, double effective, double p) {
+    if (effective != last->effective || p != last->p)
+        *last = (known){effective, p, effective * (pow(p, -1 / effective) - 1)};
+    return last->threshold;
 }
 
 /* Bins either side for the floor: fewer at low frequencies, where it may slope. */
@@ -222,7 +230,7 @@ static size_t reach_at(size_t k) {
 /* Whether bin k stands over its floor, wide and near; `*over` is by how much. */
 static bool stands_out(search *s, size_t k, double *floor, double *over) {
     beside wide = beside_of(s, k, reach_at(k)), near = beside_of(s, k, NEAR);
-    double least = threshold(effective_of(&wide), s->false_alarm);
+    double least = threshold(&s->wide, effective_of(&wide), s->false_alarm);
     /* most bins don't, and half of the values beside them say so without being put in order */
     size_t count = wide.low_count + wide.high_count;
     double limit = s->power[k] * log(2) / least * (1 + 1e-12);
@@ -232,7 +240,7 @@ static bool stands_out(search *s, size_t k, double *floor, double *over) {
         return false;
     *floor = floor_of(s, &wide);
     *over = *floor > 0 ? s->power[k] / *floor : s->power[k] > 0 ? HUGE_VAL : 0;
-    return *over > least && s->power[k] > floor_of(s, &near) * threshold(effective_of(&near), 3e-4);
+    return *over > least && s->power[k] > floor_of(s, &near) * threshold(&s->near, effective_of(&near), 3e-4);
 }
 
 static bool is_peak(const search *s, size_t k) {
