@@ -38,7 +38,7 @@ static gw_figure measured_gain(const gw_walker *walker, const gw_span *span) {
     gw_figure moved = {0};
     if (!same)
         moved = stimulus_move(walker, from, to);
-    if (!gain.has || !moved.has)
+    if (!gain.has || !moved.has || !isfinite(gain.value / moved.value))
         return gain;
     gain.value /= moved.value;
     gain.random = hypot(gain.random, moved.random);
@@ -144,6 +144,8 @@ bool gw_gain_source(const gw_walker *walker, int to, gw_judgement *out) {
         return false;
     gw_figure gain = node->level;
     gain.value /= stated;
+    if (!isfinite(gain.value))
+        return false;
     source_value(out, &gain);
     out->expected = span.gain;
     out->low = span.far_low * source_near;

@@ -69,7 +69,7 @@ double gw_figure_random_u95(const gw_figure *figure) {
 
 gw_figure gw_figure_ratio(const gw_figure *to, const gw_figure *from, bool common_scale) {
     gw_figure ratio = {0};
-    if (!to->has || !from->has || from->below || !(from->value > 0))
+    if (!to->has || !from->has || from->below || !(from->value > 0) || !isfinite(to->value / from->value))
         return ratio;
     ratio.has = true;
     ratio.below = to->below;

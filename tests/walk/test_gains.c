@@ -353,8 +353,22 @@ static void hidden_signal_is_unsure_not_lost(void **state) {
     bench_close(&b);
 }
 
+/* Levels that no circuit has, 1e200 V out of 1e-200 V: no gain is told rather than an infinite one. */
+static void gain_beyond_all_numbers_is_none(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz\n[point J1]\n[point U1]\nstage = follower\n");
+    put_sine(&b, "J1", 1e-200, 0);
+    put_sine(&b, "U1", 1e200, 0);
+    walk_of(&b);
+    const gw_judgement *gain = &stage_to(&b, "U1")->gain;
+    assert_or_explain(!gain->has_value || isfinite(gain->value), b.walk);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(gain_beyond_all_numbers_is_none),
         cmocka_unit_test(healthy_chain_is_clear),
         cmocka_unit_test(dead_stage_is_one_fault),
         cmocka_unit_test(low_gain_is_found_where_it_is),
