@@ -250,13 +250,11 @@ static bool few_instead(const task *t, comb *chosen) {
 /* Two tones are stated, and one of them stands on the mains (60 Hz and 7 kHz): where no two lines beside the mains are
  * a pair, the strongest of the mains and the strongest beside them. */
 static double pair_on_mains(task *t, size_t first) {
-    size_t mains = 0;
     if (first == 0 || first == t->peaks->count || !t->ignore[0])
         return 0;
-    bool kept = t->ignore[mains];
-    t->ignore[mains] = false;
-    double second = second_tone(t, mains, NULL, true);
-    t->ignore[mains] = kept;
+    t->ignore[0] = false;
+    double second = second_tone(t, 0, NULL, true);
+    t->ignore[0] = true;
     return second;
 }
 

@@ -1,5 +1,5 @@
-#ifndef GW_WALK_ADDED_H
-#define GW_WALK_ADDED_H
+#ifndef GAINWALK_WALK_ADDED_H
+#define GAINWALK_WALK_ADDED_H
 
 #include "walk/walker.h"
 

@@ -5,10 +5,10 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Common practice: input offset of an op-amp stage, and the least DC tolerance of any stage. */
 /* Of a record in which every sample is the same nobody knows the step: the value may be one step itself; more than a
  * tenth of a volt only where that is a fiftieth of it, two divisions of ten in 8 bits. */
 static const double flat_step_v = 0.1, flat_step_share = 0.02;
+/* Common practice: input offset of an op-amp stage, and the least DC tolerance of any stage. */
 static const double input_offset_v = 5e-3, least_dc_v = 10e-3;
 
 /* Common practice: DC beyond 80 % of a rail is an output stuck at it. */

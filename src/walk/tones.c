@@ -13,14 +13,15 @@ static const double tone_times = 3, tone_steps = 0.4, chance_times = 6;
 static const double same_line = 0.02, lines_beside = 2, lines_of_skirt = 6;
 /* What is beside the signal shows in the peaks as well, by this share of it at least. */
 static const double shows_in_peaks = 0.8;
-/* A steady tone is one line, most of it in one of the spectrum's; looked for from so many times the fundamental on, its
- * own harmonics up to this order left out. */
 /* A line of an order that bending never makes alone, so many times above those beside it. */
 enum { lowest_lone = 4 };
-/* Not looked for above: bias and clocks by design stay below (common practice); and in no more multiples of a rate. */
+static const double lone_times = 4, below_rate = 0.4;
+/* What a lower rate folds down is not looked for above: bias and clocks by design stay below (common practice); and in
+ * no more multiples of a rate. */
 static const double highest_residue = 250e3;
 enum { most_folds = 50 };
-static const double lone_times = 4, below_rate = 0.4;
+/* A steady tone is one line, most of it in one of the spectrum's; looked for from so many times the fundamental on, its
+ * own harmonics up to this order left out. */
 static const double shows_as_line = 0.4, clear_of_signal = 2.5, own_orders = 10;
 
 static double gain_to(const gw_walker *walker, int point) {
@@ -194,8 +195,6 @@ static const gw_harmonic *lone_line(const gw_walker *walker, int point) {
         bool far = line->order > own_orders || line->frequency_hz > readings->band_high_hz;
         if (far && gw_tone_is_lone(readings, line) && seen && line->rms > lone_times * before &&
             line->rms - line->u95 > tone_times * tone_before(walker, point, line->frequency_hz) &&
-            line->rms - line->u95 >
-                tone_times * spectrum_at(walker, from->readings, line->frequency_hz) * gain_to(walker, point) &&
             (!loudest || line->rms > loudest->rms))
             loudest = line;
     }

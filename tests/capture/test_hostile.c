@@ -186,6 +186,7 @@ static char *repeat(const char *text, size_t count, size_t *length) {
     assert_non_null(all);
     for (size_t i = 0; i < count; i++)
         memcpy(all + i * one, text, one);
+    all[one * count] = '\0';
     *length = one * count;
     return all;
 }
