@@ -299,7 +299,10 @@ static bool from_lines(task *t, const gw_stimulus *stimulus, gw_coarse *out) {
     return true;
 }
 
-/* Variance of the samples. */
+/* Samples that differ by less than this share of themselves are a constant, rounded. */
+static const double rounding = 1e-14;
+
+/* Variance of the samples; 0 of a constant. */
 static double ac_power_of(const gw_block *block) {
     double sum = 0, squares = 0, count = 0, first = block->count ? block->volts[0] : 0;
     for (size_t i = 0; i < block->count; i++) {
@@ -310,17 +313,22 @@ static double ac_power_of(const gw_block *block) {
         squares += v * v;
         count++;
     }
-    return count > 0 ? fmax(squares - sum * sum / count, 0) / count : 0;
+    double variance = count > 0 ? fmax(squares - sum * sum / count, 0) / count : 0,
+           mean = count > 0 ? first + sum / count : 0;
+    return variance > rounding * rounding * mean * mean ? variance : 0;
 }
 
 bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_coarse *out) {
     *out = (gw_coarse){0};
     gw_peaks peaks;
+    double ac_power = ac_power_of(block);
+    if (ac_power == 0) /* what is left when its mean is taken away repeats as rounding does */
+        return true;
     if (!gw_peaks_find(block->shelf, block->volts, block->marks, block->count, block->rate_hz, &peaks))
         return false;
     task t = {.block = block,
               .peaks = &peaks,
-              .ac_power = ac_power_of(block),
+              .ac_power = ac_power,
               .steps_rms = block->step / sqrt(12),
               .duration_s = (double)block->count / block->rate_hz};
     bool lined = true;

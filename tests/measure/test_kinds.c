@@ -127,6 +127,28 @@ static void test_flat_line(void **state) {
     free(v);
 }
 
+/* A constant that no double holds, or rounded in its last digit, has no period, whatever its length and resolution. */
+static void test_constants(void **state) {
+    (void)state;
+    static const double constants[] = {0.1, -1.1196, 0.868736, 1.1, -3.3, 0.092916, 1e-6, 4.7e3, 1.0 / 3};
+    static const size_t counts[] = {64, 500, 1000, 2500, 4999, 10000};
+    double *v = new_volts(10000);
+    uint64_t random = 17;
+    for (size_t c = 0; c < sizeof constants / sizeof *constants; c++)
+        for (size_t n = 0; n < 4 * sizeof counts / sizeof *counts; n++) {
+            size_t count = counts[n / 4];
+            for (size_t i = 0; i < count; i++)
+                v[i] = n % 2 && random_gauss(&random) > 0 ? nextafter(constants[c], 0) : constants[c];
+            double step = n % 4 > 1 ? 0.01 * fabs(constants[c]) : 0;
+            gw_readings *r = measured(v, count, 250e3, step);
+            assert_int_equal(r->signal, GW_SIGNAL_DC);
+            has_no_tone(r);
+            assert_close(value_of(r, GW_DC), constants[c], 1e-12 * fabs(constants[c]));
+            gw_readings_free(r);
+        }
+    free(v);
+}
+
 static void test_noise_has_no_tone(void **state) {
     (void)state;
     double *v = new_volts(N);
@@ -347,6 +369,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_octaves),
         cmocka_unit_test(test_flat_line),
+        cmocka_unit_test(test_constants),
         cmocka_unit_test(test_noise_has_no_tone),
         cmocka_unit_test(test_pure_sine_has_no_distortion),
         cmocka_unit_test(test_half_a_cycle),
