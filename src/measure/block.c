@@ -1,6 +1,6 @@
 #include "measure/block.h"
 
-#include "measure/gaps.h"
+#include "measure/living.h"
 #include "measure/work.h"
 
 #include <math.h>
@@ -37,28 +37,6 @@ void gw_readings_free(gw_readings *readings) {
     free(readings);
 }
 
-/* A model of the signal beside its dropouts, where it has any; `living` is then the block without them. */
-static bool model_beside_gaps(const gw_block *block, const gw_measure_options *options, gw_model *model,
-                              gw_block *living, unsigned char **marks, gw_error *error) {
-    gw_model beside;
-    *living = *block;
-    if (!gw_gaps_find(block, model, marks, error))
-        return false;
-    if (!*marks)
-        return true;
-    living->marks = *marks;
-    if (!gw_model_build(living, &options->stimulus, options->mains_hz, &beside, error))
-        return false;
-    if (!beside.tone) {
-        *living = *block;
-        gw_model_end(&beside);
-        return true;
-    }
-    gw_model_end(model);
-    *model = beside;
-    return true;
-}
-
 static bool measure(const gw_block *block, const gw_block *living, const gw_measure_options *options,
                     const gw_model *model, gw_readings *out, gw_error *error) {
     gw_work work = {.block = living, .whole = block, .options = options, .model = model, .out = out, .error = error};
@@ -89,7 +67,7 @@ bool gw_measure_first(const gw_block *block, const gw_measure_options *options, 
     *hint = (gw_hint){0};
     if (!gw_model_build(block, &options->stimulus, options->mains_hz, &model, error))
         return false;
-    bool done = model_beside_gaps(block, options, &model, &living, &marks, error) &&
+    bool done = gw_living_find(block, options, &model, &living, &marks, error) &&
                 measure(block, &living, options, &model, out, error) && !(error && error->set);
     if (done && !marks)
         *hint = gw_model_hint(&model);

@@ -71,8 +71,7 @@ static bool are_gaps(const gw_block *block, const gw_model *model, const unsigne
                      size_t count, double frequency_hz) {
     power there = power_of(block, marks, model->fit.dc), gone = power_in(block, gaps, count, model->fit.dc);
     double all = (double)block->count;
-    return model->fit.rss > left_of_fit * there.sum &&
-           there.count > fmax(left_of_record * all, periods_left * block->rate_hz / frequency_hz) && gone.count > 0 &&
+    return there.count > fmax(left_of_record * all, periods_left * block->rate_hz / frequency_hz) && gone.count > 0 &&
            gone.sum / gone.count < left_in_gaps * left_in_gaps * there.sum / there.count;
 }
 
@@ -84,14 +83,19 @@ static double fitted_power(const gw_fit *fit) {
     return sum * (double)fit->present;
 }
 
-bool gw_gaps_find(const gw_block *block, const gw_model *model, unsigned char **marks, gw_error *error) {
+/* Does the fit leave as much as gaps would have it leave? Without them hum explains the sway. */
+static bool leaves_enough(const gw_block *block, const gw_model *model, const unsigned char *marks) {
+    return model->fit.rss > left_of_fit * power_of(block, marks, model->fit.dc).sum;
+}
+
+bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, unsigned char **marks, gw_error *error) {
     gw_event gaps[GAPS_MAX];
     double frequency = model->fit.base[GW_BASE_SIGNAL] * block->rate_hz;
     size_t count = 0;
     *marks = NULL;
-    if (!model->tone || model->two_tone || model->mains_signal || !model->fit.solved || gw_fit_exact(&model->fit))
+    if (!model->tone || model->two_tone || !model->fit.solved || gw_fit_exact(&model->fit))
         return true;
-    if (model->fit.rss < too_little_left * fitted_power(&model->fit))
+    if (!beside && (model->mains_signal || model->fit.rss < too_little_left * fitted_power(&model->fit)))
         return true;
     if (!gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc, frequency,
                             model->robust_v, gaps, GAPS_MAX, &count))
@@ -101,7 +105,7 @@ bool gw_gaps_find(const gw_block *block, const gw_model *model, unsigned char **
     *marks = gw_gaps_marks(block, gaps, count, periods_beside / frequency);
     if (!*marks)
         return gw_error_memory(error);
-    if (!are_gaps(block, model, *marks, gaps, count, frequency)) {
+    if (!are_gaps(block, model, *marks, gaps, count, frequency) || !(beside || leaves_enough(block, model, *marks))) {
         free(*marks);
         *marks = NULL;
     }

@@ -12,7 +12,7 @@ unsigned char *gw_gaps_marks(const gw_block *block, const gw_event *gaps, size_t
 /* Looks for dropouts that leave next to nothing of the signal. Where there are some, `*marks` (the caller frees) marks
  * them missing: what is fitted beside them has the level, the hum and the noise of the signal while it is there, where
  * a fit over all of it has a lower level and makes hum and noise of the rest. NULL where there are none, or where too
- * little would be left to fit. False when memory is out. */
-bool gw_gaps_find(const gw_block *block, const gw_model *model, unsigned char **marks, gw_error *error);
+ * little would be left to fit. `beside`: the model is one beside gaps already. False when memory is out. */
+bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, unsigned char **marks, gw_error *error);
 
 #endif

@@ -265,6 +265,12 @@ bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double m
     return build(block, stimulus, mains_hz, NULL, model, error);
 }
 
+bool gw_model_from(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, double signal, gw_model *model,
+                   gw_error *error) {
+    gw_hint known = {.signal = signal};
+    return build(block, stimulus, mains_hz, &known, model, error);
+}
+
 void gw_model_end(gw_model *model) {
     gw_fit_end(&model->fit);
     free(model->inverse);

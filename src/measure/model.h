@@ -36,6 +36,10 @@ bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double m
                     gw_error *error);
 void gw_model_end(gw_model *model);
 
+/* The same with a known frequency of the signal (cycles a sample) instead of a search. */
+bool gw_model_from(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, double signal, gw_model *model,
+                   gw_error *error);
+
 /* What the next segment of the same capture may begin from, instead of a search: its model is taken where it leaves no
  * more than this one does; what a search would have found instead would show in the residual. */
 gw_hint gw_model_hint(const gw_model *model);

@@ -1,0 +1,134 @@
+#include "measure/living.h"
+
+#include "measure/dead.h"
+#include "measure/gaps.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* What one steady signal leaves of its power beside the gaps: noise 17 dB below it. */
+static const double left_beside = 0.02;
+/* Harmonics of a sine that is bent, of the power of the fundamental. */
+static const double harmonics_of_sine = 0.1;
+/* Of a period: a drop to nothing for so long halves the RMS of some window of one period. */
+static const double period_share = 0.75;
+
+/* Of the record: a shorter gap leads no fit astray. */
+static const double record_share = 1.0 / 64;
+
+/* Power of the signal's fundamental and of all other lines. */
+static void powers(const gw_fit *fit, double *first, double *others) {
+    *first = *others = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        double power = 0.5 * (line->cosine * line->cosine + line->sine * line->sine);
+        bool fundamental = line->multiple[GW_BASE_SIGNAL] == 1 && line->multiple[GW_BASE_SECOND] == 0;
+        *(fundamental ? first : others) += power;
+    }
+}
+
+/* Is it one sine that explains nearly all there is, and the model is not? */
+static bool is_steady_sine(const gw_model *model) {
+    double first, others;
+    if (!model->tone || model->two_tone || !model->fit.solved)
+        return false;
+    powers(&model->fit, &first, &others);
+    return others < harmonics_of_sine * first && model->variance < left_beside * first;
+}
+
+/* Is it a comb of periods that do repeat? Then pauses are its own. */
+static bool is_steady_comb(const gw_model *model) {
+    double first, others;
+    powers(&model->fit, &first, &others);
+    return model->tone && !model->two_tone && model->fit.solved && model->cycles >= 3 &&
+           model->variance < left_beside * (first + others);
+}
+
+/* The longest part of the block without any of the stretches, and clear of their ends. */
+static gw_block longest_between(const gw_block *block, const gw_event *dead, size_t count) {
+    size_t from = 0, first = 0, length = 0;
+    double clear_s = gw_dead_error_s(block);
+    for (size_t k = 0; k <= count; k++) {
+        size_t end = k < count ? (size_t)(fmax(dead[k].start_s - clear_s, 0) * block->rate_hz) : block->count;
+        if (end > from && end - from > length) {
+            first = from;
+            length = end - from;
+        }
+        if (k < count)
+            from = (size_t)ceil((dead[k].start_s + dead[k].length_s + clear_s) * block->rate_hz);
+    }
+    gw_block part = *block;
+    part.volts += first;
+    part.marks = block->marks ? block->marks + first : NULL;
+    part.count = length;
+    part.hint = NULL;
+    return part;
+}
+
+/* A model of the longest part between the stretches in which hardly anything moves; without a tone where there are none
+ * or the part is no steady sine. */
+static bool between_dead(const gw_block *block, const gw_measure_options *options, gw_model *guide, gw_error *error) {
+    gw_event dead[GW_DEAD_MAX];
+    size_t count;
+    double longest = 0;
+    *guide = (gw_model){0};
+    if (!gw_dead_stretches(block, dead, &count))
+        return gw_error_memory(error);
+    for (size_t k = 0; k < count; k++)
+        longest = fmax(longest, dead[k].length_s * block->rate_hz);
+    if (longest < record_share * (double)block->count)
+        return true;
+    gw_block part = longest_between(block, dead, count);
+    if (!gw_model_build(&part, &options->stimulus, options->mains_hz, guide, error))
+        return false;
+    if (!(is_steady_sine(guide) && longest * guide->fit.base[GW_BASE_SIGNAL] > period_share))
+        gw_model_end(guide);
+    return true;
+}
+
+/* Gaps by the frequency of `guide`, and the model beside them in place of `*model`. */
+static bool beside_gaps(const gw_block *block, const gw_measure_options *options, const gw_model *guide,
+                        gw_model *model, gw_block *living, unsigned char **marks, gw_error *error) {
+    gw_model beside;
+    if (!gw_gaps_find(block, guide, guide != model, marks, error))
+        return false;
+    if (!*marks)
+        return true;
+    living->marks = *marks;
+    double known = guide != model ? guide->fit.base[GW_BASE_SIGNAL] : 0;
+    if (!(known > 0 ? gw_model_from(living, &options->stimulus, options->mains_hz, known, &beside, error)
+                    : gw_model_build(living, &options->stimulus, options->mains_hz, &beside, error)))
+        return false;
+    if (beside.tone && (guide == model || is_steady_sine(&beside))) {
+        gw_model_end(model);
+        *model = beside;
+        return true;
+    }
+    gw_model_end(&beside);
+    free(*marks);
+    *marks = NULL;
+    *living = *block;
+    return true;
+}
+
+/* Steady signals need no second look; of what is fed in as noise, a sweep or nothing, no sine is expected. */
+static bool may_be_astray(const gw_model *model, const gw_stimulus *stimulus) {
+    bool sine = stimulus->shape == GW_SHAPE_SINE || stimulus->shape == GW_SHAPE_UNKNOWN;
+    return sine && model->fit.solved && !gw_fit_exact(&model->fit) && !is_steady_sine(model) && !is_steady_comb(model);
+}
+
+bool gw_living_find(const gw_block *block, const gw_measure_options *options, gw_model *model, gw_block *living,
+                    unsigned char **marks, gw_error *error) {
+    *living = *block;
+    *marks = NULL;
+    if (may_be_astray(model, &options->stimulus)) {
+        gw_model guide;
+        bool done = between_dead(block, options, &guide, error);
+        if (done && guide.tone)
+            done = beside_gaps(block, options, &guide, model, living, marks, error);
+        gw_model_end(&guide);
+        if (!done || *marks)
+            return done;
+    }
+    return beside_gaps(block, options, model, model, living, marks, error);
+}
