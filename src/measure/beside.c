@@ -21,6 +21,8 @@ enum { MAINS_PASSES = 3 };
 static const double told_apart = 1.2;
 /* EN 50160: the mains keeps to 1 % during 99.5 % of the year; half as much again. */
 static const double mains_strays = 0.015;
+/* ENTSO-E: 200 mHz of 50 Hz in normal operation; as a standard deviation, for smaller networks as well. */
+static const double mains_keeps = 0.004;
 /* So many times the noise (rss), a line of the mains can lead the fit of their frequency. */
 static const double clearly_there = 50;
 /* Half a line's width. */
@@ -93,14 +95,22 @@ static bool mains_strayed(const gw_model *model, double rate_hz) {
     return fabs(frequency_hz - model->mains_hz) > mains_strays * model->mains_hz;
 }
 
+/* Lets the frequency follow where the lines can lead it. A record of few cycles hardly tells it: there it is held near
+ * its nominal value, as networks keep it. */
+static void mains_release(gw_fit *fit, double nominal, double strongest, double noise) {
+    double cycles = fit->base[GW_BASE_MAINS] * (double)fit->count, keeps = mains_keeps * nominal;
+    fit->base_free[GW_BASE_MAINS] = strongest > clearly_there * noise;
+    fit->base_near[GW_BASE_MAINS] = nominal;
+    fit->base_ridge[GW_BASE_MAINS] = cycles > 2 * GW_MAINS_CYCLES ? 0 : gw_fit_variance(fit) / (keeps * keeps);
+}
+
 /* The model without the mains. */
 static bool mains_part(gw_model *model, gw_error *error) {
     gw_fit *fit = &model->fit;
     for (size_t k = fit->line_count; k-- > 0;)
         if (fit->lines[k].multiple[GW_BASE_MAINS])
             gw_fit_remove(fit, k);
-    fit->base[GW_BASE_MAINS] = 0;
-    fit->base_free[GW_BASE_MAINS] = false;
+    gw_fit_base_remove(fit, GW_BASE_MAINS);
     fit->started = false;
     model->mains_hz = 0;
     return gw_fit_solve(fit, error);
@@ -165,14 +175,19 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
             mains_weight(fit, places[pick], &lists[pick]);
         if (!mains_add(model, &lists[pick], &strongest, &here, error))
             return false;
+        /* what a frequency beside the right one leaves would pass for higher orders */
+        if (here > 0 && fit->base[GW_BASE_MAINS] * (double)fit->count <= 2 * GW_MAINS_CYCLES) {
+            mains_release(fit, places[pick], strongest, noise);
+            if (!gw_fit_solve(fit, error))
+                return false;
+        }
     }
     if (!added) {
-        fit->base[GW_BASE_MAINS] = 0;
+        gw_fit_base_remove(fit, GW_BASE_MAINS);
         return true;
     }
     model->mains_hz = candidates[pick];
-    fit->base_free[GW_BASE_MAINS] =
-        strongest > clearly_there * noise && fit->base[GW_BASE_MAINS] * (double)fit->count > 2 * GW_MAINS_CYCLES;
+    mains_release(fit, places[pick], strongest, noise);
     if (!gw_fit_solve(fit, error))
         return false;
     return !mains_strayed(model, block->rate_hz) || mains_part(model, error);

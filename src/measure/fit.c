@@ -99,6 +99,11 @@ void gw_fit_remove(gw_fit *fit, size_t line) {
     fit->solved = false;
 }
 
+void gw_fit_base_remove(gw_fit *fit, int base) {
+    fit->base[base] = fit->base_ridge[base] = 0;
+    fit->base_free[base] = false;
+}
+
 size_t gw_fit_find(const gw_fit *fit, int signal, int second, int mains) {
     size_t k = 0;
     while (k < fit->line_count &&
@@ -164,7 +169,9 @@ static double cost_of(const gw_fit *fit) {
         const gw_sinusoid *line = &fit->lines[k];
         cost += line->ridge * (line->cosine * line->cosine + line->sine * line->sine);
     }
-    return cost;
+    for (int g = 0; g < GW_BASES; g++)
+        cost += fit->base_ridge[g] * (fit->base[g] - fit->base_near[g]) * (fit->base[g] - fit->base_near[g]);
+    return cost + fit->drift_ridge * fit->drift * fit->drift;
 }
 
 /* ∂v/∂base = 2πt·Σ multiple·(b·cos − a·sin). */
@@ -230,8 +237,14 @@ static void gradient(const gw_fit *fit, double *out) {
         at[0] = fit->sweeps[k].cosine - line->ridge * line->cosine;
         at[1] = fit->sweeps[k].sine - line->ridge * line->sine;
     }
-    for (size_t k = 0; k < fit->special_count; k++)
-        out[fit->has_drift && k == 0 ? 1 : fit->unknowns - fit->special_count + k] = fit->special_sums[k].along;
+    for (size_t k = 0; k < fit->special_count; k++) {
+        int base = fit->special_of[k];
+        if (base == GW_SPECIAL_DRIFT)
+            out[1] = fit->special_sums[k].along - fit->drift_ridge * fit->drift;
+        else
+            out[fit->unknowns - fit->special_count + k] =
+                fit->special_sums[k].along - fit->base_ridge[base] * (fit->base[base] - fit->base_near[base]);
+    }
 }
 
 static void step_apply(gw_fit *fit, const double *step, double scale) {
@@ -347,127 +360,6 @@ bool gw_fit_solve(gw_fit *fit, gw_error *error) {
 }
 
 /* ---- what may be asked of a solved fit ----------------------------------------------------------- */
-
-/* The residual's products with cosine and sine. */
-static void residual_dot(const gw_fit *fit, double frequency, double *cosine, double *sine) {
-    if (!fit->slow || frequency > GW_SLOW_MOST) {
-        gw_sweep_dot(fit->residual, fit->count, frequency, cosine, sine);
-        return;
-    }
-    if (!fit->slow->made)
-        gw_slow_make(fit->slow, fit->residual);
-    gw_slow_dot(fit->slow, frequency, cosine, sine);
-}
-
-gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency) {
-    double c = 0, s = 0;
-    if (fit->solved)
-        residual_dot(fit, frequency, &c, &s);
-    return gw_fit_candidate_of(fit, frequency, c, s);
-}
-
-gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, double s) {
-    gw_candidate out = {0};
-    double *cosines = malloc(2 * fit->unknowns * sizeof *cosines);
-    if (!cosines)
-        gw_error_memory(fit->error);
-    if (!cosines || !fit->solved) {
-        free(cosines);
-        return out;
-    }
-    double *sines = cosines + fit->unknowns, own[4];
-    gw_gram_against(fit, frequency, cosines, sines);
-    gw_gram_pair(fit, frequency, frequency, own);
-    gw_solve_forward(fit->factor, fit->unknowns, cosines);
-    gw_solve_forward(fit->factor, fit->unknowns, sines);
-    double cc = own[0], cs = own[1], ss = own[3];
-    for (size_t k = 0; k < fit->unknowns; k++) {
-        cc -= cosines[k] * cosines[k];
-        cs -= cosines[k] * sines[k];
-        ss -= sines[k] * sines[k];
-    }
-    free(cosines);
-    double determinant = cc * ss - cs * cs, trace = cc + ss;
-    double root = sqrt(fmax(0.25 * trace * trace - determinant, 0));
-    out.share = fmax(0, (0.5 * trace - root) / (0.5 * (double)fit->present));
-    out.cc = cc;
-    out.cs = cs;
-    out.ss = ss;
-    out.c = c;
-    out.s = s;
-    if (out.share < 1e-6)
-        return out;
-    out.cosine = (ss * c - cs * s) / determinant;
-    out.sine = (cc * s - cs * c) / determinant;
-    out.drop = out.cosine * c + out.sine * s;
-    return out;
-}
-
-/* Σ t over the present samples, t from mid-record: of a run of m samples m times its middle. */
-static double times_total(const gw_fit *fit) {
-    double sum = 0, middle = 0.5 * (double)(fit->count - 1);
-    for (size_t k = 0; k < fit->run_count; k++) {
-        double length = (double)fit->runs[k].length;
-        sum += length * ((double)fit->runs[k].start + 0.5 * (length - 1) - middle);
-    }
-    return sum;
-}
-
-/* Σ t²: of a run of m samples m times its middle squared, and m(m² - 1)/12 about it. */
-static double times_squared(const gw_fit *fit) {
-    double sum = 0, middle = 0.5 * (double)(fit->count - 1);
-    for (size_t k = 0; k < fit->run_count; k++) {
-        double length = (double)fit->runs[k].length, centre = (double)fit->runs[k].start + 0.5 * (length - 1) - middle;
-        sum += length * centre * centre + length * (length * length - 1) / 12;
-    }
-    return sum;
-}
-
-void gw_fit_slope(const gw_fit *fit, double *slope, double *variance) {
-    *slope = fit->drift;
-    *variance = 0;
-    double *leaning = calloc(fit->unknowns, sizeof *leaning);
-    if (!leaning) {
-        gw_error_memory(fit->error);
-        return;
-    }
-    if (fit->has_drift) {
-        leaning[1] = 1;
-        gw_solve_back(fit->factor, fit->unknowns, leaning);
-        *variance = leaning[1];
-        free(leaning);
-        return;
-    }
-    double own = times_squared(fit), along = gw_gram_lean(fit->residual, fit->count);
-    leaning[0] = times_total(fit);
-    for (size_t k = 0; k < fit->line_count; k++) {
-        double *at = leaning + gw_fit_line_at(fit, k);
-        gw_moments sums;
-        gw_gram_moments(fit, gw_fit_frequency(fit, &fit->lines[k]), &sums);
-        at[0] = sums.tc;
-        at[1] = sums.ts;
-    }
-    for (size_t k = 0; k < fit->special_count; k++) {
-        const double *special = fit->special + k * fit->count;
-        double *at = leaning + fit->unknowns - fit->special_count + k;
-        *at = gw_gram_lean(special, fit->count);
-    }
-    gw_solve_forward(fit->factor, fit->unknowns, leaning);
-    double left = own;
-    for (size_t k = 0; k < fit->unknowns; k++)
-        left -= leaning[k] * leaning[k];
-    free(leaning);
-    if (left > 1e-6 * own) {
-        *slope = along / left;
-        *variance = 1 / left;
-    }
-}
-
-void gw_fit_leaning(const gw_fit *fit, double frequency, double *by_cosine, double *by_sine) {
-    gw_gram_against(fit, frequency, by_cosine, by_sine);
-    gw_solve_back(fit->factor, fit->unknowns, by_cosine);
-    gw_solve_back(fit->factor, fit->unknowns, by_sine);
-}
 
 double *gw_fit_inverse(const gw_fit *fit) {
     double *inverse = malloc(fit->unknowns * fit->unknowns * sizeof *inverse);

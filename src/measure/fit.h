@@ -37,7 +37,10 @@ typedef struct gw_fit {
     double base[GW_BASES];    /* cycles a sample; 0: not in the model */
     bool base_free[GW_BASES]; /* fitted along */
     bool has_drift;
-    double dc, drift; /* at mid-record; a sample */
+    double dc, drift;   /* at mid-record; a sample */
+    double drift_ridge; /* prior precision of the drift, likewise */
+    /* prior precision of a base, in units of one sample's, about a place that it is known to be near; 0: none */
+    double base_ridge[GW_BASES], base_near[GW_BASES];
     gw_sinusoid *lines;
     size_t line_count, line_capacity;
     gw_sweep *sweeps; /* room for what the lines are handed on as, line_capacity */
@@ -67,6 +70,8 @@ void gw_fit_end(gw_fit *fit);
 /* Adds a line at multiples of the bases, its coefficients zero. False when memory is out. */
 bool gw_fit_add(gw_fit *fit, int signal, int second, int mains, gw_error *error);
 void gw_fit_remove(gw_fit *fit, size_t line);
+/* Takes a base out that no line stands on any more. */
+void gw_fit_base_remove(gw_fit *fit, int base);
 /* Index of the line with these multiples; line_count where there is none. */
 size_t gw_fit_find(const gw_fit *fit, int signal, int second, int mains);
 

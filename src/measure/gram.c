@@ -134,7 +134,9 @@ static void fill_special(const gw_fit *fit, double *matrix, size_t special) {
     const double *column = fit->special + special * fit->count;
     size_t row = special_at(fit, special);
     put(fit, matrix, row, 0, fit->special_sums[special].total);
-    put(fit, matrix, row, row, fit->special_sums[special].own);
+    int base = fit->special_of[special];
+    double ridge = base == GW_SPECIAL_DRIFT ? fit->drift_ridge : fit->base_ridge[base];
+    put(fit, matrix, row, row, fit->special_sums[special].own + ridge);
     for (size_t other = 0; other < special; other++)
         put(fit, matrix, row, special_at(fit, other),
             gw_gram_dot(column, fit->special + other * fit->count, fit->count));

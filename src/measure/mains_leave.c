@@ -60,8 +60,7 @@ bool gw_mains_leave(gw_model *model, gw_error *error) {
         gw_fit_remove(fit, weakest);
         lines--;
         if (lines == 0) {
-            fit->base[GW_BASE_MAINS] = 0;
-            fit->base_free[GW_BASE_MAINS] = false;
+            gw_fit_base_remove(fit, GW_BASE_MAINS);
             model->mains_hz = 0;
         }
         if (!gw_fit_solve(fit, error))

@@ -39,8 +39,9 @@ static bool start_over(gw_model *model, gw_error *error) {
     fit->started = false;
     memset(fit->base, 0, sizeof fit->base);
     memset(fit->base_free, 0, sizeof fit->base_free);
+    memset(fit->base_ridge, 0, sizeof fit->base_ridge);
     fit->has_drift = false;
-    fit->drift = 0;
+    fit->drift = fit->drift_ridge = 0;
     model->mains_hz = 0;
     model->mains_signal = model->mains_hidden = model->mains_bend = false;
     model->slow = 0;

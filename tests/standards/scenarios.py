@@ -104,8 +104,10 @@ for m in (0.115, 0.3, 0.6, 0.95, 1.5, 1.9):
     add("hum10+5-%gmains" % m, "sine", lambda r, m=m: hum(r, m, 50, 0.1, 0.05), hidden=True)
 for m in (0.115, 0.6, 1.5):
     add("hum10+5-%gmains-60Hz" % m, "sine", lambda r, m=m: hum(r, m, 50, 0.1, 0.05, 60), hidden=True)
-for m in (2.5, 5.0, 12.0):
+for m in (2.1, 2.5, 3.3, 5.0, 12.0):
     add("hum10+5-%gmains" % m, "sine", lambda r, m=m: hum(r, m, 50, 0.1, 0.05))
+add("hum10+5-2.5mains-60Hz", "sine", lambda r: hum(r, 2.5, 50, 0.1, 0.05, 60))
+add("hum1-2.5mains", "sine", lambda r: hum(r, 2.5, 50, 0.01))
 add("hum10-0.115mains-third", "sine", lambda r: hum_third(r), hidden=True)
 for c in (2.3, 5.2, 31.7):
     add("drift5-30-%gcyc" % c, "sine", lambda r, c=c: drift(r, c, 50, 0.05, 0.3), hidden=True)
