@@ -83,6 +83,11 @@ void gw_text_free(gw_text *text);
 /* The text, never NULL ("" when empty). Valid until the next addition. */
 const char *gw_text_string(const gw_text *text);
 
+/* Takes the next character off `*text` and writes it to `out` (12 bytes) as it may be shown to people: what would steer
+ * a terminal or turn the writing around is spelt out ("\x1b", "\u202e"), a newline or tab is a blank, bytes that are no
+ * UTF-8 are U+FFFD. False at the end. */
+bool gw_text_visible(const char **text, char out[12]);
+
 /* A list of strings, each a copy. Start with `gw_strings s = {0};`. When memory is out, `failed` is set and stays: one
  * string or more is missing. */
 typedef struct gw_strings {

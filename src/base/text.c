@@ -1,5 +1,7 @@
 #include "gainwalk/base.h"
 
+#include "base/unicode.h"
+
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -123,4 +125,17 @@ void gw_strings_free(gw_strings *list) {
         free(list->items[i]);
     free(list->items);
     *list = (gw_strings){0};
+}
+
+bool gw_text_visible(const char **text, char out[12]) {
+    uint32_t code = gw_unicode_next(text);
+    if (code == 0)
+        return false;
+    if (code == '\n' || code == '\t')
+        snprintf(out, 12, " ");
+    else if (!gw_unicode_steers(code))
+        gw_unicode_put(code, out);
+    else
+        snprintf(out, 12, code < 0x100 ? "\\x%02x" : "\\u%04x", (unsigned)code);
+    return true;
 }

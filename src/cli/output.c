@@ -9,13 +9,10 @@
 #include <time.h>
 #include <unistd.h>
 
-/* Control characters of a hostile file name must not reach the terminal. */
+/* What a hostile file name or record would tell the terminal must not reach it. */
 static void print_plainly(FILE *to, const char *text) {
-    for (const unsigned char *at = (const unsigned char *)text; *at != '\0'; at++)
-        if (*at < 0x20 || *at == 0x7F)
-            fprintf(to, "\\x%02X", *at);
-        else
-            fputc(*at, to);
+    for (char shown[12]; gw_text_visible(&text, shown);)
+        fputs(shown, to);
 }
 
 int gw_cli_fail(const gw_error *error) {

@@ -19,17 +19,8 @@ gw_pen gw_pen_new(const gw_report_options *options, gw_text *out) {
 void gw_terminal_clean(const char *text, gw_text *out) {
     if (text == NULL)
         return;
-    for (uint32_t code; (code = gw_unicode_next(&text)) != 0;) {
-        char bytes[5];
-        if (!gw_unicode_steers(code))
-            gw_text_add_bytes(out, bytes, gw_unicode_put(code, bytes));
-        else if (code == '\n' || code == '\t')
-            gw_text_add_char(out, ' ');
-        else if (code < 0x100)
-            gw_text_printf(out, "\\x%02x", (unsigned)code);
-        else
-            gw_text_printf(out, "\\u%04x", (unsigned)code);
-    }
+    for (char shown[12]; gw_text_visible(&text, shown);)
+        gw_text_add(out, shown);
 }
 
 int gw_terminal_columns(const char *text) {

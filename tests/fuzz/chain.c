@@ -16,21 +16,6 @@ static void ask_stage(const gw_stage *stage) {
     gw_stage_corners(stage, &low, &high);
 }
 
-typedef bool walk_report(const gw_walk *const *, size_t, const gw_report_options *, gw_text *, gw_error *);
-
-static void tell(const gw_walk *walk) {
-    static walk_report *const reports[] = {gw_report_walk_text, gw_report_walk_json, gw_report_walk_csv,
-                                           gw_report_walk_html};
-    gw_report_options options = {.program = "fuzz"};
-    gw_error error = {0};
-    for (size_t i = 0; i < sizeof reports / sizeof *reports; i++) {
-        gw_text text = {0};
-        MUST(reports[i](&walk, 1, &options, &text, &error));
-        MUST(strlen(text.data) == text.length);
-        gw_text_free(&text);
-    }
-}
-
 static void walk_unprobed(const gw_chain *chain) {
     gw_probe *points = calloc(chain->point_count + 1, sizeof *points);
     gw_probe *rails = calloc(chain->rail_count + 1, sizeof *rails);
@@ -38,7 +23,7 @@ static void walk_unprobed(const gw_chain *chain) {
     gw_error error = {0};
     MUST(points != NULL && rails != NULL);
     if (gw_walk_run(chain, points, rails, &walk, &error))
-        tell(walk);
+        tell_walk(walk);
     else
         must_tell(&error);
     gw_walk_free(walk);

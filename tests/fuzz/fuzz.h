@@ -95,4 +95,19 @@ static inline void peek_at(const gw_capture *capture) {
     gw_text_free(&json);
 }
 
+/* Every report of a walk can be made, and is one string. */
+static inline void tell_walk(const gw_walk *walk) {
+    typedef bool walk_report(const gw_walk *const *, size_t, const gw_report_options *, gw_text *, gw_error *);
+    static walk_report *const reports[] = {gw_report_walk_text, gw_report_walk_json, gw_report_walk_csv,
+                                           gw_report_walk_html};
+    gw_report_options options = {.program = "fuzz"};
+    gw_error error = {0};
+    for (size_t i = 0; i < sizeof reports / sizeof *reports; i++) {
+        gw_text text = {0};
+        MUST(reports[i](&walk, 1, &options, &text, &error));
+        MUST(strlen(text.data) == text.length);
+        gw_text_free(&text);
+    }
+}
+
 #endif

@@ -349,20 +349,6 @@ static void check(const gw_walk *walk) {
     MUST(gw_walk_exit(walk) >= 0 && gw_walk_exit(walk) <= 3);
 }
 
-typedef bool walk_report(const gw_walk *const *, size_t, const gw_report_options *, gw_text *, gw_error *);
-
-static void tell(const gw_walk *walk) {
-    static walk_report *const reports[] = {gw_report_walk_text, gw_report_walk_json, gw_report_walk_csv,
-                                           gw_report_walk_html};
-    gw_report_options options = {.program = "fuzz"};
-    gw_error error = {0};
-    for (size_t i = 0; i < sizeof reports / sizeof *reports; i++) {
-        gw_text text = {0};
-        MUST(reports[i](&walk, 1, &options, &text, &error));
-        gw_text_free(&text);
-    }
-}
-
 /* The healthy one before, this one after; by way of a record. */
 static void keep_and_compare(const gw_walk *before, const gw_walk *after) {
     gw_record_options options = {.program = "fuzz"};
@@ -398,7 +384,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *input, size_t length) {
     MUST(gw_walk_run(t.chain, t.points, t.rails, &walk, &error));
     check(walk);
     if (length % 4 == 0) { /* it takes longer than the judging */
-        tell(walk);
+        tell_walk(walk);
         keep_and_compare(healthy, walk);
     }
     gw_walk_free(walk);
