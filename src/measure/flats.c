@@ -11,8 +11,10 @@
 #include <string.h>
 
 static const double pi = 3.14159265358979323846;
-enum { UNKNOWNS = 3, FLANKS_AT_LEAST = 8, CREST_AT_LEAST = 4, ROUNDS = 3, LEVEL_ROUNDS = 30 };
+enum { UNKNOWNS = 3, FLANKS_AT_LEAST = 8, CREST_AT_LEAST = 4, ROUNDS = 3, LEVEL_ROUNDS = 30, NOISE_PAIRS = 60 };
 
+/* Less than this is no chance. */
+static const double one_code_by_chance = 1e-4;
 /* Common practice: of the swing, what is left out at either end when the flanks are fitted; where the crest begins, of
  * the amplitude. */
 static const double flank_margin = 0.08, crest_from = 0.6;
@@ -173,6 +175,44 @@ static bool is_recorder(const flank *f, double level) {
     return level >= end - close - in->noise_v;
 }
 
+/* Noise that the flanks show between one sample and the next, without that of quantisation (a step over the root of
+ * twelve); volts. Between two samples a sine that is bent a little moves as one that is not. */
+static double flank_noise(const flank *f) {
+    double margin = flank_margin * (f->top - f->bottom), squares = 0;
+    size_t pairs = 0;
+    for (size_t i = 0; i + 1 < f->in->n; i++) {
+        if (!present(f->in, i) || !present(f->in, i + 1) ||
+            fmin(f->foretold[i], f->foretold[i + 1]) < f->bottom + margin ||
+            fmax(f->foretold[i], f->foretold[i + 1]) > f->top - margin)
+            continue;
+        double one = value_at(f, i) - f->foretold[i], other = value_at(f, i + 1) - f->foretold[i + 1];
+        squares += (one - other) * (one - other) / 2;
+        pairs++;
+    }
+    if (pairs < NOISE_PAIRS)
+        return 0;
+    /* von Neumann's mean square of n successive differences has a variance of 3/n of its square */
+    double sure = squares / (double)pairs * (1 - 3 * sqrt(3 / (double)pairs));
+    return sqrt(fmax(sure - f->in->step * f->in->step / 12, 0));
+}
+
+/* A circuit's flat top carries noise like the flanks, a screen's edge is one code to the last sample: told where that
+ * many samples of such noise would all fall into one code by no chance. */
+static bool is_one_code(const flank *f, double level) {
+    double noise = f->in->step > 0 ? flank_noise(f) : 0, clear = level + 2 * f->in->step + 3 * noise;
+    size_t flat = 0;
+    if (!(noise > 0))
+        return false;
+    for (size_t i = 0; i < f->in->n; i++) {
+        if (!present(f->in, i) || f->foretold[i] < clear)
+            continue;
+        if (value_at(f, i) < f->top - 0.5 * f->in->step)
+            return false;
+        flat++;
+    }
+    return (double)flat * log(erf(f->in->step / 2 / noise / sqrt(2))) < log(one_code_by_chance);
+}
+
 static size_t count_present(const gw_flats_input *in) {
     size_t count = 0;
     for (size_t i = 0; i < in->n; i++)
@@ -192,11 +232,13 @@ static double excess_over(const flank *f, double level) {
     return count > 0 ? 1.5 * (sum / (double)count - level) : 0;
 }
 
-static bool cut_flat(const flank *f, double level, size_t flat) {
+static bool stands_over(const flank *f, double level, size_t flat) {
     double excess = excess_over(f, level);
     double least = fmax(excess_steps * f->in->step, excess_deviations * f->u_crest);
-    if (flat < CREST_AT_LEAST || excess < fmax(least, excess_least * f->amplitude))
-        return false;
+    return flat >= CREST_AT_LEAST && excess >= fmax(least, excess_least * f->amplitude);
+}
+
+static bool cut_flat(const flank *f, double level) {
     tales t = tell_crest(f, level);
     double gained = (t.straight - t.flat) * (double)t.count;
     return t.count > 0 && gained > excess_deviations * excess_deviations * t.flat && t.flat <= 1.02 * t.bent;
@@ -226,12 +268,15 @@ static gw_flat judge_sine(flank *f) {
         return none;
     size_t flat;
     double level = settle_level(f, &flat);
-    if (!cut_flat(f, level, flat))
+    if (!stands_over(f, level, flat))
+        return none;
+    bool screen = is_one_code(f, level); /* noise beside that edge makes round corners */
+    if (!screen && !cut_flat(f, level))
         return none;
     return (gw_flat){.share = (double)flat / (double)count_present(f->in),
                      .level_v = f->sign * level,
                      .clipped = true,
-                     .recorder = is_recorder(f, level)};
+                     .recorder = screen || is_recorder(f, level)};
 }
 
 /* ---- other shapes and the whole ------------------------------------------------------------------------ */

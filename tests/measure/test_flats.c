@@ -356,6 +356,36 @@ static void recorder_or_circuit(void **state) {
     assert_true(high.clipped && high.recorder && low.clipped && low.recorder);
 }
 
+/* 0.4 to 1 codes of an instrument's noise on a sine of 45 codes either way, cut half way down. The circuit cuts before
+ * that noise comes in: then the top has it as well. The screen's edge cuts after it. A sine without noise tells
+ * neither. */
+static void edge_of_the_screen_is_one_code(void **state) {
+    (void)state;
+    enum { N = 700 };
+    uint64_t seed = 17;
+    int seen = 0;
+    for (int t = 0; t < 60; t++) {
+        double x[N] = {0}, noise = t % 3 == 2 ? 0 : 0.4 + 0.6 * random_even(&seed), sign = t % 2 ? -1 : 1;
+        bool screen = t % 3 == 0;
+        add_sine(x, N, N, 45, 13.3, t);
+        if (!screen)
+            cut(x, N, -20.3, 20.3);
+        add_noise(x, N, noise, &seed);
+        quantise(x, N, 1);
+        if (screen)
+            cut(x, N, -20, 20);
+        for (size_t i = 0; i < N; i++)
+            x[i] = sign * x[i] + 1000;
+        gw_flats_input in = {.volts = x, .n = N, .rate_hz = N, .step = 1, .frequency_hz = 13.3, .sine = true};
+        in.noise_v = hypot(noise, sqrt(1.0 / 12));
+        gw_flat high, low;
+        assert_true(gw_flats_find(&in, &high, &low));
+        seen += high.clipped + low.clipped;
+        assert_true(high.recorder == (high.clipped && screen) && low.recorder == (low.clipped && screen));
+    }
+    assert_true(seen >= 110);
+}
+
 static void overload_marks_are_the_recorders(void **state) {
     (void)state;
     enum { N = 1000 };
@@ -420,6 +450,7 @@ int main(void) {
         cmocka_unit_test(charged_pulses_are_hardly_ever_called_cut),
         cmocka_unit_test(cut_shapes_are_told),
         cmocka_unit_test(recorder_or_circuit),
+        cmocka_unit_test(edge_of_the_screen_is_one_code),
         cmocka_unit_test(overload_marks_are_the_recorders),
         cmocka_unit_test(run_of_a_healthy_crest),
         cmocka_unit_test(nothing_and_constant),
