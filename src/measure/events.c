@@ -12,6 +12,8 @@ static const double dropout_ratio = 0.5, samples_at_least = 32;
 /* Of the steady level: what a fade has not reached a window behind its middle. */
 static const double faded = 0.95;
 static const double crackle_sigmas = 8, crackle_steps = 3, crackle_joined_s = 0.5e-3;
+/* In a short record no more than this share of it is joined to one burst. */
+static const double crackle_joined_share = 1.0 / 40;
 /* What a fit leaves of a steep edge differs from period to period by where the samples fall: up to three times. */
 static const double repeated_ratio = 0.25;
 static const double step_sigmas = 8, step_steps = 1;
@@ -177,7 +179,8 @@ bool gw_events_crackle(const double *residual, const unsigned char *marks, size_
     if (!gw_robust_sigma(residual, marks, n, &sigma))
         return false;
     residue r = {residual, marks, n, frequency_hz > 0 ? rate_hz / frequency_hz : 0};
-    double limit = crackle_limit(&r, sigma, step), joined = fmax(4, crackle_joined_s * rate_hz);
+    double limit = crackle_limit(&r, sigma, step),
+           joined = fmax(4, fmin(crackle_joined_s * rate_hz, crackle_joined_share * (double)n));
     size_t first = 0, last = 0, peak = 0;
     bool open = false;
     for (size_t i = 0; i <= n; i++) {

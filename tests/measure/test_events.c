@@ -143,6 +143,24 @@ static void crackle_at_its_times(void **state) {
     free(x);
 }
 
+/* A record of 1.2 ms at 2 MHz, as of a tone of 10 kHz: its impulses 0.2 ms from each other are six, not one. */
+static void impulses_of_a_short_record_are_told_apart(void **state) {
+    (void)state;
+    enum { SHORT = 2400 };
+    uint64_t seed = 45;
+    double x[SHORT] = {0};
+    add_noise(x, SHORT, 1e-3, &seed);
+    for (size_t k = 0; k < 6; k++)
+        for (size_t i = 0; i < 12; i++)
+            x[200 + 400 * k + i] += 0.1 * exp(-0.2 * (double)i);
+    gw_event events[EVENTS];
+    size_t count;
+    assert_true(gw_events_crackle(x, NULL, SHORT, 2e6, 0, 10e3, events, EVENTS, &count));
+    assert_int_equal(count, 6);
+    for (size_t k = 0; k < 6; k++)
+        assert_close(events[k].start_s, (200 + 400 * (double)k) / 2e6, 1e-6);
+}
+
 static void noise_and_quantising_are_no_crackle(void **state) {
     (void)state;
     uint64_t seed = 45;
@@ -311,6 +329,7 @@ int main(void) {
         cmocka_unit_test(soft_starts_are_no_dropouts),
         cmocka_unit_test(steady_signals_have_no_dropouts),
         cmocka_unit_test(crackle_at_its_times),
+        cmocka_unit_test(impulses_of_a_short_record_are_told_apart),
         cmocka_unit_test(noise_and_quantising_are_no_crackle),
         cmocka_unit_test(edges_of_a_square_wave_are_no_crackle),
         cmocka_unit_test(steps_at_their_times),
