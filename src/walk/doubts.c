@@ -307,8 +307,8 @@ static bool gone_at(const gw_walker *walker, const gw_finding *found, int child)
 void gw_doubts_unbend(gw_walker *walker) {
     for (size_t f = 0; f < walker->finding_count; f++) {
         gw_finding *found = &walker->findings[f];
-        if (found->status != GW_OFF || found->point < 0)
-            continue;
+        if (found->status != GW_OFF || found->point < 0 || walker->nodes[found->point].cuts.count > 0)
+            continue; /* what a contact does now it may not do at the next capture */
         for (size_t i = 0; i < walker->count; i++) {
             const gw_node *next = &walker->nodes[i];
             if (!next->usable || next->from != found->point || !next->detected || next->dead ||

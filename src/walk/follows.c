@@ -220,6 +220,10 @@ static bool explains(const gw_walker *walker, const gw_finding *earlier, const g
                             : (effect == SIGNAL || effect == BENDING) && dc_upsets(walker, earlier, later);
     if (same_source(walker, earlier, later))
         return true;
+    if (earlier->code == GW_FOUND_CUTS_OUT && effect == DC)
+        return fabs(walker->nodes[earlier->point].cuts.dc_v) > 0;
+    if (earlier->code == GW_FOUND_CUTS_OUT && effect == PITCH)
+        return true; /* what comes and goes has a pitch of its own */
     if (cause == MOMENTS)
         return effect != DC && effect != PITCH;
     if (cause == PITCH)
@@ -243,7 +247,10 @@ static void mark_chain(gw_walker *walker) {
             bool before = earlier->rail < 0 && earlier->point != later->point && first && earlier->status == GW_OFF &&
                           !gw_finding_is_doubt(earlier->code) &&
                           gw_layout_is_before(walker, earlier->point, later->point);
-            if (before && !gw_finding_is_doubt(later->code) && explains(walker, earlier, later) &&
+            /* nothing steady is left of what comes and goes */
+            bool hidden = later->code == GW_FOUND_CAPTURE_POOR && walker->nodes[later->point].hidden_poor &&
+                          earlier->code == GW_FOUND_CUTS_OUT;
+            if (before && (hidden || !gw_finding_is_doubt(later->code)) && explains(walker, earlier, later) &&
                 (best < 0 || walker->nodes[earlier->point].depth < walker->nodes[walker->findings[best].point].depth))
                 best = (int)k;
         }

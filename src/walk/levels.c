@@ -14,8 +14,6 @@ bool gw_level_same(double one_hz, double other_hz, double within) {
     return one_hz > 0 && other_hz > 0 && fabs(one_hz / other_hz - 1) <= within;
 }
 
-/* As much of the whole, against the signal, is more than noise and harmonics of a healthy stage make. */
-static const double ragged = 1.1;
 /* Relative standard uncertainty of a level pieced together from lines and a rest. */
 static const double pieced_together = 0.15;
 
@@ -128,16 +126,6 @@ static bool is_pitched(const gw_walker *walker, const gw_readings *readings, dou
     return ratio > 0.5 && ratio < 2 && (!before->has || level > 0.1 * before->value);
 }
 
-/* Much of what is there is no part of the signal that was read: the picture may show gaps instead. */
-static void look_for_cuts(gw_walker *walker, gw_node *node) {
-    const gw_readings *readings = node->readings;
-    if (walker->shape != GW_SHAPE_SINE || !node->detected || gw_reading_or(readings, GW_DROPOUTS, 0) >= 1 ||
-        gw_reading_or(readings, GW_AC_RMS, 0) < ragged * node->level.value ||
-        !gw_cuts_find(walker, readings, node->frequency_hz, &node->cuts))
-        return;
-    node->level = gw_cuts_level(&node->cuts, readings);
-}
-
 static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
     const gw_readings *readings = node->readings;
     double expected = before && before->frequency_hz > 0 ? before->frequency_hz : walker->frequency_hz;
@@ -155,11 +143,7 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
                                 find_line(readings, expected, &node->level))) {
         node->detected = true;
         node->frequency_hz = expected;
-    } else if (walker->shape == GW_SHAPE_SINE && gw_cuts_find(walker, readings, expected, &node->cuts)) {
-        node->detected = true;
-        node->level = gw_cuts_level(&node->cuts, readings);
-        node->frequency_hz = expected;
-    } else {
+    } else if (!gw_cuts_take(walker, node, before, expected)) {
         node->level = hidden_on_mains(walker, readings, expected);
         node->strange = (gw_level_is_comb(readings) && level) || gw_level_hums(readings);
         node->frequency_hz = 0;
@@ -300,7 +284,7 @@ void gw_levels_find(gw_walker *walker) {
             find_broad(walker, node, heard_before(walker, i));
         else {
             find_comb(walker, node, heard_before(walker, i));
-            look_for_cuts(walker, node);
+            gw_cuts_look(walker, node);
         }
     }
 }

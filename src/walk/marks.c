@@ -67,10 +67,11 @@ static void judge_dropouts(gw_walker *walker, int point) {
                                      gw_number_print(count, 4, number, sizeof number));
     if (!first_gap(node, &start_s, &length_s))
         return;
+    const char *takes_dc = fabs(node->cuts.dc_v) > 0 ? "; the DC goes with it" : "";
     gw_quantity_print(start_s, 0, "s", 3, start, sizeof start);
     gw_quantity_print(length_s, 0, "s", 2, length, sizeof length);
-    found->evidence = gw_walker_text(walker, count < 2 ? "%s, at %s for %s" : "%s, the first at %s for %s",
-                                     found->evidence, start, length);
+    found->evidence = gw_walker_text(walker, count < 2 ? "%s, at %s for %s%s" : "%s, the first at %s for %s%s",
+                                     found->evidence, start, length, takes_dc);
 }
 
 /* Volts that the waveform itself moves from one sample to the next at a moment, at most, from its harmonics. */

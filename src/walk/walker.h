@@ -18,6 +18,8 @@ typedef struct gw_cuts {
     size_t count;
     double start_s, length_s; /* of the first */
     double level_v;           /* of a sine that is there between them, RMS */
+    double level_random;      /* … its relative standard uncertainty */
+    double dc_v;              /* DC between them, where it goes in them as well; 0 where it stays */
 } gw_cuts;
 
 /* One point while it is judged. */
@@ -151,11 +153,11 @@ bool gw_level_is_product(const double pair_hz[2], double frequency_hz, double re
 /* Level in the reference channel; not `has` where there is none. */
 gw_figure gw_level_reference(const gw_walker *walker, const gw_node *node);
 bool gw_level_hums(const gw_readings *readings); /* mains is most of what there is */
-/* False where it has none, or no steady signal between them. */
-bool gw_cuts_find(gw_walker *walker, const gw_readings *readings, double frequency_hz, gw_cuts *out); /* cuts.c */
-gw_figure gw_cuts_level(const gw_cuts *cuts, const gw_readings *readings);
-void gw_levels_death(gw_walker *walker);  /* where it is lost, by what should arrive */
-void gw_levels_expect(gw_walker *walker); /* what should arrive at each point, for the report */
+/* cuts.c: gaps in what is nothing steady as a whole, with or without the DC; false where there are none */
+bool gw_cuts_take(gw_walker *walker, gw_node *node, const gw_node *before, double fed_hz);
+void gw_cuts_look(gw_walker *walker, gw_node *node); /* gaps in what was read as a signal, if it was */
+void gw_levels_death(gw_walker *walker);             /* where it is lost, by what should arrive */
+void gw_levels_expect(gw_walker *walker);            /* what should arrive at each point, for the report */
 double gw_level_tilt(const gw_walker *walker, const gw_span *span); /* broad.c: gain over the whole signal re that at
                                                                        one frequency */
 void gw_doubts_find(gw_walker *walker);                             /* doubts.c: poor captures, probe errors */
