@@ -1,4 +1,4 @@
-/* DC at each point: as stated, or as what comes in must go on; and the coupling capacitor in words. */
+/* DC at each point: as stated, or as what comes in must go on. */
 #include "walk/walker.h"
 
 #include <math.h>
@@ -264,6 +264,23 @@ static gw_judgement judge(const gw_walker *walker, int point, bool *stated) {
     return out;
 }
 
+/* What slides away is wrong as soon as it has left its limits, whatever its mean. */
+static bool judge_slide(gw_walker *walker, int point, bool stated, gw_judgement *dc, gw_slide *slide) {
+    const gw_node *node = &walker->nodes[point], *from = gw_layout_input(walker, point);
+    if (node->point->metered || !dc->has_expected || gw_layout_dc_hidden(walker, node->readings) ||
+        (!stated && from && gw_slide_find(walker, from->readings, slide)) ||
+        !gw_slide_find(walker, node->readings, slide))
+        return false;
+    double over = slide->high_v - dc->high, under = dc->low - slide->low_v;
+    if (fmax(over, under) <= 0)
+        return false;
+    dc->has_value = true;
+    dc->value = over > under ? slide->high_v : slide->low_v;
+    dc->u95 = 2 * hypot(slide->scale * dc->value, node->readings->source.step / sqrt(12));
+    judge_limits(walker, point, stated, dc);
+    return dc->status == GW_OFF;
+}
+
 /* ---- findings ---- */
 
 static bool dc_came_in(const gw_walker *walker, int point, const gw_judgement *dc) {
@@ -274,7 +291,7 @@ static bool dc_came_in(const gw_walker *walker, int point, const gw_judgement *d
     return fabs(before.value) + before.u95 > dc->high - dc->expected;
 }
 
-static void report(gw_walker *walker, int point, gw_judgement *dc) {
+static void report(gw_walker *walker, int point, gw_judgement *dc, const gw_slide *slide) {
     const gw_span *span = &walker->span_of[point];
     bool zero = dc->low <= 0 && dc->high >= 0;
     bool passed = span->last_blocks && zero && dc_came_in(walker, point, dc);
@@ -289,57 +306,15 @@ static void report(gw_walker *walker, int point, gw_judgement *dc) {
         gw_words_volts(in.value, in.u95, "V", before, sizeof before);
         found->evidence = gw_walker_text(walker, "%s; %s before", found->evidence, before);
     }
+    if (slide) {
+        char rate[64];
+        gw_quantity_print(slide->volts_a_second, 0, "V/s", 2, rate, sizeof rate);
+        found->evidence = gw_walker_text(walker, "%s; it slides away, %s", found->evidence, rate);
+    }
     if (dc->status == GW_UNSURE)
         found->settle = dc->why && strstr(dc->why, "AC-coupled")
                             ? "capture with DC coupling, or measure DC with a meter"
                             : "measure DC with a meter, or capture on a finer range";
-}
-
-/* ---- the coupling capacitor in words ---- */
-
-static const char *filter_words(gw_walker *walker, const gw_stage *stage) {
-    char corner[64], settling[64], loss[32];
-    double low = 0, high = 0;
-    gw_stage_corners(stage, &low, &high);
-    if (!(low > 0) || !stage->kind->gain)
-        return "";
-    double middle = gw_stage_gain(stage, 1e4 * low).magnitude;
-    double here = walker->frequency_hz > 0 ? gw_stage_gain(stage, walker->frequency_hz).magnitude / middle : 1;
-    gw_number_print(low, low < 100 ? 2 : 3, corner, sizeof corner);
-    gw_number_print(gw_stage_settling(stage), 2, settling, sizeof settling);
-    return gw_walker_text(walker, "corner %s Hz, %s at the stimulus, settles to 1 %% in %s s", corner,
-                          gw_words_db(here, loss, sizeof loss), settling);
-}
-
-/* Whether a stage blocks DC, as far as what came and what is left can show it. */
-static const char *blocking_words(const gw_judgement *dc, const known_dc *in, const known_dc *out) {
-    if (dc->status == GW_OFF)
-        return "does not block DC";
-    if (fabs(out->value) + out->u95 < fabs(in->value) / 2)
-        return "blocks DC";
-    bool little = dc->status == GW_OK && fabs(in->value) + in->u95 < dc->high && 3 * out->u95 < dc->high;
-    return little ? "little DC to block" : "whether it blocks DC is not shown";
-}
-
-static void note_coupling(gw_walker *walker, int point, const gw_judgement *dc) {
-    const gw_span *span = &walker->span_of[point];
-    known_dc in = dc_at(walker, span->from), out = dc_at(walker, point);
-    if (!span->last_blocks || span->across != 1)
-        return;
-    const gw_readings *readings = walker->nodes[point].readings;
-    const char *filter = filter_words(walker, &walker->nodes[point].point->stage), *note = "";
-    if (!out.has && readings && gw_layout_dc_hidden(walker, readings))
-        note = "the capture hides DC: whether it is blocked is not shown";
-    if (in.has && out.has) {
-        char before[64], left[96];
-        gw_quantity_print(in.value, in.u95, "V", 4, before, sizeof before);
-        gw_words_pm(out.value, out.u95, "V", left, sizeof left);
-        note = gw_walker_text(walker, "%s: %s before, %s left", blocking_words(dc, &in, &out), before, left);
-    }
-    walker->stage_of[point].note = *note && *filter ? gw_walker_text(walker, "%s; %s", note, filter)
-                                   : *note          ? note
-                                   : *filter        ? filter
-                                                    : NULL;
 }
 
 /* The scope's own zero is part of every DC; said once where nobody stated it. */
@@ -366,13 +341,15 @@ void gw_dc_judge(gw_walker *walker) {
         if (!node->usable && !node->hidden_poor && !node->point->metered)
             continue;
         gw_judgement dc = judge(walker, i, &stated);
+        gw_slide slide;
+        walker->nodes[i].slides = judge_slide(walker, i, stated, &dc, &slide);
         if (node->from >= 0 && node->usable)
             walker->stage_of[i].dc = dc;
         if (stated || node->from < 0 || !node->usable)
             walker->walk->points[i].dc = dc;
         if (dc.status == GW_OFF || dc.status == GW_UNSURE)
-            report(walker, i, &dc);
-        note_coupling(walker, i, &dc);
+            report(walker, i, &dc, node->slides ? &slide : NULL);
+        gw_coupling_note(walker, i, &dc);
     }
     remark_zero(walker);
 }

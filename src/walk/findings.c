@@ -108,10 +108,13 @@ const gw_finding_info gw_finding_infos[GW_FINDING_COUNT] = {
                                     "take the stimulus away: this kind of DC goes with it"},
                     [SHIFT_LEAK] = {"leaky capacitor or board beside the node",
                                     "lift the capacitor's leg, or clean and dry the board, and read DC again"},
+                    [SHIFT_HOLD] = {"hold capacitor, or the switch that charges it, leaks",
+                                    "volts a second with nothing fed in: exchange the hold capacitor and read again"},
                 },
             .lookalikes =
                 "half the supply before a coupling capacitor is by design in a single-supply stage; an offset of "
-                "5 mV times a gain of 100 is 0.5 V in health",
+                "5 mV times a gain of 100 is 0.5 V in health; a pitch that moves while the DC stands is the "
+                "oscillator's",
         },
     [GW_FOUND_DC_PASSED] =
         {

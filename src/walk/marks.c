@@ -132,15 +132,16 @@ static bool in_step_with_mains(const gw_walker *walker, const gw_readings *readi
     return steps >= 2 && in_step == steps;
 }
 
+/* What slides away steadily and is fetched back in steps does not crackle. */
 static void judge_crackle(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = gw_layout_input(walker, point);
     double largest = 0, unused = 0;
     size_t count = count_events(walker, node->readings, &largest);
     size_t before = from ? count_events(walker, from->readings, &unused) : 0;
     bool loses = count_dropouts(node) >= 1;
-    if (count < CRACKLE_LEAST || count < 3 * before || loses || node->dead ||
+    if (count < CRACKLE_LEAST || count < 3 * before || loses || node->dead || node->slides ||
         in_step_with_mains(walker, node->readings)) {
-        if (count == 1 && before == 0 && !loses)
+        if (count == 1 && before == 0 && !loses && !node->slides)
             gw_walker_remark(walker, "one impulse at %s: an accident, or the first of a crackle: capture for longer",
                              node->point->name);
         return;

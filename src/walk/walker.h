@@ -22,6 +22,13 @@ typedef struct gw_cuts {
     double dc_v;              /* DC between them, where it goes in them as well; 0 where it stays */
 } gw_cuts;
 
+/* DC that slides away with nothing fed in. */
+typedef struct gw_slide {
+    double volts_a_second;
+    double low_v, high_v; /* lowest and highest mean over a period of the mains */
+    double scale;         /* relative standard uncertainty of both */
+} gw_slide;
+
 /* One point while it is judged. */
 typedef struct gw_node {
     const gw_point *point;
@@ -39,6 +46,7 @@ typedef struct gw_node {
     bool strange;                 /* a steady tone that is not the stimulus stands where it should be */
     bool dead;                    /* the stimulus is missing for certain, or far under what it should be */
     bool hidden;                  /* it is not seen, but the capture could hide it */
+    bool slides;                  /* its DC slides away, out of its limits */
     bool below_dead;              /* a usable point before it is dead */
     gw_figure level;              /* of the stimulus */
     gw_cuts cuts;                 /* gaps, where the readings themselves made nothing of them */
@@ -165,8 +173,10 @@ void gw_doubts_report(gw_walker *walker);                           /* … as fi
 void gw_doubts_unbend(gw_walker *walker);                           /* shape errors that are gone at the next point */
 void gw_gains_judge(gw_walker *walker);                             /* gains.c */
 gw_judgement gw_gain_between(const gw_walker *walker, const gw_span *span);
-bool gw_gain_source(const gw_walker *walker, int to, gw_judgement *out);   /* against the stated stimulus */
-void gw_dc_judge(gw_walker *walker);                                       /* dc.c */
+bool gw_gain_source(const gw_walker *walker, int to, gw_judgement *out);           /* against the stated stimulus */
+bool gw_slide_find(gw_walker *walker, const gw_readings *readings, gw_slide *out); /* slide.c */
+void gw_dc_judge(gw_walker *walker);                                               /* dc.c */
+void gw_coupling_note(gw_walker *walker, int point, const gw_judgement *dc);       /* coupling.c */
 bool gw_dc_all_zero(const gw_walker *walker);                              /* AC coupling that nobody declared */
 bool gw_level_same(double one_hz, double other_hz, double within);         /* two frequencies, within a share */
 void gw_shape_judge(gw_walker *walker);                                    /* shape.c: THD, noise, hum */

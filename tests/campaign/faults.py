@@ -126,11 +126,16 @@ def oxidised_contact(rng):
     return at(chain, i, ("level-low", "distortion-added", "signal-lost"), visible=True)
 
 
+def stands_out(chain, by_db):
+    """From the far end an error shows only where it stands out of the spread of all the stages on the way."""
+    return bool(by_db > np.sqrt(sum(s.tolerance_db**2 for s in chain.stages)) + 1)
+
+
 def half_a_balanced_line(rng):
     chain, i = build(rng, ["wire"], lambda c: pick(rng, c, lambda k, s: s.kind == "wire"), stimulus="sine")
     chain.stages[i].gain *= 0.5
     add(chain.stages[i], chain.level_at(i) * rng.uniform(0.03, 0.15) * np.sin(MAINS))
-    return at(chain, i, ("level-low", "hum-added"), long=True, visible=True)
+    return at(chain, i, ("level-low", "hum-added"), long=True, visible=stands_out(chain, 6.02))
 
 
 def wrong_value(rng):
@@ -142,9 +147,7 @@ def wrong_value(rng):
     stage.gain = np.sign(stage.gain) * stage.nominal * 10 ** ((by if up else -by) / 20)
     # a divider with DC across it shows the same error twice
     both = ("dc-shift",) if stage.dc == "pass" and abs(chain.dc_at(stage.after)) > 0.3 else ()
-    # from the far end it shows only where it stands out of the spread of all the stages on the way
-    spread = np.sqrt(sum(s.tolerance_db**2 for s in chain.stages))
-    return at(chain, i, (("level-high",) if up else ("level-low",)) + both, visible=bool(by > spread + 1))
+    return at(chain, i, (("level-high",) if up else ("level-low",)) + both, visible=stands_out(chain, by))
 
 
 def two_faults(rng):

@@ -145,6 +145,40 @@ static void output_that_slides_away_has_a_mean(void **state) {
     bench_close(&b);
 }
 
+/* Up by 4 V a second from -0.6 V on, fetched back by 0.8 V at 60 ms (of 120 ms, ten times the picture's 12 ms). */
+static double fetched_back(double time_s, double dc) {
+    double t = 10 * time_s;
+    return dc - 0.6 + 4 * t - (t > 60e-3 ? 0.8 : 0);
+}
+
+static void output_that_slides_and_is_fetched_back_does_not_crackle(void **state) {
+    (void)state;
+    bench b;
+    static picture p;
+    static gw_event events[] = {{.kind = GW_EVENT_CRACKLE, .start_s = 59e-3, .length_s = 1e-3, .size_v = -0.6},
+                                {.kind = GW_EVENT_STEP, .start_s = 60e-3, .size_v = -0.8}};
+    bench_open(&b, "[chain]\nstimulus = none\nmains = 50 Hz\n[point J1]\n[point U1]\nstage = follower\n"
+                   "dc = 0 V ± 500 mV\n[point W2]\nstage = wire\n");
+    put_silence(&b, "J1", 1e-3, 0);
+    gw_readings *r = put_silence(&b, "U1", 1e-3, -0.3);
+    r->events = events;
+    r->event_count = 2;
+    say(r, GW_PEAK_TO_PEAK, 0.8, 0.01, bench_accuracy);
+    draw(r, &p, fetched_back, 0);
+    r->waveform.end = r->source.duration_s = 0.12;
+    put_silence(&b, "W2", 1e-3, -0.3);
+    /* lowest over 20 ms: 4 V/s times 10 ms over the -1.16 V that it is fetched back to */
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1");
+    assert_non_null(strstr(b.walk->verdict.summary, "DC -1.1"));
+    assert_non_null(strstr(b.walk->verdict.summary, "it slides away, 4"));
+    assert_non_null(strstr(find(&b, GW_FOUND_DC_SHIFT, "U1")->causes[0], "hold capacitor"));
+    /* the same steps from rest to rest crackle */
+    draw(r, &p, sine_on, -0.3);
+    r->waveform.end = r->source.duration_s = 0.12;
+    expect_fault(&b, GW_FOUND_CRACKLE, "J1", "U1");
+    bench_close(&b);
+}
+
 /* A piece of a mains cycle taken out of a short record: the DC is no better known than what it was moved by. */
 static void dc_beside_a_bend_is_doubted_by_it(void **state) {
     (void)state;
@@ -254,6 +288,7 @@ int main(void) {
         cmocka_unit_test(gaps_in_much_dc_are_seen_though_the_signal_is_not),
         cmocka_unit_test(mains_that_moves_within_a_period_has_no_gaps),
         cmocka_unit_test(output_that_slides_away_has_a_mean),
+        cmocka_unit_test(output_that_slides_and_is_fetched_back_does_not_crackle),
         cmocka_unit_test(dc_beside_a_bend_is_doubted_by_it),
         cmocka_unit_test(line_that_a_low_rate_folds_down_was_there),
         cmocka_unit_test(line_folded_onto_a_harmonic_was_there),
