@@ -25,7 +25,7 @@ static void add_gain(gw_text *out, const gw_walk *walk, int point) {
             continue;
         gw_text_printf(out, ", gain %s%s dB from %s", gain->below ? "below " : "",
                        gw_number_fixed(gw_db_from_ratio(gain->value), 1, text[0], sizeof text[0]),
-                       walk->points[stage->from].name);
+                       stage->from >= 0 ? walk->points[stage->from].name : "the reference channel");
         if (gain->has_expected && gain->low > 0 && gain->high > 0)
             gw_text_printf(out, " (expected %s to %s dB)",
                            gw_number_fixed(gw_db_from_ratio(gain->low), 1, text[1], sizeof text[1]),

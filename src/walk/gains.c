@@ -232,6 +232,8 @@ static void judge_source(gw_walker *walker, int to) {
         return;
     }
     bool reference = known && gain.how == from_reference;
+    if (reference)
+        walker->stage_of[to].gain = gain;
     if (!known || gain.status == GW_OK || walker->nodes[to].point->level.origin == GW_ORIGIN_STATED)
         return;
     /* a generator's scale is no more than a hint: what agrees with it by its value needs no settling */

@@ -72,7 +72,8 @@ static int expected_polarity(const gw_walker *walker, const gw_span *span) {
 static void judge_correlation(gw_walker *walker, int point) {
     const gw_span *span = &walker->span_of[point];
     gw_walk_stage *stage = &walker->stage_of[point];
-    int measured = told_polarity(walker, &walker->nodes[point]) * told_polarity(walker, &walker->nodes[span->from]);
+    int before = span->from < 0 ? 1 : told_polarity(walker, &walker->nodes[span->from]);
+    int measured = told_polarity(walker, &walker->nodes[point]) * before;
     int expected = expected_polarity(walker, span);
     if (measured == 0)
         return;
@@ -91,11 +92,11 @@ static void judge_correlation(gw_walker *walker, int point) {
 
 static void judge(gw_walker *walker, int point) {
     const gw_span *span = &walker->span_of[point];
-    const gw_node *to = &walker->nodes[point], *from = &walker->nodes[span->from];
+    const gw_node *to = &walker->nodes[point], *from = gw_layout_input(walker, point);
     gw_walk_stage *stage = &walker->stage_of[point];
     bool same = gw_layout_same_file(walker, span->from, point);
-    double after, before;
-    if (!to->detected || !from->detected || to->dead || to->below_dead)
+    double after, before = 0;
+    if (!to->detected || (from && !from->detected) || to->dead || to->below_dead)
         return;
     if (walker->shape == GW_SHAPE_NOISE || walker->shape == GW_SHAPE_TWO_TONE) {
         judge_correlation(walker, point);
@@ -104,7 +105,7 @@ static void judge(gw_walker *walker, int point) {
     /* the mains' own lines have a phase of their own: it tells nothing where nobody stated that they are the signal */
     if (walker->chain->stimulus.frequency_hz <= 0 && gw_level_is_mains(walker, to->frequency_hz))
         return;
-    if (!shared_phase(walker, point, same, &after) || !shared_phase(walker, span->from, same, &before))
+    if (!shared_phase(walker, point, same, &after) || (from && !shared_phase(walker, span->from, same, &before)))
         return;
     double measured = wrapped(after - before);
     if (fabs(measured) <= told_within_rad)
@@ -125,7 +126,8 @@ static void judge(gw_walker *walker, int point) {
 void gw_phase_judge(gw_walker *walker) {
     for (size_t k = 0; k < walker->count; k++) {
         int i = walker->order[k];
-        if (walker->nodes[i].usable && walker->nodes[i].from >= 0)
+        bool referred = walker->nodes[i].from >= 0 || walker->stage_of[i].gain.has_value;
+        if (walker->nodes[i].usable && referred)
             judge(walker, i);
     }
 }

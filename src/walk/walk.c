@@ -211,9 +211,10 @@ static bool collect_stages(gw_walker *walker) {
     for (size_t k = 0; k < walker->count; k++) {
         int i = walker->order[k];
         settle_point(walker, i);
-        if (!walker->nodes[i].usable || walker->nodes[i].from < 0)
-            continue;
         gw_walk_stage *stage = &walker->stage_of[i];
+        /* a reference channel is what the stages before the first point are judged from */
+        if (!walker->nodes[i].usable || (walker->nodes[i].from < 0 && !stage->gain.has_value))
+            continue;
         stage->from = walker->nodes[i].from;
         stage->to = i;
         stage->across = walker->span_of[i].across;

@@ -275,6 +275,11 @@ static void reference_judges_the_first_point_too(void **state) {
         b.points[0].reference = &b.references[0];
         const gw_walk *walk = walk_of(&b);
         assert_int_equal(walk->verdict.status, wrong ? GW_VERDICT_FAULT : GW_VERDICT_CLEAR);
+        /* the stage stands among the others, from the source on */
+        assert_int_equal(walk->stage_count, 1);
+        assert_int_equal(stage_to(&b, "U1")->from, -1);
+        assert_close(stage_to(&b, "U1")->gain.value, 10, 0.01);
+        assert_close(stage_to(&b, "U1")->gain.expected, wrong ? 68 / 4.7 : 10, 1e-6);
         if (wrong) {
             assert_int_equal(walk->findings[walk->verdict.finding].code, GW_FOUND_LEVEL_LOW);
             assert_int_equal(walk->verdict.from, -1);

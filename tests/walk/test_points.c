@@ -139,6 +139,25 @@ static void polarity_by_the_reference_channel(void **state) {
     bench_close(&b);
 }
 
+/* The first stage turns it round, and the reference channel stands before it. */
+static void polarity_of_the_first_point_by_the_reference_channel(void **state) {
+    (void)state;
+    bench b;
+    static gw_harmonic reference = {.order = 1, .rms = 1, .phase_rad = 1, .resolved = true};
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\nstage = inverting rf=10k rin=10k\n");
+    put_sine(&b, "A", 1, 0);
+    say_sine(&b.references[0], 1000, 1, 0);
+    b.references[0].harmonics = &reference;
+    b.references[0].harmonic_count = 1;
+    b.points[0].reference = &b.references[0];
+    phase(&b, 0, 1 + 3.1416);
+    expect_clear(&b);
+    assert_int_equal(stage_to(&b, "A")->polarity, GW_POLARITY_FLIPPED);
+    phase(&b, 0, 1);
+    expect_fault(&b, GW_FOUND_POLARITY_FLIPPED, NULL, "A");
+    bench_close(&b);
+}
+
 /* ---- siblings ---- */
 
 static const char voices[] = "[point IN]\n[point V1]\ngroup = voices\n[point V2]\nafter = IN\ngroup = voices\n"
@@ -318,6 +337,7 @@ int main(void) {
         cmocka_unit_test(flipped_wire_flips_the_dc),
         cmocka_unit_test(polarity_of_an_unknown_stage_is_not_judged),
         cmocka_unit_test(polarity_by_the_reference_channel),
+        cmocka_unit_test(polarity_of_the_first_point_by_the_reference_channel),
         cmocka_unit_test(odd_one_out_needs_no_schematic),
         cmocka_unit_test(two_decibels_among_siblings_are_health),
         cmocka_unit_test(siblings_are_compared_in_dc_and_pitch),
