@@ -48,12 +48,12 @@ static double own_swing_of(const gw_trace *trace, size_t first, size_t width) {
     return fmax(0, swing_of(trace, first, width) - moved);
 }
 
-/* The swing that the better part of the periods have. */
+/* The swing that a quarter of the periods exceed. */
 static double usual_swing(const double *swings, size_t count, double *sorted) {
     for (size_t i = 0; i < count; i++)
         sorted[i] = swings[i];
     qsort(sorted, count, sizeof *sorted, compare);
-    return sorted[count / 2];
+    return sorted[count - 1 - count / 4];
 }
 
 static void count_gaps(const double *swings, size_t count, double usual, double column_s, size_t width, gw_cuts *out) {
@@ -173,10 +173,10 @@ static double dc_to_come(const gw_node *node, const gw_node *before) {
     return gw_reading_or(before->readings, GW_DC, 0);
 }
 
-/* Gaps in what is nothing steady as a whole, with or without the DC. */
-bool gw_cuts_take(gw_walker *walker, gw_node *node, const gw_node *before, double fed_hz) {
-    if (!find_dc(node->readings, dc_to_come(node, before), fed_hz, &node->cuts) &&
-        !(walker->shape == GW_SHAPE_SINE && find(walker, node->readings, fed_hz, &node->cuts)))
+bool gw_cuts_take(gw_walker *walker, gw_node *node, const gw_node *before, double fed_hz, bool of_dc) {
+    bool found = of_dc ? find_dc(node->readings, dc_to_come(node, before), fed_hz, &node->cuts)
+                       : walker->shape == GW_SHAPE_SINE && find(walker, node->readings, fed_hz, &node->cuts);
+    if (!found)
         return false;
     node->detected = true;
     node->level = level_of(&node->cuts, node->readings);

@@ -18,6 +18,8 @@ static const double zero_share = 0.02;
 /* What a channel that blocks DC may still show of its own. */
 static const double coupled_zero_v = 1e-3;
 
+static const char leak_or_bias[] = "half the supply: the capacitor leaks, or the next stage's bias is fed in here";
+
 /* What can be known of the DC at a point. */
 typedef struct known_dc {
     bool has;
@@ -131,6 +133,14 @@ static bool lives_behind(const gw_walker *walker, int point) {
             return true;
     }
     return !looked;
+}
+
+/* Half the supply behind a part that blocks DC: its leak, or a bias that is fed in there. */
+static bool is_leak_or_bias(const gw_walker *walker, int point, double dc_v) {
+    const gw_span *span = &walker->span_of[point];
+    known_dc in = dc_at(walker, span->from);
+    return span->blocks && is_half_supply(walker, dc_v) && !can_bias_itself(walker->nodes[point].point) &&
+           (!in.has || fabs(in.value) > least_bias_v);
 }
 
 /* Healthy designs that a chain file did not state: half a single supply before a coupling capacitor; a stage that
@@ -257,6 +267,9 @@ static gw_judgement judge(const gw_walker *walker, int point, bool *stated) {
     if (out.status == GW_OFF && *stated && reads_zero_though_alive(walker, point, &out)) {
         out.status = GW_UNSURE;
         out.why = "DC reads 0 although the signal is in order: the capture may be AC-coupled";
+    } else if (out.status == GW_OFF && !*stated && is_leak_or_bias(walker, point, out.value)) {
+        out.status = GW_UNSURE;
+        out.why = leak_or_bias;
     } else if (out.status != GW_OK && !*stated && is_bias(walker, point, out.value)) {
         out.status = GW_UNJUDGED;
         out.why = "looks like the bias of a single supply: state `dc` to have it judged";
@@ -312,7 +325,9 @@ static void report(gw_walker *walker, int point, gw_judgement *dc, const gw_slid
         found->evidence = gw_walker_text(walker, "%s; it slides away, %s", found->evidence, rate);
     }
     if (dc->status == GW_UNSURE)
-        found->settle = dc->why && strstr(dc->why, "AC-coupled")
+        found->settle = dc->why == leak_or_bias
+                            ? "state `dc` if the next stage has its bias here, else lift the capacitor's far leg"
+                        : dc->why && strstr(dc->why, "AC-coupled")
                             ? "capture with DC coupling, or measure DC with a meter"
                             : "measure DC with a meter, or capture on a finer range";
 }

@@ -138,7 +138,9 @@ static bool is_suspect(const gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point];
     gw_status status;
     double in = deviation(walker, node->from, point, &status);
-    bool off = status == GW_OFF && fabs(in) > (node->from < 0 ? log(least_probe_error) : 0);
+    /* what comes and goes is now lower, now higher */
+    bool steady = node->cuts.count == 0 && gw_reading_or(node->readings, GW_DROPOUTS, 0) < 1;
+    bool off = steady && status == GW_OFF && fabs(in) > (node->from < 0 ? log(least_probe_error) : 0);
     size_t children = 0, deny = 0;
     for (size_t i = 0; i < walker->count; i++) {
         if (!walker->nodes[i].usable || walker->nodes[i].from != point)

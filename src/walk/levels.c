@@ -139,11 +139,13 @@ static void find_comb(gw_walker *walker, gw_node *node, const gw_node *before) {
         node->detected = true;
         node->level = comb_level(walker, readings);
         node->frequency_hz = found;
+    } else if (gw_cuts_take(walker, node, before, expected, true)) {
+        return;
     } else if (expected > 0 && (hum_is_signal(walker, readings, expected, &node->level) ||
                                 find_line(readings, expected, &node->level))) {
         node->detected = true;
         node->frequency_hz = expected;
-    } else if (!gw_cuts_take(walker, node, before, expected)) {
+    } else if (!gw_cuts_take(walker, node, before, expected, false)) {
         node->level = hidden_on_mains(walker, readings, expected);
         node->strange = (gw_level_is_comb(readings) && level) || gw_level_hums(readings);
         node->frequency_hz = 0;

@@ -14,7 +14,7 @@ static const double edge_moves = 1.5, edge_noise = 4;
 enum { EDGE_REACH = 4 };
 static const double hum_sway = 0.15;
 /* What a swing from peak to peak must be in steps of the converter and in deviations of the noise, for gaps in it. */
-static const double swing_of_rms = 2.8284271247461903, least_swing_steps = 6, least_swing_noise = 4;
+static const double swing_of_rms = 2.8284271247461903, least_swing_steps = 6, least_swing_noise = 2;
 /* Impulses in step with half a mains period are the rectifier's or the hum's, not a contact's. */
 static const double mains_step = 0.04;
 

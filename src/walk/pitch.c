@@ -18,7 +18,7 @@ static gw_judgement judge_frequency(const gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point];
     const gw_expected *expected = &node->point->frequency;
     gw_judgement out = {.kind = GW_JUDGE_HERTZ, .status = GW_UNJUDGED};
-    if (!has_frequency(walker, node))
+    if (!has_frequency(walker, node) || fabs(node->cuts.dc_v) > 0) /* the gaps may have one of their own */
         return out;
     const gw_reading *frequency = &node->readings->values[GW_FREQUENCY];
     out.has_value = true;

@@ -161,8 +161,8 @@ bool gw_level_is_product(const double pair_hz[2], double frequency_hz, double re
 /* Level in the reference channel; not `has` where there is none. */
 gw_figure gw_level_reference(const gw_walker *walker, const gw_node *node);
 bool gw_level_hums(const gw_readings *readings); /* mains is most of what there is */
-/* cuts.c: gaps in what is nothing steady as a whole, with or without the DC; false where there are none */
-bool gw_cuts_take(gw_walker *walker, gw_node *node, const gw_node *before, double fed_hz);
+/* cuts.c: gaps in what is nothing steady as a whole, of the DC or of a sine; false where there are none */
+bool gw_cuts_take(gw_walker *walker, gw_node *node, const gw_node *before, double fed_hz, bool of_dc);
 void gw_cuts_look(gw_walker *walker, gw_node *node); /* gaps in what was read as a signal, if it was */
 void gw_levels_death(gw_walker *walker);             /* where it is lost, by what should arrive */
 void gw_levels_expect(gw_walker *walker);            /* what should arrive at each point, for the report */

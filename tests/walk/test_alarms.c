@@ -211,6 +211,8 @@ static void few_steps_have_no_dropouts(void **state) {
         if (turn == 0)
             r->source.step = 0.1;
         if (turn == 1)
+            r->noise_floor_v = 0.16;
+        if (turn == 2) /* gaps over half of a record leave as much as the sine that is fitted */
             r->noise_floor_v = 0.1;
         walk_of(&b);
         assert_or_explain((find(&b, GW_FOUND_CUTS_OUT, "B") != NULL) == (turn == 2), b.walk);

@@ -192,6 +192,24 @@ static void half_supply_is_by_design(void **state) {
     bench_close(&b);
 }
 
+/* Behind the coupling capacitor half the supply is its leak, or the bias of what follows: nobody can tell, but in order
+ * it is not. */
+static void half_supply_behind_the_capacitor_is_doubted(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 100 mV\n[point U1]\ndc = 4.5 V\n[point C2]\n"
+                   "stage = coupling c=1u load=100k\n[rail +9]\ndc = 9 V ± 5 %\n");
+    put_rail(&b, "+9", 9.02, 0);
+    put_sine(&b, "U1", 0.1, 4.5);
+    put_sine(&b, "C2", 0.1, 4.3);
+    expect_verdict(&b, GW_VERDICT_UNSURE);
+    const gw_finding *found = find(&b, GW_FOUND_DC_PASSED, "C2");
+    assert_or_explain(found && found->settle && strstr(found->settle, "state `dc`"), b.walk);
+    put_sine(&b, "C2", 0.1, 3);
+    expect_fault(&b, GW_FOUND_DC_PASSED, "U1", "C2");
+    bench_close(&b);
+}
+
 /* A leg to ground through a capacitor passes the bias once, whatever the gain. */
 static void bias_may_pass_once(void **state) {
     (void)state;
@@ -384,6 +402,7 @@ int main(void) {
         cmocka_unit_test(independent_shift_below_is_found_too),
         cmocka_unit_test(offset_times_noise_gain_is_normal),
         cmocka_unit_test(half_supply_is_by_design),
+        cmocka_unit_test(half_supply_behind_the_capacitor_is_doubted),
         cmocka_unit_test(bias_may_pass_once),
         cmocka_unit_test(ac_coupled_capture_never_says_dc_in_order),
         cmocka_unit_test(sound_card_never_says_dc_in_order),

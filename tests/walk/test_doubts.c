@@ -303,6 +303,24 @@ static void too_short_a_capture_is_said_so(void **state) {
     bench_close(&b);
 }
 
+/* A contact that cuts out is lower at one capture and right at the next: no probe does that. */
+static void probe_is_not_doubted_where_the_signal_cuts_out(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 100 mV\n[point A]\n[point W1]\nstage = wire\n[point W2]\n"
+                   "stage = wire\n");
+    put_sine(&b, "A", 0.1, 0);
+    gw_readings *r = put_sine(&b, "W1", 0.08, 0);
+    put_sine(&b, "W2", 0.1, 0);
+    expect_verdict(&b, GW_VERDICT_UNSURE);
+    assert_or_explain(find(&b, GW_FOUND_PROBE_SUSPECT, "W1"), b.walk);
+    say(r, GW_DROPOUTS, 2, 0, 0);
+    expect_verdict(&b, GW_VERDICT_FAULT);
+    assert_or_explain(find(&b, GW_FOUND_CUTS_OUT, "W1") && !find(&b, GW_FOUND_PROBE_SUSPECT, "W1"), b.walk);
+    assert_int_equal(b.walk->verdict.to, bench_point(&b, "W1"));
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(probe_switch_is_suspected_at_every_inner_point),
@@ -323,6 +341,7 @@ int main(void) {
         cmocka_unit_test(hum_of_the_ground_lead_is_gone_at_the_next_point),
         cmocka_unit_test(poor_capture_does_not_hide_a_fault_elsewhere),
         cmocka_unit_test(too_short_a_capture_is_said_so),
+        cmocka_unit_test(probe_is_not_doubted_where_the_signal_cuts_out),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

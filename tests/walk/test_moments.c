@@ -93,6 +93,16 @@ static void gaps_in_much_dc_are_seen_though_the_signal_is_not(void **state) {
     assert_non_null(strstr(b.walk->verdict.summary, "the DC goes with it"));
     const gw_finding *behind = find(&b, GW_FOUND_CAPTURE_POOR, "C2");
     assert_or_explain(behind && behind->follows >= 0, b.walk);
+    /* nor have the gaps a pitch that would be the signal's, be its line among their harmonics or not */
+    gw_harmonic line = {.order = 8, .frequency_hz = 1000, .rms = 0.1, .u95 = 0.01, .resolved = true};
+    r->signal = GW_SIGNAL_PERIODIC;
+    say(r, GW_LEVEL, 4.5, 0.1, bench_accuracy);
+    say(r, GW_FREQUENCY, 125, 0.01, 0);
+    r->harmonics = &line;
+    r->harmonic_count = 1;
+    expect_fault(&b, GW_FOUND_CUTS_OUT, "U1", "W1");
+    say_lost(r);
+    r->harmonic_count = 0;
     /* the same record where no such DC comes in: nobody knows what it is */
     put_sine(&b, "U1", 0.1, 0);
     walk_of(&b);
