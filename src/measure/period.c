@@ -110,10 +110,8 @@ bool gw_search_period(const gw_block *block, double least, double most, double *
         for (size_t k = first - 1; k <= last + 1; k++)
             d[k] = unlike(x, count, k, power);
         double delay = least_delay(x, count, d, first, last, power);
-        size_t group = (block->count + POINTS_MAX - 1) / POINTS_MAX, whole = block->count / group;
-        *cycles = delay > 0 ? (double)whole / delay : 0;
-        /* the averages leave a rest of the record out */
-        *cycles *= (double)block->count / (double)(whole * group);
+        size_t group = (block->count + POINTS_MAX - 1) / POINTS_MAX; /* samples a point */
+        *cycles = delay > 0 ? (double)block->count / (delay * (double)group) : 0;
     }
     free(x);
     return true;

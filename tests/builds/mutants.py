@@ -33,7 +33,7 @@ RESULTS = os.path.join(INTO, "results.json")
 EQUAL = os.path.join(os.path.dirname(os.path.abspath(__file__)), "equal.txt")
 ROOMS = ("measure", "walk")
 # The tests that know what is right: fast ones of the rooms, published values, whole commands, simulated chains.
-TESTS = r"^(measure|walk|standards|chain|record|report|reference|campaign)/|^cli/test_(commands|sweep|response|learn|lines)|" \
+TESTS = r"^(measure|walk|standards|chain|record|report|reference|campaign)/|^cli/test_(commands|sweep|response|learn|lines|tone)|" \
         r"^samples/test_verdicts|^capture/test_long"
 BUILDS = {"plain": ["-DCMAKE_C_COMPILER=gcc", "-DCMAKE_BUILD_TYPE=RelWithDebInfo"],
           "sanitized": ["-DCMAKE_C_COMPILER=clang", "-DCMAKE_BUILD_TYPE=None", f"-DCMAKE_C_FLAGS={clang.FLAGS}"]}

@@ -99,7 +99,7 @@ def run(case, program):
             if words[0] == "gainwalk":
                 words[0] = program
         environment = {"PATH": os.path.dirname(program) + ":" + os.environ.get("PATH", ""), "LC_ALL": "C.UTF-8",
-                       "HOME": folder}
+                       "HOME": folder, **{name: os.environ[name] for name in os.environ if name.startswith("GAINWALK_MUTANT")}}
         done = None
         for words in commands:
             if done is not None and done.returncode not in (0, 1, 3):

@@ -1,8 +1,12 @@
-/* What a test signal cannot be is refused with a reason; behind its end there is silence. */
+/* What a test signal cannot be is refused with a reason; each shape is what its name says; behind its end there is
+ * silence.
+ */
 #include "assert_close.h"
 #include "gainwalk/measure.h"
 
+#include <stdbool.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* A good one: a tenth of a second of 1 kHz. */
@@ -78,10 +82,120 @@ static void behind_its_end_is_silence(void **state) {
     gw_generator_free(NULL);
 }
 
+/* All of a signal, made in pieces of no round size in a buffer that held something else. */
+static double *made_of(const gw_test_signal *signal) {
+    gw_generator *made = NULL;
+    gw_error error = {0};
+    double *values = malloc(signal->samples * sizeof *values);
+    assert_non_null(values);
+    assert_true(gw_generator_new(signal, &made, &error));
+    for (size_t i = 0; i < signal->samples; i++)
+        values[i] = 9;
+    for (size_t at = 0; at < signal->samples; at += 777)
+        gw_generator_next(made, values + at, signal->samples - at < 777 ? signal->samples - at : 777);
+    gw_generator_free(made);
+    return values;
+}
+
+static double rms_between(const double *values, size_t from, size_t to) {
+    double sum = 0;
+    for (size_t i = from; i < to; i++)
+        sum += values[i] * values[i];
+    return sqrt(sum / (double)(to - from));
+}
+
+/* How often the values rise through zero between two samples. */
+static int rises_between(const double *values, size_t from, size_t to) {
+    int rises = 0;
+    for (size_t i = from + 1; i < to; i++)
+        rises += values[i - 1] < 0 && values[i] >= 0;
+    return rises;
+}
+
+static void silence_is_zero_throughout(void **state) {
+    (void)state;
+    gw_test_signal one = {.shape = GW_TEST_SILENCE, .rate_hz = 48e3, .samples = 5000};
+    double *values = made_of(&one);
+    for (size_t i = 0; i < 5000; i++)
+        assert_close(values[i], 0, 0);
+    free(values);
+}
+
+/* A frequency that is stated is kept; one that is not is the shape's own, of a sine 997 Hz (AES17). */
+static void the_frequency_is_the_stated_one_or_the_shapes_own(void **state) {
+    (void)state;
+    static const struct {
+        double stated_hz;
+        int in_a_second;
+    } cases[] = {{250, 250}, {0, 997}, {4321, 4321}};
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        gw_test_signal one = sine();
+        one.samples = 48000, one.frequency_hz = cases[i].stated_hz;
+        double *values = made_of(&one);
+        assert_in_range(rises_between(values, 0, 48000), cases[i].in_a_second - 1, cases[i].in_a_second);
+        free(values);
+    }
+}
+
+/* Saw and square as their Fourier series have them: of order n, 1/n of the first, the even ones missing in the square;
+ * whole cycles at the exact sine of each order (a discrete Fourier sum) give it. */
+static void series_have_the_orders_of_their_shape(void **state) {
+    (void)state;
+    static const gw_test_shape shapes[] = {GW_TEST_SAW, GW_TEST_SQUARE};
+    for (size_t s = 0; s < 2; s++) {
+        gw_test_signal one = sine();
+        double first = 0;
+        one.shape = shapes[s], one.frequency_hz = 1000;
+        double *values = made_of(&one);
+        assert_close(rms_between(values, 0, 4800), 0.1, 1e-6);
+        for (int order = 1; order <= 7; order++) {
+            double re = 0, im = 0;
+            for (size_t i = 0; i < 4800; i++) {
+                re += values[i] * cos(6.283185307179586 * order * (double)i / 48);
+                im += values[i] * sin(6.283185307179586 * order * (double)i / 48);
+            }
+            first = order == 1 ? hypot(re, im) : first;
+            bool missing = shapes[s] == GW_TEST_SQUARE && order % 2 == 0;
+            assert_close(hypot(re, im) / first, missing ? 0 : 1.0 / order, 1e-9);
+        }
+        free(values);
+    }
+}
+
+/* An exponential sweep (Farina 2000): from f1 to f2 in T seconds, f1 T/ln(f2/f1) ((f2/f1)^(t/T) - 1) cycles until t. */
+static void a_sweep_rises_exponentially(void **state) {
+    (void)state;
+    gw_test_signal one = sine();
+    one.shape = GW_TEST_SWEEP, one.samples = 96000, one.frequency_hz = 50, one.second_hz = 5000;
+    double *values = made_of(&one);
+    for (int quarter = 1; quarter <= 4; quarter++) {
+        double cycles = 50 * 2 / log(100) * (pow(100, quarter / 4.0) - 1);
+        double rises = rises_between(values, 0, (size_t)quarter * 24000);
+        assert_close(rises, cycles, 1.01);
+    }
+    free(values);
+}
+
+/* Four steps of a second, the loudest as stated, each half of the next. */
+static void steps_rise_by_their_ratio(void **state) {
+    (void)state;
+    gw_test_signal one = sine();
+    one.shape = GW_TEST_STEPS, one.samples = 4 * 48000, one.steps = 4, one.step_ratio = 2;
+    double *values = made_of(&one);
+    for (size_t step = 0; step < 4; step++)
+        assert_close(rms_between(values, step * 48000, (step + 1) * 48000), 0.1 / (double)(8u >> step), 1e-6);
+    free(values);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(signals_that_cannot_be_are_refused),
         cmocka_unit_test(behind_its_end_is_silence),
+        cmocka_unit_test(silence_is_zero_throughout),
+        cmocka_unit_test(the_frequency_is_the_stated_one_or_the_shapes_own),
+        cmocka_unit_test(series_have_the_orders_of_their_shape),
+        cmocka_unit_test(a_sweep_rises_exponentially),
+        cmocka_unit_test(steps_rise_by_their_ratio),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -81,19 +81,39 @@ static void lines_survive_on_a_logarithmic_axis(void **state) {
     free(x);
 }
 
+/* Nor at an edge between two: 11 columns of 2048 lines meet at the powers of two, 5 hold many lines each. */
 static void nothing_between_the_columns_is_lost(void **state) {
     (void)state;
     enum { N = 4096 };
-    for (size_t bin = 1; bin < N / 2; bin += 7) {
+    static const size_t columns[] = {97, 11, 5};
+    for (size_t k = 0; k < 3; k++)
+        for (size_t bin = 1; bin < N / 2; bin = bin < 8 ? bin + 1 : bin + 7) {
+            double x[N] = {0};
+            add_sine(x, N, N, 1, (double)bin, 0);
+            gw_arena *arena = gw_arena_new();
+            gw_trace trace;
+            assert_true(gw_trace_spectrum(NULL, x, NULL, N, N, columns[k], arena, &trace));
+            double peak = 0;
+            for (size_t c = 0; c < trace.count; c++)
+                peak = fmax(peak, trace.high[c]);
+            assert_close(peak, sqrt(0.5), 1e-5);
+            gw_arena_free(arena);
+        }
+}
+
+/* A line on the edge belongs to the column that begins there; the one below has what the window leaves a bin beside it:
+ * half (Hann). */
+static void a_line_on_an_edge_is_in_one_column(void **state) {
+    (void)state;
+    enum { N = 4096 };
+    for (size_t c = 2; c < 11; c++) {
         double x[N] = {0};
-        add_sine(x, N, N, 1, (double)bin, 0);
+        add_sine(x, N, N, 1, (double)(1u << c), 0);
         gw_arena *arena = gw_arena_new();
         gw_trace trace;
-        assert_true(gw_trace_spectrum(NULL, x, NULL, N, N, 97, arena, &trace));
-        double peak = 0;
-        for (size_t c = 0; c < trace.count; c++)
-            peak = fmax(peak, trace.high[c]);
-        assert_close(peak, sqrt(0.5), 1e-5);
+        assert_true(gw_trace_spectrum(NULL, x, NULL, N, N, 11, arena, &trace));
+        assert_close(trace.high[c], sqrt(0.5), 1e-5);
+        assert_close(trace.high[c - 1], sqrt(0.5) / 2, 1e-3);
         gw_arena_free(arena);
     }
 }
@@ -139,6 +159,7 @@ int main(void) {
         cmocka_unit_test(few_samples_and_gaps),
         cmocka_unit_test(lines_survive_on_a_logarithmic_axis),
         cmocka_unit_test(nothing_between_the_columns_is_lost),
+        cmocka_unit_test(a_line_on_an_edge_is_in_one_column),
         cmocka_unit_test(long_records_are_held_over_segments),
         cmocka_unit_test(the_last_line_is_half_the_rate),
     };

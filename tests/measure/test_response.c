@@ -1,0 +1,192 @@
+/* Gain against frequency of noise through a filter that is known in closed form; what two points' responses make. */
+#include "assert_close.h"
+#include "captured.h"
+#include "measure/response.h"
+#include "signals.h"
+
+#include <string.h>
+
+enum { N = 1 << 17 };
+static const unsigned rate_hz = 48000;
+
+/* The mean of a sample and the one before it: |H| = cos(pi f / rate). */
+static double mean_of_two(double frequency_hz) {
+    return cos(two_pi / 2 * frequency_hz / rate_hz);
+}
+
+static gw_response *response_of(const gw_capture *stimulus, const gw_capture *capture, size_t to) {
+    gw_response *made = NULL;
+    gw_error error = {0};
+    assert_true(gw_response_run(stimulus, 0, capture, to, &made, &error));
+    return made;
+}
+
+static double *noise(uint64_t seed) {
+    double *x = new_volts(N);
+    add_noise(x, N, 0.1, &seed);
+    return x;
+}
+
+static double *filtered(const double *x) {
+    double *y = new_volts(N);
+    for (size_t i = 0; i < N; i++)
+        y[i] = 0.5 * (x[i] + (i > 0 ? x[i - 1] : 0));
+    return y;
+}
+
+static void a_filter_in_closed_form(void **state) {
+    (void)state;
+    double *x = noise(1), *y = filtered(x);
+    gw_capture *both = capture_of(x, y, N, rate_hz);
+    gw_response *r = response_of(both, both, 1);
+    assert_true(r->count > 100); /* twelve lines an octave, eleven octaves */
+    for (size_t i = 0; i < r->count; i++) {
+        const gw_response_line *line = &r->lines[i];
+        if (line->frequency_hz < 100 || line->frequency_hz > 20e3) /* of few bins, or steep within a band */
+            continue;
+        assert_close(line->gain / mean_of_two(line->frequency_hz), 1, 0.02);
+        assert_true(line->coherence > 0.98 && line->coherence <= 1);
+    }
+    double half_power_hz = rate_hz / (two_pi / 2) * acos(mean_of_two(1000) * sqrt(0.5));
+    assert_close(r->middle_hz, 1000, 0);
+    assert_close(r->middle_gain, mean_of_two(1000), 0.01);
+    assert_close(r->high_hz, half_power_hz, 0.02 * half_power_hz);
+    assert_close(r->low_hz, 0, 0);
+    gw_response_free(r);
+    gw_capture_free(both);
+    free(x), free(y);
+}
+
+/* Of 16 independent outputs with noise at half the signal the gains scatter as u95 says. */
+static void uncertainty_is_the_scatter(void **state) {
+    (void)state;
+    enum { RUNS = 16 };
+    double *x = noise(2), squares = 0, stated = 0, count = 0;
+    for (uint64_t k = 0; k < RUNS; k++) {
+        double *y = filtered(x);
+        uint64_t seed = 100 + k;
+        add_noise(y, N, 0.035, &seed);
+        gw_capture *both = capture_of(x, y, N, rate_hz);
+        gw_response *r = response_of(both, both, 1);
+        for (size_t i = 0; i < r->count; i++) {
+            const gw_response_line *line = &r->lines[i];
+            if (line->frequency_hz < 200 || line->frequency_hz > 8e3)
+                continue;
+            double off = line->gain / mean_of_two(line->frequency_hz) - 1;
+            squares += off * off, stated += line->u95 * line->u95 / 4, count++;
+        }
+        gw_response_free(r);
+        gw_capture_free(both);
+        free(y);
+    }
+    assert_true(count > 50 * RUNS);
+    assert_close(sqrt(squares / stated), 1, 0.15);
+    free(x);
+}
+
+/* A recording that began later or earlier: the delay is told, and the gains are none the worse for it. */
+static void a_delay_is_taken_out(void **state) {
+    (void)state;
+    static const int delays[] = {1234, -777, 0};
+    double *x = noise(3), *y = filtered(x);
+    gw_capture *fed = capture_of(x, x, N, rate_hz);
+    for (size_t k = 0; k < 3; k++) {
+        double *late = new_volts(N);
+        for (int i = 0; i < N; i++)
+            late[i] = i - delays[k] >= 0 && i - delays[k] < N ? -0.5 * y[i - delays[k]] : 0;
+        gw_capture *recorded = capture_of(late, late, N, rate_hz);
+        gw_response *r = response_of(fed, recorded, 1);
+        assert_close(r->delay_s * rate_hz, delays[k] + 0.5, 0.51); /* the filter itself delays by half a sample */
+        assert_close(r->middle_gain, 0.5 * mean_of_two(1000), 0.02);
+        for (size_t i = 0; i < r->count; i++)
+            if (r->lines[i].frequency_hz > 200 && r->lines[i].frequency_hz < 10e3)
+                assert_close(r->lines[i].gain / mean_of_two(r->lines[i].frequency_hz), 0.5, 0.03);
+        gw_response_free(r);
+        gw_capture_free(recorded);
+        free(late);
+    }
+    gw_capture_free(fed);
+    free(x), free(y);
+}
+
+/* What was fed in counts while it lasts, without the DC that it sits on. */
+static void the_stimulus_counts_while_it_lasts(void **state) {
+    (void)state;
+    double *x = new_volts(N);
+    uint64_t seed = 4;
+    for (size_t i = 0; i < N; i++)
+        x[i] = 0.3 + (i >= N / 4 && i < N / 2 ? (random_even(&seed) < 0.5 ? -0.2 : 0.2) : 0);
+    gw_capture *both = capture_of(x, x, N, rate_hz);
+    gw_response *r = response_of(both, both, 1);
+    assert_close(r->stimulus_rms, 0.2, 0.001);
+    gw_response_free(r);
+    gw_capture_free(both);
+    free(x);
+}
+
+/* What has nothing to do with the stimulus has no response. */
+static void strangers_have_none(void **state) {
+    (void)state;
+    double *x = noise(5), *y = noise(6);
+    gw_capture *both = capture_of(x, y, N, rate_hz);
+    gw_response *r = response_of(both, both, 1);
+    assert_int_equal(r->count, 0);
+    assert_close(r->stimulus_rms, 0, 0);
+    gw_response_free(r);
+    gw_capture_free(both);
+    free(x), free(y);
+}
+
+static gw_response *of_lines(const gw_response_line *lines, size_t count, double delay_s) {
+    gw_response *made = gw_response_new(count);
+    assert_non_null(made);
+    memcpy(made->lines, lines, count * sizeof *lines);
+    made->count = count;
+    made->delay_s = delay_s;
+    made->stimulus_rms = 0.25;
+    gw_response_finish(made);
+    return made;
+}
+
+/* From one point to the next: gains divide, shares of uncertainty add as squares, delays subtract; lines that only one
+ * of them has fall out. */
+static void between_two_points(void **state) {
+    (void)state;
+    static const gw_response_line before[] = {{100, 2, 0.9, 0.03},
+                                              {1000, 4, 0.99, 0.03},
+                                              {2000, 4, 0.99, 0.03},
+                                              {9000, 1, 1, 0}},
+                                  behind[] = {
+                                      {50, 1, 1, 0}, {100, 1, 0.99, 0.04}, {1000, 8, 0.8, 0.04}, {9000, 3, 1, 0.01}};
+    gw_response *from = of_lines(before, 4, 1e-3), *to = of_lines(behind, 4, 3e-3), *made = NULL;
+    gw_error error = {0};
+    assert_true(gw_response_between(from, to, &made, &error));
+    assert_int_equal(made->count, 3);
+    static const double hz[] = {100, 1000, 9000}, gain[] = {0.5, 2, 3}, coherence[] = {0.9, 0.8, 1},
+                        u95[] = {0.05, 0.05, 0.01};
+    for (size_t i = 0; i < 3; i++) {
+        assert_close(made->lines[i].frequency_hz, hz[i], 0);
+        assert_close(made->lines[i].gain, gain[i], 1e-12);
+        assert_close(made->lines[i].coherence, coherence[i], 0);
+        assert_close(made->lines[i].u95, u95[i], 1e-12);
+    }
+    assert_close(made->delay_s, 2e-3, 1e-12);
+    assert_close(made->middle_gain, 2, 1e-12);
+    gw_response_free(made);
+    /* with one line left there is nothing to tell */
+    to->count = 2;
+    assert_true(gw_response_between(from, to, &made, &error));
+    assert_int_equal(made->count, 0);
+    gw_response_free(made);
+    gw_response_free(from);
+    gw_response_free(to);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_filter_in_closed_form), cmocka_unit_test(uncertainty_is_the_scatter),
+        cmocka_unit_test(a_delay_is_taken_out),    cmocka_unit_test(the_stimulus_counts_while_it_lasts),
+        cmocka_unit_test(strangers_have_none),     cmocka_unit_test(between_two_points),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,122 @@
+/* Figures with their uncertainty, and what is expected where little or much was stated. */
+#include "walk_testing.h"
+
+#include "walk/walker.h"
+
+/* What u95 holds beyond its two parts is random (JCGM 100: what is not common to both ends of a ratio); a bound has no
+ * uncertainty of its own, and nothing is nothing. */
+static void parts_of_an_uncertainty(void **state) {
+    (void)state;
+    static const struct {
+        double u_random, u_scale, u95, random, scale;
+    } known[] = {
+        {0.03, 0.04, 0.1, 0.015, 0.02}, /* 2 hypot(3, 4): nothing left over */
+        {0, 0, 0.1, 0.025, 0},          /* all of it left over */
+        {0.01, 0.03, 0.1, 0.02, 0.015}, /* 5² - 3² = 4² */
+        {0.03, 0.04, 0.01, 0.015, 0.02} /* told smaller than its parts: the parts stand */
+    };
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        gw_reading reading = {.state = GW_READING_VALUE,
+                              .value = -2,
+                              .u_random = known[i].u_random,
+                              .u_scale = known[i].u_scale,
+                              .u95 = known[i].u95};
+        gw_figure figure = gw_figure_of(&reading);
+        assert_true(figure.has && !figure.below);
+        assert_close(figure.value, -2, 0);
+        assert_close(figure.random, known[i].random, 1e-12);
+        assert_close(figure.scale, known[i].scale, 1e-12);
+    }
+    gw_reading bound = {.state = GW_READING_BELOW, .value = 1, .u95 = 0.5}, none = {.state = GW_READING_NONE};
+    gw_figure figure = gw_figure_of(&bound);
+    assert_true(figure.has && figure.below);
+    assert_close(gw_figure_u95(&figure), 0, 0);
+    assert_false(gw_figure_of(&none).has);
+}
+
+static void findings_by_kind_and_place(void **state) {
+    (void)state;
+    gw_walker walker = {0};
+    assert_non_null(gw_finding_add(&walker, GW_FOUND_LEVEL_LOW, GW_OFF, 0, 1));
+    assert_non_null(gw_finding_add(&walker, GW_FOUND_CLIPPED, GW_OFF, 1, 2));
+    assert_non_null(gw_finding_add(&walker, GW_FOUND_LEVEL_LOW, GW_UNSURE, 1, 2));
+    assert_int_equal(gw_finding_at(&walker, GW_FOUND_LEVEL_LOW, 1), 0);
+    assert_int_equal(gw_finding_at(&walker, GW_FOUND_CLIPPED, 2), 1);
+    assert_int_equal(gw_finding_at(&walker, GW_FOUND_LEVEL_LOW, 2), 2);
+    assert_int_equal(gw_finding_at(&walker, GW_FOUND_CLIPPED, 1), -1);
+    assert_int_equal(gw_finding_at(&walker, GW_FOUND_HUM_ADDED, 2), -1);
+    free(walker.findings);
+}
+
+/* DC passes a wire or a follower as it is, however loosely its gain for the signal is stated. */
+static void dc_passes_a_wire_whole(void **state) {
+    (void)state;
+    static const char *const kinds[] = {"wire", "follower"};
+    for (size_t k = 0; k < 2; k++) {
+        char text[200];
+        bench b;
+        snprintf(
+            text, sizeof text,
+            "[chain]\nstimulus = sine 1 kHz 100 mV\n[point A]\ndc = 6 V\n[point B]\nstage = %s\ngain = 0 dB ± 6 dB\n",
+            kinds[k]);
+        bench_open(&b, text);
+        put_sine(&b, "A", 0.1, 6);
+        put_sine(&b, "B", 0.1, 6);
+        expect_clear(&b);
+        put_sine(&b, "B", 0.1, 4.5); /* a quarter of it is gone */
+        assert_or_explain(walk_of(&b)->verdict.status == GW_VERDICT_FAULT, b.walk);
+        assert_int_equal(stage_to(&b, "B")->dc.status, GW_OFF);
+        bench_close(&b);
+    }
+}
+
+/* Where no frequency is stated the first capture that shows one says at which the parts are computed: a low-pass of
+ * 10 kilohms and 22 nF passes 1/sqrt(1 + (2 pi f R C)²). */
+static void the_first_capture_says_the_frequency(void **state) {
+    (void)state;
+    static const double frequencies_hz[] = {440, 2000};
+    for (size_t k = 0; k < 2; k++) {
+        double hz = frequencies_hz[k], passed = 1 / hypot(1, 6.283185307179586 * hz * 10e3 * 22e-9);
+        bench b;
+        bench_open(
+            &b,
+            "[chain]\nstimulus = sine\n[point A]\n[point B]\nstage = wire\n[point C]\nstage = lowpass r=10k c=22n\n");
+        say_nothing(put_sine(&b, "A", 0.1, 0), GW_FREQUENCY, "too short");
+        say_sine(put_sine(&b, "B", 0.1, 0), hz, 0.1, 0);
+        say_sine(put_sine(&b, "C", 0.1, 0), hz, 0.1 * passed, 0);
+        const gw_walk *walk = walk_of(&b);
+        assert_or_explain(walk->finding_count == 0, walk);
+        assert_close(stage_to(&b, "C")->gain.expected, passed, 1e-3 * passed);
+        say_sine(put_sine(&b, "C", 0.1, 0), hz, 0.03 * passed, 0);
+        assert_or_explain(walk_of(&b)->finding_count > 0, b.walk);
+        assert_non_null(find(&b, GW_FOUND_LEVEL_LOW, "C"));
+        bench_close(&b);
+    }
+}
+
+/* Of parts that are computed, the worst of each at once widens the limits; of a stated gain its own limits do. */
+static void limits_hold_their_parts(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 100 mV\n[point A]\n[point B]\nstage = amp\ngain = 20 dB ± 1 dB\n"
+                   "[point C]\nstage = amp\ngain = -20 dB ± 1 dB\n");
+    put_sine(&b, "A", 0.1, 0);
+    put_sine(&b, "C", 0.1, 0);
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->verdict.status == GW_VERDICT_CLEAR, walk);
+    const gw_judgement *gain = &stage_to(&b, "C")->gain;
+    /* unprobed between: 0 dB; the spreads of the two add as squares or one by one, between ±1.41 and ±2 dB */
+    assert_close(gain->expected, 1, 1e-9);
+    assert_true(gain->high >= pow(10, 1.41 / 20) - 1e-9 && gain->high <= pow(10, 2.0 / 20) + 1e-9);
+    assert_true(gain->low <= pow(10, -1.41 / 20) + 1e-9 && gain->low >= pow(10, -2.0 / 20) - 1e-9);
+    bench_close(&b);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(parts_of_an_uncertainty), cmocka_unit_test(findings_by_kind_and_place),
+        cmocka_unit_test(dc_passes_a_wire_whole),  cmocka_unit_test(the_first_capture_says_the_frequency),
+        cmocka_unit_test(limits_hold_their_parts),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
