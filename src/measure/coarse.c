@@ -21,6 +21,7 @@ typedef struct task {
     const gw_block *block;
     const gw_peaks *peaks;
     double ac_power;  /* of the record */
+    double aside;     /* power of the mains' lines that are put aside */
     double steps_rms; /* a line under this may be the converter's own (Widrow & Kollar 2008) */
     double duration_s;
     double mains[2]; /* mains frequencies that may be there, cycles a record; 0 none */
@@ -28,7 +29,7 @@ typedef struct task {
 } task;
 
 /* The multiples of the mains that are taken for hum even where they are the strongest line; and where they are weak. */
-enum { MAINS_STRONG = 3, MAINS_WEAK = 20 };
+enum { MAINS_STRONG = 3, MAINS_LOW = 10, MAINS_WEAK = 20 };
 
 /* Lies the line on one of the first multiples of the mains? Only where the record is long enough for the question. */
 static bool on_mains(const task *t, double cycles, int orders) {
@@ -215,9 +216,11 @@ static bool mains_aside(task *t, const gw_stimulus *stimulus) {
     /* one comb of a note that happens to lie there */
     if (strong_is_mains && !stated_other && is_one_comb(t, first))
         return false;
-    for (size_t k = 0; k < t->peaks->count; k++)
-        t->ignore[k] =
-            on_mains(t, t->peaks->items[k].cycles, t->peaks->items[k].rms > 0.1 * strong ? MAINS_STRONG : MAINS_WEAK);
+    for (size_t k = 0; k < t->peaks->count; k++) {
+        const gw_peak *peak = &t->peaks->items[k];
+        t->ignore[k] = on_mains(t, peak->cycles, peak->rms > 0.1 * strong ? MAINS_STRONG : MAINS_WEAK);
+        t->aside += t->ignore[k] ? peak->rms * peak->rms : 0;
+    }
     return false;
 }
 
@@ -237,7 +240,9 @@ static size_t line_near(const task *t, double cycles) {
 
 /* Lines that no comb of many cycles explains: perhaps a narrow pulse of few, that has no strongest line. */
 static bool few_instead(const task *t, comb *chosen) {
-    if (chosen->other < 0.1 * chosen->energy && chosen->energy > 0.5 * t->ac_power)
+    /* hum above a signal holds nothing against it, unless both may be one comb of the mains' */
+    double rest = t->ac_power - (on_mains(t, chosen->cycles, MAINS_LOW) ? 0 : t->aside);
+    if (chosen->other < 0.1 * chosen->energy && chosen->energy > 0.5 * rest)
         return true;
     double cycles;
     if (!gw_search_period(t->block, 1.3, chosen->cycles, &cycles))

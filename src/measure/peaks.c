@@ -45,9 +45,11 @@ static double skirts(const gw_peaks *peaks, double cycles) {
     return sum;
 }
 
-/* A maximum between its neighbours, by a parabola through the logarithms. */
+/* A maximum between its neighbours, by a parabola through the logarithms. A Hann window's main lobe falls to no less
+ * than a fifth from one bin to the next; what is lower is the null beside a side lobe, whose height a parabola would
+ * double. */
 static gw_peak peak_at(const gw_spectrum *spectrum, size_t k, double cycles_a_bin) {
-    double least = 1e-3 * spectrum->rms[k] + 1e-300; /* beside a clean line neighbours may be zero: no parabola there */
+    double least = 0.2 * spectrum->rms[k] + 1e-300;
     double left = log(fmax(spectrum->rms[k - 1], least)), middle = log(fmax(spectrum->rms[k], least));
     double right = log(fmax(spectrum->rms[k + 1], least)), bend = left - 2 * middle + right;
     double shift = bend < 0 ? 0.5 * (left - right) / bend : 0;

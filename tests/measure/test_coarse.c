@@ -1,0 +1,140 @@
+/* The first guess of what a record holds: the lines that were put in, with and without a word about what was fed in. */
+#include "assert_close.h"
+#include "measure/coarse.h"
+#include "signals.h"
+
+#include <stdio.h>
+
+enum { N = 20000, LINES = 6 };
+static const double rate_hz = 20e3; /* a second: cycles are hertz */
+
+/* What a row expects: the fundamental and the second tone, in hertz; 0 none. */
+typedef struct row {
+    const char *what;
+    double lines[LINES][2]; /* frequency, amplitude */
+    gw_stimulus stimulus;
+    double signal_hz, second_hz;
+} row;
+
+/* A line of many cycles is found to a third of a cycle, less its order; a period of few to 3 %. */
+static double reach(double cycles) {
+    return fmax(cycles < 12 ? 0.03 * cycles : 0.35, 1e-9);
+}
+
+static void judge(const row *r) {
+    double *volts = new_volts(N);
+    uint64_t seed = 5;
+    gw_coarse out;
+    add_noise(volts, N, 1e-5, &seed);
+    for (int k = 0; k < LINES; k++)
+        add_sine(volts, N, rate_hz, r->lines[k][1], r->lines[k][0], 0.7 + 1.9 * k);
+    gw_block block = {.volts = volts, .count = N, .rate_hz = rate_hz};
+    assert_true(gw_coarse_find(&block, &r->stimulus, 0, &out));
+    print_message("%s\n", r->what);
+    assert_close(out.signal * rate_hz, r->signal_hz, reach(r->signal_hz));
+    assert_close(out.second * rate_hz, r->second_hz, reach(r->second_hz));
+    free(volts);
+}
+
+static void judge_all(const row *rows, size_t count) {
+    for (size_t i = 0; i < count; i++)
+        judge(&rows[i]);
+}
+
+#define UNKNOWN                                                                                                        \
+    { .shape = GW_SHAPE_UNKNOWN }
+#define SINE(hz)                                                                                                       \
+    { .shape = GW_SHAPE_SINE, .frequency_hz = (hz) }
+#define TWO(low, high)                                                                                                 \
+    { .shape = GW_SHAPE_TWO_TONE, .frequency_hz = (low), .second_hz = (high) }
+
+static void one_tone(void **state) {
+    (void)state;
+    static const row rows[] = {
+        {"a sine", {{440.3, 1}}, UNKNOWN, 440.3, 0},
+        {"one that was stated a per cent away", {{440.3, 1}}, SINE(444), 440.3, 0},
+        {"the stated one under a stranger", {{440.3, 0.3}, {1033.7, 1}}, SINE(440), 440.3, 0},
+        {"a stranger at a thousandth of a thousandth is not it", {{440.3, 1e-4}, {1033.7, 1}}, SINE(440), 1033.7, 0},
+        {"the second harmonic leads", {{440.3, 0.3}, {880.6, 1}, {1320.9, 0.2}}, UNKNOWN, 440.3, 0},
+        {"no fundamental at all", {{220, 1}, {330, 1}, {550, 0.8}, {770, 0.5}}, UNKNOWN, 110, 0},
+    };
+    judge_all(rows, sizeof rows / sizeof *rows);
+}
+
+/* The grid strays by 200 mHz (ENTSO-E), its third order by three times as much. */
+static void hum_is_no_signal(void **state) {
+    (void)state;
+    static const row rows[] = {
+        {"hum above the signal", {{50, 1}, {440.3, 0.5}}, UNKNOWN, 440.3, 0},
+        {"of a rectifier, on a grid astray", {{50.2, 0.2}, {150.6, 1}, {440.3, 0.5}}, UNKNOWN, 440.3, 0},
+        {"60 Hz", {{60, 1}, {120, 0.4}, {997, 0.5}}, UNKNOWN, 997, 0},
+        {"stated to be the signal", {{50, 1}, {440.3, 0.5}}, SINE(50), 50, 0},
+        {"nothing else is there", {{50, 1}, {100, 0.3}}, UNKNOWN, 50, 0},
+    };
+    judge_all(rows, sizeof rows / sizeof *rows);
+}
+
+static void two_tones(void **state) {
+    (void)state;
+    static const row rows[] = {
+        {"stated", {{400, 0.8}, {1000, 0.2}}, TWO(400, 1000), 400, 1000},
+        {"stated, the upper one leads", {{400, 0.2}, {1000, 0.8}}, TWO(400, 1000), 400, 1000},
+        {"stated as a kind only", {{413, 0.8}, {1030, 0.3}}, TWO(0, 0), 413, 1030},
+        {"stated as a kind only, an octave apart", {{400, 0.8}, {800, 0.3}}, TWO(0, 0), 400, 800},
+        {"nobody said so", {{413, 0.8}, {1030.7, 0.4}}, UNKNOWN, 413, 1030.7},
+        {"on the mains", {{60, 0.8}, {7000, 0.2}}, TWO(0, 0), 60, 7000},
+        {"an octave apart is one tone and its harmonic", {{400, 0.8}, {800, 0.3}}, UNKNOWN, 400, 0},
+        {"one sine was stated", {{400, 0.8}, {1033, 0.4}}, SINE(400), 400, 0},
+    };
+    judge_all(rows, sizeof rows / sizeof *rows);
+}
+
+static void few_cycles(void **state) {
+    (void)state;
+    static const row rows[] = {
+        {"of a sine", {{2.3, 1}}, UNKNOWN, 2.3, 0},
+        {"of a stated sine", {{3.2, 1}}, SINE(3.3), 3.2, 0},
+        {"of a stated sine under a faster one", {{1.6, 0.5}, {140.3, 1}}, SINE(1.6), 1.6, 0},
+        {"with a harmonic", {{5.4, 1}, {10.8, 0.4}}, UNKNOWN, 5.4, 0},
+    };
+    judge_all(rows, sizeof rows / sizeof *rows);
+}
+
+static void nothing(void **state) {
+    (void)state;
+    static const double silence[256] = {0};
+    gw_block block = {.volts = silence, .count = 256, .rate_hz = rate_hz};
+    gw_stimulus stimulus = {.shape = GW_SHAPE_UNKNOWN};
+    gw_coarse out;
+    assert_true(gw_coarse_find(&block, &stimulus, 0, &out));
+    assert_close(out.signal, 0, 0);
+    assert_close(out.second, 0, 0);
+}
+
+/* Of whole cycles or not, a sine is one line: the window's side lobes, 31 dB under it, are none (Harris 1978). */
+static void a_sine_is_one_line(void **state) {
+    (void)state;
+    static const double places[] = {60, 60.1, 60.25, 60.5, 997, 5000.3};
+    for (size_t i = 0; i < sizeof places / sizeof *places; i++) {
+        double *volts = new_volts(N);
+        uint64_t seed = 6;
+        gw_peaks peaks;
+        add_noise(volts, N, 1e-5, &seed);
+        add_sine(volts, N, rate_hz, 1, places[i], 0.7);
+        assert_true(gw_peaks_find(NULL, volts, NULL, N, rate_hz, &peaks));
+        assert_true(peaks.count >= 1);
+        assert_close(peaks.items[0].cycles, places[i], 0.02);
+        assert_close(peaks.items[0].rms, sqrt(0.5), 0.02);
+        if (peaks.count > 1)
+            assert_close(peaks.items[1].rms, 0, 1e-3);
+        free(volts);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(one_tone),   cmocka_unit_test(hum_is_no_signal), cmocka_unit_test(two_tones),
+        cmocka_unit_test(few_cycles), cmocka_unit_test(nothing),          cmocka_unit_test(a_sine_is_one_line),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
