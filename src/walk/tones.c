@@ -49,6 +49,16 @@ static bool is_of_mains(const gw_walker *walker, const gw_readings *readings, do
     return order >= 1 && order <= 10 && near(frequency_hz, order * mains, 0.012);
 }
 
+/* Where nothing tells of the mains, as where the signal lies beside it: one of the first multiples of 50 or 60 Hz. */
+static bool may_be_mains(const gw_walker *walker, double frequency_hz) {
+    const double within = 0.006; /* as far as grids stray, and a line of few cycles */
+    const int orders = 3;
+    for (int order = 1; order <= orders && !(walker->chain->mains_hz > 0); order++)
+        if (near(frequency_hz, order * 50, within) || near(frequency_hz, order * 60, within))
+            return true;
+    return false;
+}
+
 /* The larger of the harmonics so many orders beside one; 0 where there are none. */
 static double harmonic_rms(const gw_readings *readings, int order, int beside) {
     double highest = 0;
@@ -193,6 +203,7 @@ static const gw_harmonic *lone_line(const gw_walker *walker, int point) {
         bool seen = line->frequency_hz < below_rate * from->readings->source.rate_hz;
         double before = harmonic_rms(from->readings, line->order, 0) * gain_to(walker, point);
         bool far = line->order > own_orders || line->frequency_hz > readings->band_high_hz;
+        far = far && !is_of_mains(walker, readings, line->frequency_hz);
         if (far && gw_tone_is_lone(readings, line) && seen && line->rms > lone_times * before &&
             line->rms - line->u95 > tone_times * tone_before(walker, point, line->frequency_hz) &&
             (!loudest || line->rms > loudest->rms))
@@ -210,14 +221,18 @@ static double whole_level(const gw_walker *walker, int point) {
 
 static void report_tone(gw_walker *walker, int point, double frequency_hz, double rms, double share) {
     char frequency[64], level[64], part[32];
-    gw_finding *found = gw_finding_add(walker, GW_FOUND_TONE_ADDED, GW_OFF, walker->span_of[point].from, point);
+    bool mains = may_be_mains(walker, frequency_hz);
+    gw_finding_code code = mains ? GW_FOUND_HUM_ADDED : GW_FOUND_TONE_ADDED;
+    gw_finding *found = gw_finding_at(walker, code, point) >= 0
+                            ? NULL
+                            : gw_finding_add(walker, code, GW_OFF, walker->span_of[point].from, point);
     if (!found)
         return;
     gw_quantity_print(frequency_hz, 0, "Hz", 4, frequency, sizeof frequency);
     gw_quantity_print(rms, 0, gw_words_unit(walker->nodes[point].readings), 3, level, sizeof level);
     gw_words_percent(share, part, sizeof part);
-    found->evidence =
-        gw_walker_text(walker, "a steady tone of %s at %s, %s of the signal, not in the input", level, frequency, part);
+    found->evidence = gw_walker_text(walker, "a steady %s of %s at %s, %s of the signal, not in the input",
+                                     mains ? "hum" : "tone", level, frequency, part);
 }
 
 /* A stage that oscillates so hard that nothing else is left. */
@@ -267,6 +282,17 @@ static double with_harmonics(const gw_walker *walker, const gw_node *node) {
     return sqrt(walker->shape == GW_SHAPE_SINE ? fmax(power, lines) : power);
 }
 
+/* Hum, with the lines of the mains that the fit has as tones of their own; volts RMS. */
+static double hum_of(const gw_walker *walker, const gw_readings *readings) {
+    double power = pow(gw_reading_or(readings, GW_HUM, 0), 2);
+    for (size_t i = 0; i < readings->tone_count; i++) {
+        const gw_tone *tone = &readings->tones[i];
+        bool mains = is_of_mains(walker, readings, tone->frequency_hz) || may_be_mains(walker, tone->frequency_hz);
+        power += tone->kind == GW_TONE_OTHER && mains ? tone->rms * tone->rms : 0;
+    }
+    return sqrt(power);
+}
+
 /* What of the whole is neither signal nor harmonics nor hum nor noise of the band. */
 static double unaccounted(const gw_walker *walker, const gw_node *node) {
     const gw_readings *readings = node->readings;
@@ -277,7 +303,7 @@ static double unaccounted(const gw_walker *walker, const gw_node *node) {
     if (gw_reading_has(readings, GW_PEAK_TO_PEAK) && all->value > readings->values[GW_PEAK_TO_PEAK].value / 2)
         return 0;
     double signal = with_harmonics(walker, node);
-    double known = hypot(hypot(signal, gw_reading_or(readings, GW_HUM, 0)), gw_reading_or(readings, GW_NOISE, 0));
+    double known = hypot(hypot(signal, hum_of(walker, readings)), gw_reading_or(readings, GW_NOISE, 0));
     double margin = 2 * all->u_random + gw_figure_random_u95(&node->level) * node->level.value;
     return gw_rest(all->value - margin, known);
 }
@@ -310,7 +336,7 @@ static double unaccounted_peak(const gw_walker *walker, const gw_node *node) {
         return 0;
     const double noise_reach = 6, comb_reach = 5;
     double whole = readings->values[GW_PEAK_TO_PEAK].value - 2 * readings->source.step;
-    double hum = gw_reading_or(readings, GW_HUM, 0), noise = white_share(readings);
+    double hum = hum_of(walker, readings), noise = white_share(readings);
     return fmax(0, (whole - comb_reach * hum - noise_reach * noise - swing_of_signal(walker, node)) / peak_of_rms);
 }
 

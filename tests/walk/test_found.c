@@ -72,10 +72,68 @@ static void bent_tones_are_distortion(void **state) {
     bench_close(&b);
 }
 
+/* ---- mains beside a low stimulus ---- */
+
+/* Where the signal lies so near to one mains frequency that nothing is said of hum, a line on the other is hum still; a
+ * tone that is on neither is the stage's own. */
+static void mains_beside_the_signal_is_hum(void **state) {
+    (void)state;
+    static const struct {
+        double hz;
+        gw_finding_code code;
+    } rows[] = {{49.96, GW_FOUND_HUM_ADDED}, {99.9, GW_FOUND_HUM_ADDED}, {53.1, GW_FOUND_TONE_ADDED}};
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 61.5 Hz 18 mV\n[point A]\n[point B]\nstage = wire\n");
+    for (size_t k = 0; k < sizeof rows / sizeof *rows; k++) {
+        for (int i = 0; i < 2; i++) {
+            gw_readings *r = put_sine(&b, i ? "B" : "A", 0.018, 0);
+            say(r, GW_FREQUENCY, 61.5, 1e-3, 0);
+            say_nothing(r, GW_HUM, "the signal itself stands on the mains frequency");
+            r->clues.mains_hz = 0;
+            if (i == 0)
+                continue;
+            b.tones[1][0] = (gw_tone){.frequency_hz = rows[k].hz, .rms = 0.0047, .u95 = 1e-4, .kind = GW_TONE_OTHER};
+            r->tones = b.tones[1];
+            r->tone_count = 1;
+            say(r, GW_AC_RMS, hypot(0.018, 0.0047), 1e-5, 0.03);
+            say(r, GW_PEAK_TO_PEAK, 2.83 * (0.018 + 0.0047), 1e-4, 0.03);
+        }
+        expect_fault(&b, rows[k].code, "A", "B");
+    }
+    bench_close(&b);
+}
+
+/* The eleventh harmonic of 22.74 Hz is the fifth of the mains to the record's resolution: with hum found, it is hum's,
+ * and no tone of the stage's own; without hum it is. */
+static void a_harmonic_on_the_mains_is_no_tone(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 22.74 Hz\nmains = 50 Hz\n[point A]\n[point B]\nstage = wire\n");
+    for (int i = 0; i < 2; i++) {
+        gw_readings *r = put_sine(&b, i ? "B" : "A", 0.03, 0);
+        say(r, GW_FREQUENCY, 22.74, 1e-3, 0);
+        if (i == 0)
+            continue;
+        b.harmonics[1][0] = (gw_harmonic){.order = 1, .frequency_hz = 22.74, .rms = 0.03, .resolved = true};
+        b.harmonics[1][1] =
+            (gw_harmonic){.order = 11, .frequency_hz = 250.1, .rms = 0.0025, .u95 = 1e-4, .resolved = true};
+        r->harmonics = b.harmonics[1];
+        r->harmonic_count = 2;
+        say(r, GW_HUM, 0.0055, 3e-4, 0.03);
+        say(r, GW_AC_RMS, hypot(hypot(0.03, 0.0055), 0.0025), 1e-5, 0.03);
+    }
+    expect_fault(&b, GW_FOUND_HUM_ADDED, "A", "B");
+    for (size_t k = 0; k < b.walk->finding_count; k++)
+        assert_int_not_equal(b.walk->findings[k].code, GW_FOUND_TONE_ADDED);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(lows_are_missed_in_records_of_unequal_length),
         cmocka_unit_test(bent_tones_are_distortion),
+        cmocka_unit_test(mains_beside_the_signal_is_hum),
+        cmocka_unit_test(a_harmonic_on_the_mains_is_no_tone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
