@@ -52,25 +52,27 @@ static bool measure(const gw_block *block, const gw_block *living, const gw_meas
 }
 
 bool gw_measure_block(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_error *error) {
-    gw_hint hint;
-    return gw_measure_first(block, options, out, &hint, error);
+    gw_legacy legacy;
+    return gw_measure_segment(block, options, out, &legacy, error);
 }
 
-bool gw_measure_first(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_hint *hint,
-                      gw_error *error) {
+bool gw_measure_segment(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_legacy *legacy,
+                        gw_error *error) {
     static const gw_measure_options nothing = {.accuracy = -1};
     if (!options)
         options = &nothing;
     gw_model model;
     gw_block living;
     unsigned char *marks = NULL;
-    *hint = (gw_hint){0};
+    *legacy = (gw_legacy){0};
     if (!gw_model_build(block, &options->stimulus, options->mains_hz, &model, error))
         return false;
     bool done = gw_living_find(block, options, &model, &living, &marks, error) &&
                 measure(block, &living, options, &model, out, error) && !(error && error->set);
-    if (done && !marks)
-        *hint = gw_model_hint(&model);
+    if (done && !marks) {
+        legacy->hint = gw_model_hint(&model);
+        gw_outline_make(&model, out, block, &legacy->outline);
+    }
     gw_model_end(&model);
     free(marks);
     return done;

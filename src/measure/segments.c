@@ -7,19 +7,17 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { SIGNALS = GW_SIGNAL_NOISE + 1, LEVELS_MAX = 600, COLUMNS = 720, EVENTS_MAX = 256 };
+enum { SIGNALS = GW_SIGNAL_NOISE + 1, EVENTS_MAX = 256 };
 
 struct gw_segments {
     double rate_hz;
-    uint64_t samples, taken;
+    uint64_t taken;
+    size_t segments, fitted;
     size_t kinds[SIGNALS];
     gw_tally tallies[SIGNALS][GW_READING_COUNT];
     gw_phase_tally phases[SIGNALS];
     gw_readings *first[SIGNALS]; /* the first segment of each kind: harmonics, tones, pictures */
-    gw_level_point levels[LEVELS_MAX];
-    double level_sum[LEVELS_MAX], level_squares[LEVELS_MAX], level_present[LEVELS_MAX];
-    double low[COLUMNS], high[COLUMNS];
-    bool seen[COLUMNS];
+    gw_course course;
     gw_event events[EVENTS_MAX];
     size_t event_count;
     gw_clues clues;
@@ -32,7 +30,7 @@ gw_segments *gw_segments_new(uint64_t samples, double rate_hz, gw_error *error) 
         gw_error_memory(error);
         return NULL;
     }
-    all->samples = samples;
+    all->course.samples = samples;
     all->rate_hz = rate_hz;
     return all;
 }
@@ -48,25 +46,6 @@ void gw_segments_free(gw_segments *all) {
 
 /* ---- adding -------------------------------------------------------------------------------------- */
 
-/* Level against time and the waveform's columns, over the whole capture. */
-static void course_add(gw_segments *all, const gw_block *block) {
-    double whole = (double)all->samples;
-    for (size_t i = 0; i < block->count; i++) {
-        if (block->marks && block->marks[i] != GW_SAMPLE_PRESENT)
-            continue;
-        double at = (double)(all->taken + i) / whole, v = block->volts[i];
-        size_t level = (size_t)(at * LEVELS_MAX), column = (size_t)(at * COLUMNS);
-        all->level_sum[level] += v;
-        all->level_squares[level] += v * v;
-        all->level_present[level]++;
-        if (!all->seen[column] || v < all->low[column])
-            all->low[column] = v;
-        if (!all->seen[column] || v > all->high[column])
-            all->high[column] = v;
-        all->seen[column] = true;
-    }
-}
-
 static void events_add(gw_segments *all, const gw_readings *part) {
     double start = (double)all->taken / all->rate_hz;
     for (size_t k = 0; k < part->event_count && all->event_count < EVENTS_MAX; k++) {
@@ -75,25 +54,25 @@ static void events_add(gw_segments *all, const gw_readings *part) {
     }
 }
 
-static void flat_add(gw_flat *flat, const gw_flat *part, double sign) {
+static void flat_add(gw_flat *flat, const gw_flat *part, double sign, double weight) {
     if (part->clipped && (!flat->clipped || sign * part->level_v > sign * flat->level_v))
         flat->level_v = part->level_v;
     flat->clipped = flat->clipped || part->clipped;
     flat->recorder = flat->recorder || (part->clipped && part->recorder);
-    flat->share += part->share; /* divided at the end */
+    flat->share += weight * part->share; /* divided at the end */
 }
 
-static void clues_add(gw_segments *all, const gw_clues *part) {
+static void clues_add(gw_segments *all, const gw_clues *part, double weight) {
     gw_clues *c = &all->clues;
-    flat_add(&c->high, &part->high, 1);
-    flat_add(&c->low, &part->low, -1);
+    flat_add(&c->high, &part->high, 1, weight);
+    flat_add(&c->low, &part->low, -1, weight);
     c->crossover = c->crossover || part->crossover;
     c->slew_limited = c->slew_limited || part->slew_limited;
     c->crackle_count += part->crackle_count;
     c->step_count += part->step_count;
-    c->hum_mains_v = hypot(c->hum_mains_v, part->hum_mains_v); /* divided at the end */
-    c->hum_twice_v = hypot(c->hum_twice_v, part->hum_twice_v);
-    c->hum_rest_v = hypot(c->hum_rest_v, part->hum_rest_v);
+    c->hum_mains_v = hypot(c->hum_mains_v, sqrt(weight) * part->hum_mains_v); /* divided at the end */
+    c->hum_twice_v = hypot(c->hum_twice_v, sqrt(weight) * part->hum_twice_v);
+    c->hum_rest_v = hypot(c->hum_rest_v, sqrt(weight) * part->hum_rest_v);
     c->mains_hz = part->mains_hz > 0 ? part->mains_hz : c->mains_hz;
     if (part->wobble_depth > c->wobble_depth) {
         c->wobble_depth = part->wobble_depth;
@@ -101,7 +80,7 @@ static void clues_add(gw_segments *all, const gw_clues *part) {
     }
     c->imd_second = fmax(c->imd_second, part->imd_second);
     c->imd_third = fmax(c->imd_third, part->imd_third);
-    c->cycles += part->cycles;
+    c->cycles += weight * part->cycles;
     c->codes = fmax(c->codes, part->codes);
     c->overloaded = c->overloaded || part->overloaded;
     c->gappy = c->gappy || part->gappy;
@@ -118,40 +97,127 @@ static bool remarks_add(gw_segments *all, const gw_readings *part) {
     return true;
 }
 
-static void phase_add(gw_segments *all, const gw_readings *part) {
+/* The phase is known best in the middle of the segment. */
+static void phase_add(gw_segments *all, const gw_segment *fitted, const gw_segment *segment) {
+    const gw_readings *part = fitted->part;
     const gw_reading *frequency = &part->values[GW_FREQUENCY];
     if (frequency->state != GW_READING_VALUE || !part->harmonic_count)
         return;
     const gw_harmonic *h = &part->harmonics[0];
     if (!(h->rms > 0))
         return;
-    /* the phase is known best in the middle of the segment */
-    double half = 0.5 * (double)(part->source.samples - 1) / all->rate_hz;
-    double start = (double)all->taken / all->rate_hz;
-    double turns = frequency->value * half;
-    double middle = h->phase_rad + 6.283185307179586 * (turns - floor(turns));
+    double half = 0.5 * (double)(segment->count - 1) / all->rate_hz;
+    double start = (double)all->taken / all->rate_hz, turns = frequency->value * half;
+    double middle =
+        segment == fitted ? h->phase_rad + 6.283185307179586 * (turns - floor(turns)) : segment->glance.phase_rad;
     gw_phase_add(&all->phases[part->signal], start + half, middle, h->u_random / h->rms, frequency->value,
                  frequency->u_random);
 }
 
-bool gw_segments_add(gw_segments *all, const gw_block *block, gw_readings *part, gw_error *error) {
-    gw_signal kind = part->signal;
-    course_add(all, block);
-    events_add(all, part);
-    clues_add(all, &part->clues);
-    phase_add(all, part);
-    for (int key = 0; key < GW_READING_COUNT; key++)
-        gw_tally_add(&all->tallies[kind][key], (gw_reading_key)key, &part->values[key]);
-    bool done = remarks_add(all, part);
-    all->kinds[kind]++;
-    all->taken += block->count;
-    if (!all->first[kind]) {
-        all->first[kind] = part;
-        done = done && gw_trace_spectrum(block->shelf, block->volts, block->marks, block->count, block->rate_hz,
-                                         COLUMNS, part->arena, &part->spectrum);
-    } else {
-        gw_readings_free(part);
+void gw_segment_end(gw_segment *segment) {
+    if (!segment->kept)
+        gw_readings_free(segment->part);
+    gw_course_part_end(&segment->course);
+    *segment = (gw_segment){0};
+}
+
+/* Is the reading known of each segment that is like the fitted one, by the looks at both? */
+static bool known_of_each(const gw_segment *fitted, gw_reading_key key) {
+    switch (key) {
+    case GW_DC:
+    case GW_AC_RMS:
+    case GW_TOTAL_RMS:
+    case GW_PEAK_HIGH:
+    case GW_PEAK_LOW:
+        return fitted->part->values[key].state == GW_READING_VALUE;
+    case GW_LEVEL:
+    case GW_LEVEL_DBV:
+    case GW_LEVEL_DBU:
+        return fitted->part->values[key].state == GW_READING_VALUE && fitted->tone && fitted->glance.amplitude[0] > 0;
+    default:
+        return false;
     }
+}
+
+static double value_of(const gw_glance *was, const gw_glance *is, gw_reading_key key, double value) {
+    double squares = is->mean_square - was->mean_square;
+    switch (key) {
+    case GW_DC:
+        return value + is->dc - was->dc;
+    case GW_AC_RMS:
+        return sqrt(fmax(value * value + squares, 0));
+    case GW_TOTAL_RMS:
+        return sqrt(fmax(value * value + squares + is->dc * is->dc - was->dc * was->dc, 0));
+    case GW_PEAK_HIGH:
+        return value + is->high - was->high;
+    case GW_PEAK_LOW:
+        return value + is->low - was->low;
+    default:
+        return value * is->amplitude[0] / was->amplitude[0];
+    }
+}
+
+/* Of a segment like the fitted one: each reading that is known of it alone. */
+static void like_add(gw_segments *all, const gw_segment *fitted, const gw_segment *segment) {
+    for (int k = 0; k < GW_READING_COUNT; k++) {
+        gw_reading_key key = (gw_reading_key)k;
+        if (!known_of_each(fitted, key))
+            continue;
+        gw_reading reading = fitted->part->values[key];
+        double was = reading.value;
+        reading.value = value_of(&fitted->glance, &segment->glance, key, was);
+        reading.u_scale *= was != 0 ? fabs(reading.value / was) : 1;
+        reading.u95 = 2 * hypot(reading.u_random, reading.u_scale);
+        gw_tally_add(&all->tallies[fitted->part->signal][key], key, &reading, 1);
+    }
+}
+
+static void fitted_add(gw_segments *all, const gw_segment *segment) {
+    const gw_readings *part = segment->part;
+    events_add(all, part);
+    clues_add(all, &part->clues, (double)segment->weight);
+    for (int key = 0; key < GW_READING_COUNT; key++)
+        gw_tally_add(&all->tallies[part->signal][key], (gw_reading_key)key, &part->values[key],
+                     known_of_each(segment, (gw_reading_key)key) ? 1 : segment->weight);
+    all->kinds[part->signal] += segment->weight;
+    all->fitted++;
+}
+
+bool gw_segments_wants(const gw_segments *all, const gw_segment *segment) {
+    return segment->part && !all->first[segment->part->signal];
+}
+
+bool gw_segments_picture(const gw_block *block, gw_readings *part) {
+    return gw_trace_spectrum(block->shelf, block->volts, block->marks, block->count, block->rate_hz, GW_COURSE_COLUMNS,
+                             part->arena, &part->spectrum);
+}
+
+bool gw_segments_take(gw_segments *all, gw_segment *segments, size_t at, gw_error *error) {
+    gw_segment *segment = &segments[at];
+    const gw_segment *fitted = &segments[segment->like];
+    bool done = true;
+    gw_course_add(&all->course, &segment->course);
+    phase_add(all, fitted, segment);
+    if (segment == fitted) {
+        fitted_add(all, segment);
+        done = remarks_add(all, segment->part);
+        segment->kept = gw_segments_wants(all, segment);
+        if (segment->kept)
+            all->first[segment->part->signal] = segment->part;
+    } else {
+        like_add(all, fitted, segment);
+    }
+    all->segments++;
+    all->taken += segment->count;
+    return done || gw_error_memory(error);
+}
+
+bool gw_segments_add(gw_segments *all, const gw_block *block, gw_readings *part, gw_error *error) {
+    gw_segment segment = {.first = all->taken, .count = block->count, .part = part, .weight = 1};
+    bool done = gw_course_part_make(block, segment.first, all->course.samples, &segment.course) &&
+                (!gw_segments_wants(all, &segment) || gw_segments_picture(block, part));
+    done = done && gw_segments_take(all, &segment, 0, error);
+    gw_segment_end(&segment);
     return done || gw_error_memory(error);
 }
 
@@ -210,35 +276,6 @@ static void frequency_finish(const gw_segments *all, gw_readings *out) {
     reading->u95 = 2 * hypot(u, reading->u_scale);
 }
 
-static bool course_finish(gw_segments *all, gw_readings *out) {
-    double duration = (double)all->samples / all->rate_hz;
-    out->levels = gw_arena_array(out->arena, LEVELS_MAX, sizeof *out->levels);
-    out->waveform.low = gw_arena_array(out->arena, COLUMNS, sizeof(double));
-    out->waveform.high = gw_arena_array(out->arena, COLUMNS, sizeof(double));
-    if (!out->levels || !out->waveform.low || !out->waveform.high)
-        return false;
-    for (size_t k = 0; k < LEVELS_MAX; k++) {
-        double n = all->level_present[k];
-        if (!(n > 0))
-            continue;
-        double dc = all->level_sum[k] / n;
-        out->levels[out->level_count++] = (gw_level_point){.time_s = duration * ((double)k + 0.5) / LEVELS_MAX,
-                                                           .rms_v = sqrt(fmax(all->level_squares[k] / n - dc * dc, 0)),
-                                                           .dc_v = dc};
-    }
-    for (size_t k = 0; k < COLUMNS; k++) {
-        size_t from = all->seen[k] || !k ? k : k - 1;
-        all->low[k] = all->low[from];
-        all->high[k] = all->high[from];
-    }
-    memcpy(out->waveform.low, all->low, sizeof all->low);
-    memcpy(out->waveform.high, all->high, sizeof all->high);
-    out->waveform.count = COLUMNS;
-    out->waveform.start = out->source.start_s;
-    out->waveform.end = out->source.start_s + duration;
-    return true;
-}
-
 static void *copy(gw_arena *arena, const void *from, size_t count, size_t size) {
     void *to = gw_arena_array(arena, count ? count : 1, size);
     if (to && count)
@@ -284,12 +321,26 @@ static void clues_finish(gw_segments *all, gw_readings *out) {
     out->clues.dc_exactly_zero = first->dc_exactly_zero;
 }
 
+/* Says how much was fitted, where that is not all. */
+static bool share_told(const gw_segments *all, gw_readings *out) {
+    if (all->fitted == all->segments)
+        return true;
+    char each[32];
+    double seconds = (double)all->course.samples / all->rate_hz / (double)all->segments;
+    const char *told =
+        gw_arena_printf(out->arena,
+                        "fitted in %zu of %zu parts of %s: the others, looked through whole, show the "
+                        "same; level, DC, peaks and events are of all",
+                        all->fitted, all->segments, gw_quantity_print(seconds, 0, "s", 3, each, sizeof each));
+    return told && gw_strings_add(&out->remarks, told);
+}
+
 bool gw_segments_finish(gw_segments *all, gw_readings *out, gw_error *error) {
     out->signal = most(all);
     values_finish(all, out);
     frequency_finish(all, out);
     clues_finish(all, out);
-    bool done = example_finish(all, out) && course_finish(all, out);
+    bool done = example_finish(all, out) && gw_course_finish(&all->course, out) && share_told(all, out);
     for (size_t k = 0; k < all->remarks.count && done; k++)
         done = gw_strings_add(&out->remarks, all->remarks.items[k]);
     return done || gw_error_memory(error);

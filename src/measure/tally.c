@@ -78,25 +78,28 @@ static void extremes_take(gw_tally *tally, double highest, double lowest, double
     tally->u_extreme = first ? u_highest : fmax(tally->u_extreme, u_highest);
 }
 
-void gw_tally_add(gw_tally *tally, gw_reading_key key, const gw_reading *reading) {
+void gw_tally_add(gw_tally *tally, gw_reading_key key, const gw_reading *reading, size_t weight) {
+    double w = (double)weight;
     if (reading->state != GW_READING_VALUE) {
         tally->why = reading->why;
         if (reading->state == GW_READING_BELOW) {
-            tally->belows++;
+            tally->belows += weight;
             tally->bound = fmax(tally->bound, reading->value);
         } else {
-            tally->nones++;
+            tally->nones += weight;
         }
         return;
     }
     double slope, mean = averaged(rules[key].way, reading->value, &slope);
     extremes_take(tally, reading->value, reading->value, reading->u_random);
-    tally->values++;
-    tally->sum += mean;
-    tally->squares += mean * mean;
-    tally->variance += slope * slope * reading->u_random * reading->u_random;
-    tally->scale += reading->value != 0 ? reading->u_scale / fabs(reading->value) : 0;
-    tally->total += reading->value;
+    tally->values += weight;
+    tally->sum += w * mean;
+    tally->w2 += w * w;
+    tally->w2m += w * w * mean;
+    tally->w2mm += w * w * mean * mean;
+    tally->variance += w * w * slope * slope * reading->u_random * reading->u_random;
+    tally->scale += reading->value != 0 ? w * reading->u_scale / fabs(reading->value) : 0;
+    tally->total += w * reading->value;
     tally->bound = fmax(tally->bound, reading->value + reading->u95);
 }
 
@@ -107,7 +110,9 @@ void gw_tally_join(gw_tally *tally, const gw_tally *other) {
     tally->belows += other->belows;
     tally->nones += other->nones;
     tally->sum += other->sum;
-    tally->squares += other->squares;
+    tally->w2 += other->w2;
+    tally->w2m += other->w2m;
+    tally->w2mm += other->w2mm;
     tally->variance += other->variance;
     tally->scale += other->scale;
     tally->total += other->total;
@@ -127,7 +132,10 @@ static gw_reading extreme_reading(const gw_tally *tally, way how) {
 static gw_reading mean_reading(const gw_tally *tally, way how) {
     double n = (double)tally->values, mean = tally->sum / n, slope;
     double value = restored(how, mean, &slope);
-    double scatter = n > 1 ? fmax(tally->squares - n * mean * mean, 0) / (n - 1) / n : 0;
+    /* of a weighted mean, as if of `free` + 1 values of equal weight */
+    double free = n * n / tally->w2 - 1;
+    double spread = fmax(tally->w2mm - mean * (2 * tally->w2m - mean * tally->w2), 0) / (n * n);
+    double scatter = free > 1e-9 ? spread * (free + 1) / free : 0;
     double u = slope * sqrt(fmax(tally->variance / (n * n), scatter));
     return (gw_reading){
         .state = GW_READING_VALUE, .value = value, .u_random = u, .u_scale = fabs(value) * tally->scale / n};

@@ -6,14 +6,17 @@
 
 typedef struct gw_tally {
     size_t values, belows, nones;
-    double sum, squares;    /* of the values, as they are averaged: plain, squared, squared and inverted */
-    double variance, scale; /* of those; Σ of u_scale over |value| */
+    double sum;             /* of the values, as they are averaged: plain, squared, squared and inverted */
+    double variance, scale; /* of that sum; Σ of u_scale over |value| */
+    double w2, w2m, w2mm;   /* Σ of the squared weights, times the averaged value, times its square */
     double highest, lowest, total, bound;
     const char *why; /* of the last that had no value */
     double u_extreme;
 } gw_tally;
 
-void gw_tally_add(gw_tally *tally, gw_reading_key key, const gw_reading *reading);
+/* `weight` segments show this reading, though it was taken of one of them: it counts for so many in the mean, and its
+ * uncertainty is that of one. */
+void gw_tally_add(gw_tally *tally, gw_reading_key key, const gw_reading *reading, size_t weight);
 void gw_tally_join(gw_tally *tally, const gw_tally *other);
 
 /* The reading of the whole: a value where most segments have one, a bound where most have a value or a bound. */
