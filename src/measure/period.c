@@ -46,8 +46,8 @@ static double unlike(const double *x, size_t count, size_t delay, double power) 
     return energy > 0.3 * 2 * power * (double)(count - delay) ? difference / energy : 1;
 }
 
-/* The same for a delay between samples, by straight lines between them. */
-static double unlike_between(const double *x, size_t count, double delay, double power) {
+/* The same for a delay between samples beside one that says something, by straight lines between them. */
+static double unlike_between(const double *x, size_t count, double delay) {
     size_t whole = (size_t)delay;
     double part = delay - (double)whole, difference = 0, energy = 0;
     for (size_t i = 0; i + whole + 1 < count; i++) {
@@ -55,7 +55,7 @@ static double unlike_between(const double *x, size_t count, double delay, double
         difference += d * d;
         energy += x[i] * x[i] + later * later;
     }
-    return energy > 0.3 * 2 * power * (double)(count - whole) ? difference / energy : 1;
+    return energy > 0 ? difference / energy : 1;
 }
 
 typedef struct valley {
@@ -66,10 +66,10 @@ enum { PARTS = 8 };
 
 /* The bottom of a local minimum, to an eighth of a sample: edges that fall between samples are unlike by as much as a
  * wrong octave. */
-static valley valley_at(const double *x, size_t count, size_t k, double depth, double power) {
+static valley valley_at(const double *x, size_t count, size_t k, double depth) {
     valley out = {.delay = (double)k, .depth = depth};
     for (int part = -PARTS; part <= PARTS; part++) {
-        double delay = (double)k + (double)part / PARTS, here = unlike_between(x, count, delay, power);
+        double delay = (double)k + (double)part / PARTS, here = unlike_between(x, count, delay);
         if (here < out.depth)
             out = (valley){.delay = delay, .depth = here};
     }
@@ -77,7 +77,7 @@ static valley valley_at(const double *x, size_t count, size_t k, double depth, d
 }
 
 /* The least delay at which the record is about as like itself as at the best of all. 0 where it never is. */
-static double least_delay(const double *x, size_t count, const double *d, size_t first, size_t last, double power) {
+static double least_delay(const double *x, size_t count, const double *d, size_t first, size_t last) {
     double least = 1, best = 1;
     for (size_t k = first; k <= last; k++)
         least = fmin(least, d[k]);
@@ -85,11 +85,11 @@ static double least_delay(const double *x, size_t count, const double *d, size_t
     double worth = 4 * least + 0.05;
     for (size_t k = first; k <= last && least < repeat_most; k++)
         if (d[k] <= worth && d[k] <= d[k - 1] && d[k] <= d[k + 1])
-            best = fmin(best, valley_at(x, count, k, d[k], power).depth);
+            best = fmin(best, valley_at(x, count, k, d[k]).depth);
     for (size_t k = first; k <= last && least < repeat_most; k++) {
         if (d[k] > worth || d[k] > d[k - 1] || d[k] > d[k + 1])
             continue;
-        valley v = valley_at(x, count, k, d[k], power);
+        valley v = valley_at(x, count, k, d[k]);
         if (v.depth <= repeat_factor * best + repeat_floor)
             return v.delay;
     }
@@ -109,7 +109,7 @@ bool gw_search_period(const gw_block *block, double least, double most, double *
     if (count >= 16 && power > 0 && first + 2 < last && last + 2 < count) {
         for (size_t k = first - 1; k <= last + 1; k++)
             d[k] = unlike(x, count, k, power);
-        double delay = least_delay(x, count, d, first, last, power);
+        double delay = least_delay(x, count, d, first, last);
         size_t group = (block->count + POINTS_MAX - 1) / POINTS_MAX; /* samples a point */
         *cycles = delay > 0 ? (double)block->count / (delay * (double)group) : 0;
     }

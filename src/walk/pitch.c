@@ -45,7 +45,7 @@ static gw_judgement judge_frequency(const gw_walker *walker, int point) {
 static bool second_stands(const gw_walker *walker, int point) {
     const gw_readings *readings = walker->nodes[point].readings;
     double second = walker->chain->stimulus.second_hz;
-    for (size_t i = 0; walker->shape == GW_SHAPE_TWO_TONE && i < readings->tone_count; i++)
+    for (size_t i = 0; i < readings->tone_count; i++)
         if (readings->tones[i].kind == GW_TONE_STIMULUS &&
             gw_level_same(readings->tones[i].frequency_hz, second, same_frequency))
             return true;

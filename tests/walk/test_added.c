@@ -1,0 +1,145 @@
+/* Lines, losses of an end of the band, and causes: what is named, and what is left alone. */
+#include "walk_testing.h"
+
+static void put_tone(bench *b, const char *name, size_t k, double hz, double rms) {
+    gw_readings *r = &b->readings[bench_point(b, name)];
+    r->tones = b->tones[bench_point(b, name)];
+    r->tones[k] = (gw_tone){.frequency_hz = hz, .rms = rms, .u95 = 0.01 * rms, .kind = GW_TONE_OTHER};
+    r->tone_count = k + 1;
+}
+
+/* Of two tones that a stage adds the louder is named, in whatever order they were read. */
+static void the_louder_tone_is_named(void **state) {
+    (void)state;
+    static const double rms[2][2] = {{0.02, 0.08}, {0.08, 0.02}};
+    for (size_t k = 0; k < 2; k++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = follower\n");
+        put_sine(&b, "A", 1, 0);
+        put_sine(&b, "B", 1, 0);
+        put_tone(&b, "B", 0, 5430, rms[k][0]);
+        put_tone(&b, "B", 1, 8710, rms[k][1]);
+        expect_fault(&b, GW_FOUND_TONE_ADDED, "A", "B");
+        const char *evidence = find(&b, GW_FOUND_TONE_ADDED, "B")->evidence;
+        assert_or_explain(strstr(evidence, k == 0 ? "8.71" : "5.43") != NULL, b.walk);
+        assert_or_explain(strstr(evidence, k == 0 ? "5.43" : "8.71") == NULL, b.walk);
+        bench_close(&b);
+    }
+}
+
+/* ---- noise as a stimulus ---- */
+
+enum { COLUMNS = 64 };
+static double columns[2][COLUMNS];
+static const double seconds = 0.5, end_hz = 48e3;
+
+/* White noise that is `share` of itself from `from_hz` up, as a spectrum of a record of half a second. */
+static void put_noise(bench *b, int i, double from_hz, double share) {
+    gw_readings *r = put_sine(b, i ? "B" : "A", 0.2, 0);
+    r->signal = GW_SIGNAL_NOISE;
+    r->source.duration_s = seconds;
+    r->source.rate_hz = 2 * end_hz;
+    r->source.step = 1e-6;
+    say_nothing(r, GW_FREQUENCY, "noise");
+    say_nothing(r, GW_THD, "noise");
+    say(r, GW_NOISE, 0.2, 1e-3, 0);
+    for (int k = 0; k < COLUMNS; k++)
+        columns[i][k] = 1e-3 * (exp(log(end_hz * seconds) * (k + 0.5) / COLUMNS) / seconds < from_hz ? 1 : share);
+    r->spectrum = (gw_trace){.start = 1 / seconds, .end = end_hz, .log_x = true, .high = columns[i], .count = COLUMNS};
+}
+
+static void open_noise(bench *b) {
+    bench_open(b, "[chain]\nstimulus = noise\n[point A]\n[point B]\nstage = follower\n");
+    put_noise(b, 0, 1, 1);
+}
+
+/* What is lost beyond the band that was asked for, 20 Hz to 20 kHz, is no loss; what is lost in it is. */
+static void losses_beyond_the_band_are_none(void **state) {
+    (void)state;
+    bench b;
+    open_noise(&b);
+    put_noise(&b, 1, 24e3, 0.01);
+    expect_clear(&b);
+    put_noise(&b, 1, 14e3, 0.01);
+    expect_clear(&b); /* the eighth of the octaves about 26 kHz */
+    put_noise(&b, 1, 3e3, 0.1);
+    assert_or_explain(walk_of(&b)->finding_count > 0, b.walk);
+    assert_non_null(find(&b, GW_FOUND_HIGHS_LOST, "B"));
+    bench_close(&b);
+}
+
+/* A shelf whose middle is as low as its upper end is a slope all the same. */
+static void a_shelf_is_a_loss_of_highs(void **state) {
+    (void)state;
+    bench b;
+    open_noise(&b);
+    put_noise(&b, 1, 310, 0.25);
+    assert_or_explain(walk_of(&b)->finding_count > 0, b.walk);
+    assert_non_null(find(&b, GW_FOUND_HIGHS_LOST, "B"));
+    bench_close(&b);
+}
+
+/* ---- two tones ---- */
+
+static void put_pair(bench *b, const char *name, double low_hz, double high_hz, double read_hz) {
+    gw_readings *r = put_sine(b, name, 0.2, 0);
+    r->signal = GW_SIGNAL_TWO_TONE;
+    say(r, GW_FREQUENCY, read_hz, 1e-3, 0);
+    put_tone(b, name, 0, low_hz, 0.19);
+    put_tone(b, name, 1, high_hz, 0.05);
+    r->tones[0].kind = r->tones[1].kind = GW_TONE_STIMULUS;
+}
+
+/* Two tones move together or not at all: a first that was misread beside a second in its place is no fault of pitch. */
+static void the_second_tone_speaks_for_the_first(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = two-tone 60 Hz 7 kHz 200 mV\n[point A]\n[point B]\nstage = follower\n");
+    put_pair(&b, "A", 60, 7000, 60);
+    put_pair(&b, "B", 60, 7000, 64);
+    assert_or_explain(walk_of(&b) != NULL && !find(&b, GW_FOUND_PITCH_OFF, "B"), b.walk);
+    put_pair(&b, "B", 64, 7466, 64); /* both moved, as of a tape that runs fast */
+    assert_or_explain(walk_of(&b) != NULL && find(&b, GW_FOUND_PITCH_OFF, "B"), b.walk);
+    bench_close(&b);
+}
+
+/* ---- causes ---- */
+
+/* What a technician suspects first, by the kind of stage and what it does to the level. */
+static void the_likeliest_cause_of_a_loss(void **state) {
+    (void)state;
+    static const struct {
+        const char *stage;
+        double passed; /* of what it should pass */
+        const char *first;
+    } known[] = {
+        {"wire", 0.6, "oxidised switch, pot or connector contact"},
+        {"pot position=50 % taper=linear value=10k load=1M", 0.6, "oxidised switch, pot or connector contact"},
+        {"wire", 0.1, "probe switch at x10 where the file says x1"},
+    };
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        char text[300];
+        bench b;
+        snprintf(text, sizeof text, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = %s\n",
+                 known[i].stage);
+        bench_open(&b, text);
+        put_sine(&b, "A", 1, 0);
+        put_sine(&b, "B", 1, 0);
+        double should = stage_to((walk_of(&b), &b), "B")->gain.expected;
+        put_sine(&b, "B", should * known[i].passed, 0);
+        expect_fault(&b, GW_FOUND_LEVEL_LOW, "A", "B");
+        const gw_finding *found = find(&b, GW_FOUND_LEVEL_LOW, "B");
+        if (!strstr(found->causes[0], known[i].first))
+            fail_msg("%s: '%s' instead of '%s'", known[i].stage, found->causes[0], known[i].first);
+        bench_close(&b);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_louder_tone_is_named),      cmocka_unit_test(losses_beyond_the_band_are_none),
+        cmocka_unit_test(a_shelf_is_a_loss_of_highs),    cmocka_unit_test(the_second_tone_speaks_for_the_first),
+        cmocka_unit_test(the_likeliest_cause_of_a_loss),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
