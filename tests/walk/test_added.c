@@ -27,6 +27,41 @@ static void the_louder_tone_is_named(void **state) {
     }
 }
 
+/* A tone that came in and passes is not the stage's; one that grows fourfold in a stage of no gain is. */
+static void a_tone_that_came_in_is_passed_on(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = follower\n");
+    put_sine(&b, "A", 1, 0);
+    put_sine(&b, "B", 1, 0);
+    put_tone(&b, "A", 0, 5430, 0.08);
+    put_tone(&b, "B", 0, 5430, 0.08);
+    expect_clear(&b);
+    put_tone(&b, "A", 0, 5430, 0.02);
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "A", "B");
+    bench_close(&b);
+}
+
+/* A sine cut to a square wave (its THD to the tenth order is 0.429) lost its level to the cut: one fault. */
+static void a_square_wave_lost_its_level_to_the_cut(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b,
+               "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = amp\ngain = 20 dB\nthd = < 1 %\n");
+    put_sine(&b, "A", 1, 0);
+    gw_readings *r = put_sine(&b, "B", 3.5, 0);
+    say(r, GW_THD, 0.429, 1e-3, 0);
+    say(r, GW_CLIP_HIGH, 0.45, 0.01, 0);
+    say(r, GW_CLIP_LOW, 0.45, 0.01, 0);
+    r->clues.high = r->clues.low = (gw_flat){.clipped = true, .share = 0.45, .level_v = 4};
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->finding_count > 0, walk);
+    gw_finding_code code = walk->findings[walk->verdict.finding].code;
+    assert_or_explain(code == GW_FOUND_CLIPPED || code == GW_FOUND_DISTORTION_ADDED, walk);
+    assert_or_explain(count_findings(walk, GW_OFF, true) == 1, walk);
+    bench_close(&b);
+}
+
 /* ---- noise as a stimulus ---- */
 
 enum { COLUMNS = 64 };
@@ -137,8 +172,9 @@ static void the_likeliest_cause_of_a_loss(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(the_louder_tone_is_named),      cmocka_unit_test(losses_beyond_the_band_are_none),
-        cmocka_unit_test(a_shelf_is_a_loss_of_highs),    cmocka_unit_test(the_second_tone_speaks_for_the_first),
+        cmocka_unit_test(the_louder_tone_is_named),         cmocka_unit_test(losses_beyond_the_band_are_none),
+        cmocka_unit_test(a_tone_that_came_in_is_passed_on), cmocka_unit_test(a_square_wave_lost_its_level_to_the_cut),
+        cmocka_unit_test(a_shelf_is_a_loss_of_highs),       cmocka_unit_test(the_second_tone_speaks_for_the_first),
         cmocka_unit_test(the_likeliest_cause_of_a_loss),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
