@@ -229,6 +229,25 @@ static void steps_at_their_times(void **state) {
     free(x);
 }
 
+/* Of a signal of five samples a period, or of three periods in the record, a step is found where it is all the same. */
+static void steps_beside_a_fast_or_a_slow_signal(void **state) {
+    (void)state;
+    static const double frequencies_hz[] = {48e3 / 5, 3, 0};
+    uint64_t seed = 48;
+    for (size_t k = 0; k < 3; k++) {
+        double *x = new_volts(N);
+        add_noise(x, N, 1e-3, &seed);
+        for (size_t i = 4000; i < N; i++)
+            x[i] += 0.010;
+        gw_event events[EVENTS];
+        size_t count;
+        assert_true(gw_events_steps(x, NULL, N, rate_hz, 0, frequencies_hz[k], events, EVENTS, &count));
+        assert_int_equal(count, 1);
+        assert_close(events[0].start_s, 4000 / rate_hz, 1e-3);
+        free(x);
+    }
+}
+
 static void wander_noise_and_impulses_are_no_steps(void **state) {
     (void)state;
     uint64_t seed = 48;
@@ -333,6 +352,7 @@ int main(void) {
         cmocka_unit_test(noise_and_quantising_are_no_crackle),
         cmocka_unit_test(edges_of_a_square_wave_are_no_crackle),
         cmocka_unit_test(steps_at_their_times),
+        cmocka_unit_test(steps_beside_a_fast_or_a_slow_signal),
         cmocka_unit_test(wander_noise_and_impulses_are_no_steps),
         cmocka_unit_test(slope_of_a_line),
         cmocka_unit_test(robust_deviation),
