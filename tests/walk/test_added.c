@@ -180,7 +180,68 @@ static void harmonics_count_as_well_as_they_are_known(void **state) {
         }
 }
 
+/* ---- noise and dropouts ---- */
+
+/* Noise of a tenth of the signal is found whether or not somebody said what is fed in; only a second tone in a signal
+ * that nobody stated passes for noise. */
+static void noise_is_found_without_a_word_of_the_stimulus(void **state) {
+    (void)state;
+    static const struct {
+        const char *text;
+        double tone_v;
+        bool found;
+    } known[] = {
+        {"[point A]\n[point B]\nstage = follower\n", 0, true},
+        {"[chain]\nstimulus = sine 1 kHz\n[point A]\n[point B]\nstage = follower\n", 0, true},
+        {"[point A]\n[point B]\nstage = follower\n", 0.9, false},
+    };
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        bench b;
+        bench_open(&b, known[i].text);
+        put_sine(&b, "A", 1, 0);
+        say(put_sine(&b, "B", 1, 0), GW_NOISE, 0.1, 1e-3, bench_accuracy);
+        if (known[i].tone_v > 0) {
+            put_tone(&b, "A", 0, 1370, known[i].tone_v);
+            put_tone(&b, "B", 0, 1370, known[i].tone_v);
+        }
+        assert_or_explain(walk_of(&b) != NULL && (find(&b, GW_FOUND_NOISE_ADDED, "B") != NULL) == known[i].found,
+                          b.walk);
+        bench_close(&b);
+    }
+}
+
+/* A dropout beside hum three times the signal may be the hum's sway; without hum it is one. */
+static void hum_sways_what_looks_like_a_dropout(void **state) {
+    (void)state;
+    for (int k = 0; k < 2; k++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = sine 1 kHz\n[point A]\n[point B]\nstage = follower\n");
+        put_sine(&b, "A", 1, 0);
+        gw_readings *r = put_sine(&b, "B", 1, 0);
+        say(r, GW_DROPOUTS, 1, 0, 0);
+        if (k == 1)
+            say(r, GW_HUM, 3, 0.01, bench_accuracy);
+        assert_or_explain(walk_of(&b) != NULL && (find(&b, GW_FOUND_CUTS_OUT, "B") != NULL) == (k == 0), b.walk);
+        bench_close(&b);
+    }
+}
+
 /* ---- DC ---- */
+
+/* Where a signal is fed in, a DC that the measuring could not tell is not taken from the picture. */
+static void a_dc_that_cannot_be_told_is_not_guessed(void **state) {
+    (void)state;
+    static double low[] = {8, 8, 8, 8}, high[] = {9, 9, 9, 9};
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz\n[point A]\n[point B]\nstage = follower\ndc = 5 V ± 10 %\n");
+    put_sine(&b, "A", 0.1, 5);
+    gw_readings *r = put_sine(&b, "B", 0.1, 5);
+    say_nothing(r, GW_DC, "too short");
+    r->waveform = (gw_trace){.start = 0, .end = 0.1, .low = low, .high = high, .count = 4};
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(stage_to(&b, "B")->dc.status == GW_UNJUDGED && !stage_to(&b, "B")->dc.has_value, walk);
+    bench_close(&b);
+}
 
 /* That DC is as good as the instrument's zero is said where DC is judged and nobody stated the zero. */
 static void the_instruments_zero_is_spoken_of(void **state) {
@@ -248,6 +309,9 @@ int main(void) {
         cmocka_unit_test(the_second_tone_speaks_for_the_first),
         cmocka_unit_test(the_likeliest_cause_of_a_loss),
         cmocka_unit_test(a_resonance_is_no_slope),
+        cmocka_unit_test(noise_is_found_without_a_word_of_the_stimulus),
+        cmocka_unit_test(hum_sways_what_looks_like_a_dropout),
+        cmocka_unit_test(a_dc_that_cannot_be_told_is_not_guessed),
         cmocka_unit_test(harmonics_count_as_well_as_they_are_known),
         cmocka_unit_test(the_instruments_zero_is_spoken_of),
     };
