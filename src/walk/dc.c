@@ -7,6 +7,8 @@
 
 /* A limit finer than this many steps of the capture cannot be judged. */
 static const double steps_needed = 3;
+/* A scope's zero is no better than a step of 8 bits, however many it has: of the swing, where `zero` is not stated. */
+static const double least_step_share = 1.0 / 256;
 /* Single-supply stages stand at half the supply, give or take a tenth (common practice). */
 static const double half_supply_tolerance = 0.10;
 /* Under this a DC is an offset, not a bias. */
@@ -30,7 +32,10 @@ static known_dc dc_at(const gw_walker *walker, int point) {
     known_dc out = {0};
     gw_reading dc;
     if (gw_layout_dc(walker, point, &dc, &out.step)) {
+        const gw_node *node = &walker->nodes[point];
         out.has = true;
+        if (!node->point->metered && !node->readings->source.wav && !(walker->chain->zero_v > 0))
+            out.step = fmax(out.step, least_step_share * gw_reading_or(node->readings, GW_PEAK_TO_PEAK, 0));
         out.value = dc.value;
         out.u95 = dc.u95;
         out.random = dc.u_random;

@@ -53,11 +53,12 @@ static bool take_level(const gw_walker *walker, int point, member *out) {
 }
 
 static bool take_dc(const gw_walker *walker, int point, member *out) {
-    const gw_readings *readings = walker->nodes[point].readings;
-    if (!gw_reading_has(readings, GW_DC) || gw_layout_dc_hidden(walker, readings))
+    gw_reading dc;
+    double step_v;
+    if (!gw_layout_dc(walker, point, &dc, &step_v))
         return false;
-    out->shown = out->value = readings->values[GW_DC].value;
-    out->u95 = fmax(readings->values[GW_DC].u95, 3 * readings->source.step);
+    out->shown = out->value = dc.value;
+    out->u95 = fmax(dc.u95, 3 * step_v);
     return true;
 }
 

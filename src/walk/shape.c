@@ -20,8 +20,8 @@ static const double beside_tone = 2;
 static const double beyond_band = 1.05;
 /* What noise puts into a few lines may well be this many times its mean power. */
 static const double noise_spread = 2;
-/* Orders 2 to 10; so many captures tell what the instrument's own noise is. */
-enum { THD_LINES = 9, CAPTURES_LEAST = 3 };
+/* Orders 2 to 10. */
+enum { THD_LINES = 9 };
 /* No converter's noise is so white that less than this share of it must be reckoned with in any band. */
 static const double least_floor_share = 0.6;
 
@@ -273,26 +273,6 @@ static bool is_read_beside_a_tone(const gw_walker *walker, const gw_readings *re
            loudest > beside_tone * gw_reading_or(readings, GW_NOISE, 0);
 }
 
-static double in_steps(const gw_readings *readings) {
-    return readings->source.wav || !(readings->source.step > 0) ? 1 : readings->source.step;
-}
-
-/* Noise that every capture of an instrument has is its own: the least of them, of a scope in steps, is what may be the
- * instrument's here. Of two captures the louder one may be the circuit's: it takes three. */
-static double least_of_all(const gw_walker *walker, const gw_readings *here) {
-    double least = INFINITY;
-    size_t count = 0;
-    for (size_t i = 0; i < walker->count; i++) {
-        const gw_readings *other = walker->nodes[i].readings;
-        if (!other || other->source.wav != here->source.wav || other->values[GW_NOISE].state == GW_READING_NONE ||
-            !gw_word_equal(gw_words_unit(other), gw_words_unit(here)))
-            continue;
-        least = fmin(least, other->values[GW_NOISE].value / in_steps(other) * in_steps(here));
-        count++;
-    }
-    return count >= CAPTURES_LEAST ? least : 0;
-}
-
 static gw_added find_volts(const gw_walker *walker, int point, int source, gw_reading_key key) {
     const gw_node *node = &walker->nodes[point], *from = node_at(walker, source);
     bool noise = key == GW_NOISE;
@@ -305,7 +285,7 @@ static gw_added find_volts(const gw_walker *walker, int point, int source, gw_re
     a.powers = noise;
     a.floor = (noise ? noise_floor_steps : hum_floor_steps) * node->readings->source.step;
     if (noise && !a.limit->stated)
-        a.floor = fmax(a.floor * floor_share(node->readings), least_of_all(walker, node->readings));
+        a.floor = fmax(a.floor * floor_share(node->readings), gw_floor_noise(walker, node->readings));
     if (walker->shape == GW_SHAPE_NOISE && noise)
         a.why = "the stimulus is noise";
     else if (node->below_dead || node->dead || node->hidden)

@@ -26,6 +26,16 @@ typedef struct strand {
     bool bound; /* log_gain is an upper bound: the line has sunk under the floor */
 } strand;
 
+/* An edge of height H lies anywhere within a sample and takes along what it adds to a line: with N samples a period,
+ * 2 H/N of its amplitude for a whole sample, the same for every order. Two edges, each even within half a sample either
+ * way, in step with the line or not: 95 % of RMS values within this many H/N. */
+static const double edge_share = 0.65;
+/* Lines by which that height is known; the first are the shape's. */
+static const int edge_order = 5;
+/* What is a line of the signal stood in what was fed in, with at least this share of what it has now; and nothing this
+ * far under the fundamental tells of a response (a triangle's ninth harmonic has 1/81). */
+static const double share_of_source = 0.33, least_of_first = 0.01;
+
 /* Orders that a joint fit carries well, and frequencies that the sampling does not touch. */
 enum { HIGHEST_ORDER = 10 };
 /* Bands of noise that scatter by more tell nothing. */
@@ -69,15 +79,46 @@ static const gw_harmonic *harmonic_of(const gw_readings *readings, int order) {
     return NULL;
 }
 
+/* What steep edges leave open of each line, RMS volts. A pulse of height H has lines of 2 H/(n pi) at most. */
+static double edge_u95(const gw_readings *readings) {
+    const double pi = 3.14159265358979323846;
+    double height = 0, first_hz = 0;
+    for (size_t i = 0; i < readings->harmonic_count; i++) {
+        const gw_harmonic *line = &readings->harmonics[i];
+        first_hz = line->order == 1 ? line->frequency_hz : first_hz;
+        if (line->resolved && line->order >= edge_order && line->order <= HIGHEST_ORDER)
+            height = fmax(height, line->order * pi / 2 * sqrt(2) * line->rms);
+    }
+    return readings->source.rate_hz > 0 ? edge_share * height * first_hz / readings->source.rate_hz : 0;
+}
+
+/* Was it fed in? By its share of the fundamental in the reference channel, or at the first point that shows the signal.
+ */
+static bool was_fed_in(const gw_walker *walker, int point, const gw_harmonic *line) {
+    const gw_readings *here = walker->nodes[point].readings, *source = walker->nodes[point].reference;
+    for (int i = point; i >= 0 && !walker->nodes[point].reference; i = walker->nodes[i].point->after)
+        if (walker->nodes[i].usable && walker->nodes[i].readings->signal == GW_SIGNAL_PERIODIC)
+            source = walker->nodes[i].readings;
+    const gw_harmonic *first = harmonic_of(here, 1), *fed = source ? harmonic_of(source, line->order) : NULL,
+                      *fed_first = source ? harmonic_of(source, 1) : NULL;
+    if (!first || !(line->rms > least_of_first * first->rms))
+        return false;
+    return fed && fed_first && fed->resolved && fed_first->rms > 0 &&
+           fed->rms / fed_first->rms >= share_of_source * line->rms / first->rms;
+}
+
 static void take_harmonics(const gw_walker *walker, const gw_span *span, strands *s) {
     const gw_readings *from = walker->nodes[span->from].readings, *to = walker->nodes[span->to].readings;
+    double edge_in = edge_u95(from), edge_out = edge_u95(to);
     for (size_t i = 0; i < from->harmonic_count; i++) {
         const gw_harmonic *in = &from->harmonics[i];
         const gw_harmonic *out = harmonic_of(to, in->order);
-        if (in->order > HIGHEST_ORDER || in->frequency_hz > below_rate * fmin(from->source.rate_hz, to->source.rate_hz))
+        if (in->order > HIGHEST_ORDER || in->frequency_hz > from->band_high_hz ||
+            in->frequency_hz > below_rate * fmin(from->source.rate_hz, to->source.rate_hz))
             continue;
-        if (in->resolved && out)
-            add(walker, span, s, in->frequency_hz, in->rms, in->u95, out->resolved ? out->rms : 0, out->u95);
+        if (in->resolved && out && was_fed_in(walker, span->from, in))
+            add(walker, span, s, in->frequency_hz, in->rms, hypot(in->u95, edge_in), out->resolved ? out->rms : 0,
+                hypot(out->u95, edge_out));
     }
 }
 

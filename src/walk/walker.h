@@ -177,9 +177,10 @@ bool gw_gain_source(const gw_walker *walker, int to, gw_judgement *out);        
 bool gw_slide_find(gw_walker *walker, const gw_readings *readings, gw_slide *out); /* slide.c */
 void gw_dc_judge(gw_walker *walker);                                               /* dc.c */
 void gw_coupling_note(gw_walker *walker, int point, const gw_judgement *dc);       /* coupling.c */
-bool gw_dc_all_zero(const gw_walker *walker);                              /* AC coupling that nobody declared */
-bool gw_level_same(double one_hz, double other_hz, double within);         /* two frequencies, within a share */
-void gw_shape_judge(gw_walker *walker);                                    /* shape.c: THD, noise, hum */
+bool gw_dc_all_zero(const gw_walker *walker);                            /* AC coupling that nobody declared */
+bool gw_level_same(double one_hz, double other_hz, double within);       /* two frequencies, within a share */
+double gw_floor_noise(const gw_walker *walker, const gw_readings *here); /* floor.c: the most that is its own; volts */
+void gw_shape_judge(gw_walker *walker);                                  /* shape.c: THD, noise, hum */
 double gw_shape_hum(const gw_walker *walker, const gw_readings *readings); /* without what is the signal's own */
 void gw_marks_judge(gw_walker *walker);            /* marks.c: clipping, tones, dropouts, crackle, point by point */
 void gw_tones_judge(gw_walker *walker, int point); /* tones.c, of one point */
