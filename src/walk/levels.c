@@ -109,10 +109,25 @@ static gw_figure fundamental(const gw_readings *readings, const gw_figure *whole
     return *whole;
 }
 
+/* Of noise over a record of c periods what repeats in them is the signal's as well: 1/(c - 1) of the power that is
+ * left.
+ */
+static void take_noise_out(const gw_readings *readings, gw_figure *level) {
+    double cycles = gw_reading_or(readings, GW_FREQUENCY, 0) * readings->source.duration_s;
+    double rest = gw_rest(gw_reading_or(readings, GW_AC_RMS, 0), level->value);
+    double share = cycles > 1 ? pow(rest / level->value, 2) / (cycles - 1) : 0;
+    if (!(share > 0) || share >= 1)
+        return;
+    level->value *= sqrt(1 - share);
+    level->random = hypot(level->random, share / 4); /* half of what it takes out */
+}
+
 static gw_figure comb_level(const gw_walker *walker, const gw_readings *readings) {
     gw_figure level = gw_figure_of(&readings->values[GW_LEVEL]);
     if (level.has && walker->shape == GW_SHAPE_SINE && readings->signal == GW_SIGNAL_PERIODIC)
         return fundamental(readings, &level);
+    if (level.has && walker->shape == GW_SHAPE_PERIODIC && readings->signal == GW_SIGNAL_PERIODIC)
+        take_noise_out(readings, &level);
     return level;
 }
 
@@ -296,6 +311,9 @@ gw_figure gw_level_reference(const gw_walker *walker, const gw_node *node) {
     const gw_reading *level = node->reference ? &node->reference->values[GW_LEVEL] : NULL;
     if (!level || level->state != GW_READING_VALUE)
         return (gw_figure){0};
+    if (walker->shape == GW_SHAPE_NOISE && node->reference->signal != GW_SIGNAL_NOISE &&
+        gw_reading_has(node->reference, GW_NOISE))
+        return noise_level(node->reference);
     gw_figure figure = gw_figure_of(level);
     const gw_response *response = node->probe->response;
     if (walker->shape == GW_SHAPE_SWEEP && !walker->chain->sweep && response && response->stimulus_rms > 0) {

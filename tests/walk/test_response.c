@@ -101,10 +101,94 @@ static void what_is_lost_above_the_band_is_nobodys_loss(void **state) {
     bench_close(&b);
 }
 
+/* ---- levels of what is broad ---- */
+
+static void put_noise(bench *b, const char *name, double level_v) {
+    gw_readings *r = put_sine(b, name, level_v, 0);
+    r->signal = GW_SIGNAL_NOISE;
+    say(r, GW_NOISE, level_v, 0.01 * level_v, bench_accuracy);
+    say_nothing(r, GW_FREQUENCY, "no periodic signal");
+    say_nothing(r, GW_THD, "no periodic signal");
+}
+
+/* The largest of n exponential values is their mean times the nth harmonic number (order statistics). */
+static double largest_of(int n) {
+    double sum = 0;
+    for (int k = 1; k <= n; k++)
+        sum += 1.0 / k;
+    return n > 0 ? sum : 1;
+}
+
+/* Pink noise of 20 Hz to 20 kHz through a first-order high pass at fc keeps ln((H^2 + fc^2)/(L^2 + fc^2))/2 of
+ * ln(H/L) of its power: at 159 Hz -1.56 dB. White noise would lose nothing. */
+static void gain_of_a_filter_hangs_on_the_noise_that_comes_in(void **state) {
+    (void)state;
+    enum { COLUMNS = 500 };
+    static double lines[COLUMNS];
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = noise 1 V\n[point A]\n[point C1]\nstage = coupling c=100n load=10k\n");
+    double fc = 1 / (2 * pi * 10e3 * 100e-9), end = 22050;
+    double kept = log((4e8 + fc * fc) / (400 + fc * fc)) / 2 / log(1000);
+    put_noise(&b, "A", 1);
+    put_noise(&b, "C1", sqrt(kept));
+    for (int i = 0; i < COLUMNS; i++) {
+        double low = exp(log(end) * i / COLUMNS), high = exp(log(end) * (i + 1) / COLUMNS);
+        lines[i] = sqrt(largest_of((int)(high - low + 0.5)) / sqrt(low * high));
+    }
+    b.readings[0].spectrum = (gw_trace){.count = COLUMNS, .start = 1, .end = end, .log_x = true, .high = lines};
+    walk_of(&b);
+    assert_close(stage_to(&b, "C1")->gain.expected, sqrt(kept), 0.01);
+    assert_int_equal(stage_to(&b, "C1")->gain.status, GW_OK);
+    bench_close(&b);
+}
+
+/* Noise of 1 V in the reference channel, of which 0.3 V has been read as a tone: it is 1 V all the same. */
+static void noise_in_the_reference_channel_is_all_of_it(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = noise 1 V\n[instrument]\nreference = 1\n[point A]\n[point B]\n"
+                   "stage = follower\n");
+    for (int i = 0; i < 2; i++) {
+        put_noise(&b, i ? "B" : "A", 1);
+        gw_readings *fed = &b.references[i];
+        say_sine(fed, 33, 1, 0);
+        fed->signal = i ? GW_SIGNAL_PERIODIC : GW_SIGNAL_NOISE;
+        say(fed, GW_LEVEL, i ? 0.3 : 1, 1e-3, bench_accuracy);
+        say(fed, GW_NOISE, i ? sqrt(1 - 0.09) : 1, 1e-3, bench_accuracy);
+        b.points[i].reference = fed;
+    }
+    walk_of(&b);
+    assert_close(stage_to(&b, "B")->gain.value, 1, 0.01);
+    bench_close(&b);
+}
+
+/* Noise of N over c periods: N^2/c of it repeats in them by chance and passes for the signal's, the rest is left. */
+static void noise_that_repeats_by_chance_is_no_level(void **state) {
+    (void)state;
+    bench b;
+    double noise = 0.6, cycles = 3;
+    bench_open(&b, two);
+    put_lines(&b, "A", 1000, 500, square, 0);
+    put_lines(&b, "B", 1000, 500, square, 0);
+    for (int i = 0; i < 2; i++) {
+        gw_readings *r = &b.readings[i];
+        r->source.duration_s = cycles / 1000;
+        r->clues.cycles = cycles;
+        say(r, GW_LEVEL, i ? sqrt(1 + noise * noise / cycles) : 1, 1e-4, bench_accuracy);
+        say(r, GW_AC_RMS, i ? sqrt(1 + noise * noise) : 1, 1e-4, bench_accuracy);
+    }
+    walk_of(&b);
+    assert_close(stage_to(&b, "B")->gain.value, 1, 1e-3);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(lines_near_a_null_hang_on_where_samples_fall),
         cmocka_unit_test(lines_that_were_not_fed_in_tell_no_response),
+        cmocka_unit_test(gain_of_a_filter_hangs_on_the_noise_that_comes_in),
+        cmocka_unit_test(noise_in_the_reference_channel_is_all_of_it),
+        cmocka_unit_test(noise_that_repeats_by_chance_is_no_level),
         cmocka_unit_test(what_is_lost_above_the_band_is_nobodys_loss),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
