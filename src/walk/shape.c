@@ -259,9 +259,6 @@ static void take_input(const gw_walker *walker, int point, gw_reading_key key, g
     a->in_u95 *= gain;
     if (key == GW_NOISE && walker->shape == GW_SHAPE_PERIODIC && !a->limit->stated)
         a->in = fmax(a->in, left_of_edges(walker, a->from, point));
-    /* of a line in noise nobody knows whether it was there before where the input's capture could not show it */
-    if (key == GW_HUM && walker->shape == GW_SHAPE_NOISE && a->in_below)
-        a->fed = false;
 }
 
 /* A strong second tone in a signal that nobody stated: what the fit leaves of it passes for noise. */
