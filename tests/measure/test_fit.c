@@ -137,6 +137,30 @@ static void test_candidate_keeps_its_promise(void **state) {
     free(v);
 }
 
+/* Ridge regression (Hoerl & Kennard 1970): columns of whole cycles are orthogonal, of square N/2 each, so a line comes
+ * back shrunk by N/2 over N/2 + ridge, and one without a ridge whole. */
+static void test_ridge_shrinks_a_line(void **state) {
+    (void)state;
+    double *v = new_volts(COUNT);
+    for (size_t i = 0; i < COUNT; i++)
+        v[i] = 0.3 * cos(two_pi * 5 * time_of(i) / COUNT) - 0.8 * sin(two_pi * 5 * time_of(i) / COUNT) +
+               0.2 * cos(two_pi * 10 * time_of(i) / COUNT);
+    gw_fit fit;
+    assert_true(gw_fit_begin(&fit, v, NULL, COUNT, NULL));
+    fit.base[GW_BASE_SIGNAL] = 5.0 / COUNT;
+    assert_true(gw_fit_add(&fit, 1, 0, 0, NULL));
+    assert_true(gw_fit_add(&fit, 2, 0, 0, NULL));
+    fit.lines[0].ridge = COUNT / 2.0;
+    assert_true(gw_fit_solve(&fit, NULL));
+    assert_true(fit.solved);
+    assert_close(fit.lines[0].cosine, 0.15, 1e-9);
+    assert_close(fit.lines[0].sine, -0.4, 1e-9);
+    assert_close(fit.lines[1].cosine, 0.2, 1e-9);
+    assert_close(fit.lines[1].sine, 0, 1e-9);
+    gw_fit_end(&fit);
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_sweep_is_the_plain_sum),
@@ -144,6 +168,7 @@ int main(void) {
         cmocka_unit_test(test_solve_inverts),
         cmocka_unit_test(test_fit_finds_what_was_put_in),
         cmocka_unit_test(test_candidate_keeps_its_promise),
+        cmocka_unit_test(test_ridge_shrinks_a_line),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
