@@ -1,0 +1,109 @@
+/* Sweeps: losses at the ends of the band, and corners, of a stage whose response is known in closed form. */
+#include "walk_testing.h"
+
+enum { LINES = 120 }; /* ten octaves from 20 Hz on, twelve lines each */
+
+/* The responses of two points to what was fed in. */
+typedef struct swept {
+    gw_response_line lines[2][LINES];
+    gw_response responses[2];
+} swept;
+
+/* A low-pass of the first order behind a level; corner 0: flat. */
+static double passed(double frequency_hz, double corner_hz) {
+    return corner_hz > 0 ? 1 / hypot(1, frequency_hz / corner_hz) : 1;
+}
+
+static void put_swept(bench *b, swept *s, int i, double level_v, double corner_hz, double u95) {
+    gw_readings *r = put_sine(b, i ? "B" : "A", level_v * passed(1000, corner_hz), 0);
+    r->signal = GW_SIGNAL_SWEEP;
+    for (int k = 0; k < LINES; k++) {
+        double hz = 20 * exp2(k / 12.0);
+        s->lines[i][k] = (gw_response_line){hz, 10 * level_v * passed(hz, corner_hz), 1, u95};
+    }
+    s->responses[i] = (gw_response){.lines = s->lines[i],
+                                    .count = LINES,
+                                    .middle_hz = 1000,
+                                    .middle_gain = 10 * level_v * passed(1000, corner_hz),
+                                    .stimulus_rms = 0.1};
+    b->points[i].response = &s->responses[i];
+}
+
+static const double corner_10k_3n3_hz = 1 / (6.283185307179586 * 10e3 * 3.3e-9);
+
+/* As it should be: the corner is where |H| has fallen to half the power of 1 kHz, f0 sqrt(1 + 2 (1 kHz/f0)²), read as
+ * well as the gains are there: twice their u95 (both points' as squares), for the slope of a first order there is 1/2.
+ */
+static void a_low_pass_in_order(void **state) {
+    (void)state;
+    swept s;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sweep\nsweep = sweep.wav\n[point A]\n[point B]\nstage = lowpass r=10k c=3n3\n");
+    put_swept(&b, &s, 0, 0.1, 0, 0.01);
+    put_swept(&b, &s, 1, 0.1, corner_10k_3n3_hz, 0.01);
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->finding_count == 0, walk);
+    const gw_judgement *corner = &stage_to(&b, "B")->high_corner;
+    double should_hz = corner_10k_3n3_hz * sqrt(1 + 2e6 / (corner_10k_3n3_hz * corner_10k_3n3_hz));
+    assert_int_equal(corner->status, GW_OK);
+    assert_close(corner->value, should_hz, 0.01 * should_hz);
+    assert_close(corner->expected, should_hz, 0.01 * should_hz);
+    assert_close(corner->u95, 2 * hypot(0.01, 0.01) * should_hz, 0.03 * 0.0283 * should_hz);
+    bench_close(&b);
+}
+
+/* Three times the capacitor: 9.5 dB are gone at 20 kHz. It is a fault where the lines are known to 3 %, and may be none
+ * where they are known to their own size. */
+static void a_low_pass_with_the_wrong_capacitor(void **state) {
+    (void)state;
+    static const double u95[] = {0.02, 1.2};
+    for (int k = 0; k < 2; k++) {
+        swept s;
+        bench b;
+        bench_open(&b,
+                   "[chain]\nstimulus = sweep\nsweep = sweep.wav\n[point A]\n[point B]\nstage = lowpass r=10k c=3n3\n");
+        put_swept(&b, &s, 0, 0.1, 0, u95[k]);
+        put_swept(&b, &s, 1, 0.1, corner_10k_3n3_hz / 3, u95[k]);
+        const gw_walk *walk = walk_of(&b);
+        assert_or_explain(find(&b, GW_FOUND_HIGHS_LOST, "B") != NULL, walk);
+        assert_int_equal(stage_to(&b, "B")->high_corner.status, k == 0 ? GW_OFF : GW_UNSURE);
+        bench_close(&b);
+    }
+}
+
+/* From the reference channel to the first point lies a stage where one is stated, or a gain; else nothing is judged. */
+static void from_the_reference_to_the_first_point(void **state) {
+    (void)state;
+    static const struct {
+        const char *text;
+        bool judged;
+    } known[] = {{"gain = 0 dB ± 3 dB\n", true}, {"stage = follower\n", true}, {"", false}};
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        char text[200];
+        swept s;
+        bench b;
+        snprintf(text, sizeof text,
+                 "[chain]\nstimulus = sweep\n[instrument]\nreference = 1\n[point A]\n%s[point B]\nstage = wire\n",
+                 known[i].text);
+        bench_open(&b, text);
+        for (int p = 0; p < 2; p++) {
+            put_swept(&b, &s, p, 0.1, 1500, 0.01);
+            say_sine(&b.references[p], 1000, 0.1, 0);
+            b.references[p].signal = GW_SIGNAL_NOISE;
+            b.points[p].reference = &b.references[p];
+        }
+        const gw_walk *walk = walk_of(&b);
+        assert_or_explain((find(&b, GW_FOUND_HIGHS_LOST, "A") != NULL) == known[i].judged, walk);
+        assert_or_explain(find(&b, GW_FOUND_HIGHS_LOST, "B") == NULL, walk);
+        bench_close(&b);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_low_pass_in_order),
+        cmocka_unit_test(a_low_pass_with_the_wrong_capacitor),
+        cmocka_unit_test(from_the_reference_to_the_first_point),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
