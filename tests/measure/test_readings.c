@@ -1,0 +1,78 @@
+/* Readings of signals in closed form: what a pulse's harmonics are, what AC coupling leaves, how well a level is known.
+ */
+#include "measured.h"
+
+/* Gaussian pulses of 10 us, 100 a second: lines at every multiple of 100 Hz, up to 40 kHz stronger than 1/30 of the
+ * first (the transform of a Gaussian is one, exp(-(2 pi f s)²/2)); none of them is a tone of its own. */
+static void harmonics_of_a_narrow_pulse_are_no_tones(void **state) {
+    (void)state;
+    enum { N = 50000 };
+    const double rate_hz = 500e3, width_s = 10e-6;
+    double *v = new_volts(N);
+    uint64_t seed = 21;
+    for (size_t i = 0; i < N; i++) {
+        double t = fmod((double)i / rate_hz, 0.01) - 0.005;
+        v[i] = exp(-0.5 * t * t / (width_s * width_s));
+    }
+    add_noise(v, N, 1e-5, &seed);
+    gw_readings *r = measured(v, N, rate_hz, 0);
+    assert_close(value_of(r, GW_FREQUENCY), 100, 0.01);
+    for (size_t k = 0; k < r->tone_count; k++)
+        if (r->tones[k].kind == GW_TONE_OTHER)
+            fail_msg("a tone at %g Hz, %g V", r->tones[k].frequency_hz, r->tones[k].rms);
+    gw_readings_free(r);
+    free(v);
+}
+
+/* A scope's AC coupling leaves a DC of nothing, far below a step: no circuit does. Without a known step nobody can say.
+ */
+static void ac_coupling_leaves_nothing(void **state) {
+    (void)state;
+    static const struct {
+        double dc_v, step_v;
+        bool nothing;
+    } known[] = {{0, 0.01, true}, {0.3, 0.01, false}, {-0.004, 0.01, false}, {0, 0, false}};
+    enum { N = 10000 };
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        double *v = new_volts(N);
+        uint64_t seed = 22;
+        add_sine(v, N, 100e3, 0.7, 1000, 0.3);
+        add_noise(v, N, 0.003, &seed);
+        for (size_t k = 0; k < N; k++)
+            v[k] += known[i].dc_v;
+        if (known[i].step_v > 0)
+            quantise(v, N, known[i].step_v);
+        gw_readings *r = measured(v, N, 100e3, known[i].step_v);
+        assert_close(value_of(r, GW_DC), known[i].dc_v, 3e-4);
+        assert_int_equal(r->clues.dc_exactly_zero, known[i].nothing);
+        gw_readings_free(r);
+        free(v);
+    }
+}
+
+/* White noise of deviation s leaves a level (RMS) of N samples known to s/sqrt(N), at any phase (Cramér & Rao; Kay
+ * 1993). */
+static void a_level_is_as_certain_at_any_phase(void **state) {
+    (void)state;
+    enum { N = 10000 };
+    const double sigma = 0.01;
+    for (int k = 0; k < 8; k++) {
+        double *v = new_volts(N);
+        uint64_t seed = 23;
+        add_sine(v, N, 100e3, 1, 1234.5, k * two_pi / 8);
+        add_noise(v, N, sigma, &seed);
+        gw_readings *r = measured(v, N, 100e3, 0);
+        assert_close(r->values[GW_LEVEL].u_random, sigma / sqrt(N), 0.1 * sigma / sqrt(N));
+        gw_readings_free(r);
+        free(v);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(harmonics_of_a_narrow_pulse_are_no_tones),
+        cmocka_unit_test(ac_coupling_leaves_nothing),
+        cmocka_unit_test(a_level_is_as_certain_at_any_phase),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
