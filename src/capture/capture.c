@@ -145,13 +145,8 @@ static bool fetch_streamed(const gw_capture *capture, size_t index, uint64_t fir
         size_t now = count < store->block_frames ? count : store->block_frames;
         if (!gw_wave_read(store->wave, first, now, store->block, error))
             return false;
-        for (size_t i = 0; i < now; i++) {
-            double value = store->block[i * stride + index];
-            unsigned char mark = gw_wave_mark(value, store->scale);
-            values[i] = mark == GW_SAMPLE_PRESENT ? value * store->scale : 0;
-            if (marks != NULL)
-                marks[i] = mark;
-        }
+        gw_wave_column(store->block, stride, index, now, gw_wave_about(store->wave)->is_float, store->scale, values,
+                       marks);
         values += now;
         marks = marks != NULL ? marks + now : NULL;
         first += now;

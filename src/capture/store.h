@@ -30,6 +30,13 @@ void gw_capture_remark(gw_capture *capture, const char *format, ...) GW_PRINTF(2
  * voltage as in text captures, is overload. */
 unsigned char gw_wave_mark(double value, double scale);
 
+/* Whether every sample is sure to be one: integers, at any scale that volts have. */
+bool gw_wave_whole(bool is_float, double scale);
+
+/* One channel of a block of interleaved frames, scaled, and its marks where `marks` is not NULL. */
+void gw_wave_column(const double *block, size_t stride, size_t index, size_t count, bool is_float, double scale,
+                    double *values, unsigned char *marks);
+
 /* Reads the samples of an open WAV into `capture`. Takes over `input`. */
 bool gw_capture_read_wave(gw_capture *capture, gw_input *input, gw_wave_family family,
                           const gw_capture_options *options, gw_error *error);

@@ -22,7 +22,13 @@ void gw_channel_take(gw_channel *channel, const double *values, size_t stride, c
                      size_t count) {
     take_first(channel, values, stride, marks, count);
     double low = channel->has_range ? channel->min : INFINITY, high = channel->has_range ? channel->max : -INFINITY;
-    if (marks == NULL) {
+    if (marks == NULL && stride == 1) {
+#pragma omp simd reduction(min : low) reduction(max : high)
+        for (size_t i = 0; i < count; i++) {
+            low = values[i] < low ? values[i] : low;
+            high = values[i] > high ? values[i] : high;
+        }
+    } else if (marks == NULL) {
         for (size_t i = 0; i < count; i++) {
             double value = values[i * stride];
             low = value < low ? value : low;

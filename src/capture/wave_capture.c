@@ -30,6 +30,37 @@ unsigned char gw_wave_mark(double value, double scale) {
     return number ? GW_SAMPLE_PRESENT : isnan(value) ? GW_SAMPLE_MISSING : GW_SAMPLE_OVERLOAD;
 }
 
+bool gw_wave_whole(bool is_float, double scale) {
+    return !is_float && scale < 1e30;
+}
+
+/* Integer samples are numbers of 1 at most. */
+static void column_whole(const double *block, size_t stride, size_t count, double scale, double *values) {
+    if (stride == 1)
+        for (size_t i = 0; i < count; i++)
+            values[i] = block[i] * scale;
+    else
+        for (size_t i = 0; i < count; i++)
+            values[i] = block[i * stride] * scale;
+}
+
+void gw_wave_column(const double *block, size_t stride, size_t index, size_t count, bool is_float, double scale,
+                    double *values, unsigned char *marks) {
+    if (gw_wave_whole(is_float, scale)) {
+        column_whole(block + index, stride, count, scale, values);
+        if (marks != NULL)
+            memset(marks, GW_SAMPLE_PRESENT, count);
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        double value = block[i * stride + index];
+        unsigned char mark = gw_wave_mark(value, scale);
+        values[i] = mark == GW_SAMPLE_PRESENT ? value * scale : 0;
+        if (marks != NULL)
+            marks[i] = mark;
+    }
+}
+
 static bool prepare(scan *s, gw_error *error) {
     size_t channels = s->info.channels;
     s->block_frames = BLOCK_VALUES / channels;
@@ -48,8 +79,16 @@ static bool prepare(scan *s, gw_error *error) {
     return true;
 }
 
+/* Whether more samples could tell more of the bits in use: not where the lowest are known to be, and enough were seen.
+ */
+static bool bits_open(const scan *s) {
+    return s->info.bytes > 3 || s->filled < FEW_SAMPLES || (s->bits_used & UINT32_C(1) << (32 - s->info.bits)) == 0;
+}
+
 /* Which bits integer samples use: exact, as their values are whole multiples of 2^-31. */
 static void look_at_bits(scan *s, size_t count) {
+    if (!bits_open(s))
+        return;
     for (size_t i = 0; i < count; i++) {
         uint32_t word = (uint32_t)(int32_t)(s->block[i] * 2147483648.0);
         s->bits_used |= word;
@@ -77,18 +116,15 @@ static bool keep_marks(scan *s, size_t index, uint64_t first, size_t count, gw_e
 }
 
 static bool take_channel(scan *s, size_t index, uint64_t first, size_t count, gw_error *error) {
-    for (size_t i = 0; i < count; i++) {
-        double value = s->block[i * s->info.channels + index];
-        s->marks[i] = gw_wave_mark(value, s->scale);
-        s->column[i] = s->marks[i] == GW_SAMPLE_PRESENT ? value * s->scale : 0;
-    }
-    gw_channel_take(&s->capture->channels[index], s->column, 1, s->marks, count);
+    bool whole = gw_wave_whole(s->info.is_float, s->scale);
+    gw_wave_column(s->block, s->info.channels, index, count, s->info.is_float, s->scale, s->column, s->marks);
+    gw_channel_take(&s->capture->channels[index], s->column, 1, whole ? NULL : s->marks, count);
     if (s->info.is_float)
         gw_levels_take(&s->levels[index], s->column, 1, s->marks, count);
     if (!s->keep)
         return true;
     memcpy(s->capture->store->values[index] + first, s->column, count * sizeof *s->column);
-    return keep_marks(s, index, first, count, error);
+    return whole || keep_marks(s, index, first, count, error);
 }
 
 static bool scan_all(scan *s, gw_error *error) {
