@@ -1,7 +1,6 @@
 #include "measure/comb.h"
 
 #include "measure/lanes.h"
-#include "measure/sweep.h"
 
 #include <math.h>
 #include <string.h>
@@ -26,8 +25,10 @@ typedef struct windows {
 
 static void windows_fill(windows *out) {
     for (int place = 0; place <= PLACES; place++)
-        for (int j = 0; j < WIDTH; j++)
+        for (int j = 0; j < WIDTH / 2; j++) {
             out->value[place][j] = window_at(j - (WIDTH / 2 - 1) - (double)place / PLACES);
+            out->value[PLACES - place][WIDTH - 1 - j] = out->value[place][j]; /* it is even */
+        }
     for (int place = 0; place < PLACES; place++)
         for (int j = 0; j < WIDTH; j++)
             out->slope[place][j] = out->value[place + 1][j] - out->value[place][j];
@@ -83,8 +84,43 @@ static double window_gain(const double *values, double frequency) {
     return 2 * sum / POINTS;
 }
 
+/* The index of each cell with its bits turned round, by which the butterflies below begin. */
+static void turn_round(const double *cells, size_t size, double *re, double *im) {
+    for (size_t i = 0, j = 0; i < size; i++) {
+        re[j] = cells[i];
+        im[j] = 0;
+        size_t bit = size >> 1;
+        for (; j & bit; bit >>= 1)
+            j ^= bit;
+        j |= bit;
+    }
+}
+
+/* Σ cells[i]·e^{-i2πki/size} for all k, `size` a power of two (Cooley & Tukey 1965). In double precision, so that what
+ * is told of each order is as good as the spreading. */
+static void transform(const double *cells, size_t size, double *re, double *im) {
+    double cosines[CELLS_MAX / 2], sines[CELLS_MAX / 2];
+    for (size_t k = 0; k < size / 2; k++) {
+        double turn = two_pi * (double)k / (double)size;
+        cosines[k] = cos(turn);
+        sines[k] = sin(turn);
+    }
+    turn_round(cells, size, re, im);
+    for (size_t half = 1; half < size; half *= 2)
+        for (size_t from = 0; from < size; from += 2 * half)
+            for (size_t k = 0, at = from; k < half; k++, at++) {
+                size_t other = at + half, step = k * (size / (2 * half));
+                double c = re[other] * cosines[step] + im[other] * sines[step],
+                       s = im[other] * cosines[step] - re[other] * sines[step];
+                re[other] = re[at] - c;
+                im[other] = im[at] - s;
+                re[at] += c;
+                im[at] += s;
+            }
+}
+
 void gw_comb_dot(const double *vector, size_t count, double frequency, size_t orders, double *cosines, double *sines) {
-    double cells[CELLS_MAX + WIDTH] = {0}, points[GAIN_POINTS];
+    double cells[CELLS_MAX + WIDTH] = {0}, points[GAIN_POINTS], re[CELLS_MAX], im[CELLS_MAX];
     windows w;
     size_t size = 64;
     while (size < 4 * orders && size < CELLS_MAX)
@@ -95,12 +131,11 @@ void gw_comb_dot(const double *vector, size_t count, double frequency, size_t or
     spread_all(vector, count, frequency, size, &w, cells);
     for (size_t k = 0; k < WIDTH; k++) /* what was spread over the period's end */
         cells[k] += cells[size + k];
+    transform(cells, size, re, im);
     for (size_t k = 1; k <= orders; k++) {
-        double cycles = (double)k / (double)size, c, s;
-        gw_sweep_dot(cells, size, cycles, &c, &s);
-        double turn = two_pi * cycles * (0.5 * (double)(size - 1) - (WIDTH / 2 - 1)),
-               gain = window_gain(points, cycles);
-        cosines[k] = (cos(turn) * c - sin(turn) * s) / gain;
-        sines[k] = (sin(turn) * c + cos(turn) * s) / gain;
+        double cycles = (double)k / (double)size, gain = window_gain(points, cycles);
+        double c = cos(two_pi * cycles * (WIDTH / 2 - 1)), s = sin(two_pi * cycles * (WIDTH / 2 - 1));
+        cosines[k] = (c * re[k] - s * im[k]) / gain;
+        sines[k] = (-c * im[k] - s * re[k]) / gain;
     }
 }

@@ -32,7 +32,7 @@ void gw_wish_add(const gw_fit *fit, gw_wishes *list, int signal, int second, int
 }
 
 /* From so many harmonics on, and for records so many times longer, one pass for all is quicker than one for each. */
-enum { COMB_FROM = 24, COMB_LENGTH = 16 };
+enum { COMB_FROM = 24, COMB_LENGTH = 4 };
 
 /* Highest harmonic of the signal on a list of nothing else; 0 where one pass for all has no use. */
 static size_t comb_orders(const gw_fit *fit, const gw_wishes *list) {
