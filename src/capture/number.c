@@ -9,12 +9,9 @@
 #include <string.h>
 
 #include "capture/cell.h"
+#include "capture/digits.h"
 
-enum { EXACT_POWER = 22, EXACT_LONG_POWER = 27, DIGITS_MAX = 19, SLOW_MAX = 512 };
-
-static const double powers_of_ten[EXACT_POWER + 1] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
-                                                      1e8,  1e9,  1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
-                                                      1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
+enum { EXACT_LONG_POWER = 27, DIGITS_MAX = 19, SLOW_MAX = 512 };
 
 typedef struct scanned {
     const char *start, *end;
@@ -64,46 +61,17 @@ static bool slowly(const scanned *s, char decimal, double *out) {
     return gw_number_parse(copy, length, out);
 }
 
-static inline unsigned digit_of(char character) {
-    return (unsigned)(unsigned char)character - '0';
-}
-
-/* Eight digits at once, if eight stand there: three multiplications (Lemire 2019, "Number parsing at a gigabyte per
- * second", section 4, after Langdale). */
-static inline bool eight_digits(const char *text, uint64_t *digits) {
-#if defined(__BYTE_ORDER__) && __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__
-    uint64_t word;
-    memcpy(&word, text, sizeof word);
-    if (((word & 0xF0F0F0F0F0F0F0F0U) | (((word + 0x0606060606060606U) & 0xF0F0F0F0F0F0F0F0U) >> 4)) !=
-        0x3333333333333333U)
-        return false;
-    word = (word & 0x0F0F0F0F0F0F0F0FU) * 2561 >> 8;
-    word = (word & 0x00FF00FF00FF00FFU) * 6553601 >> 16;
-    *digits = *digits * 100000000 + ((word & 0x0000FFFF0000FFFFU) * 42949672960001U >> 32);
-    return true;
-#else
-    (void)text, (void)digits;
-    return false;
-#endif
-}
-
-static inline const char *take_digits(const char *at, uint64_t *digits) {
-    while (digit_of(*at) <= 9)
-        *digits = *digits * 10 + digit_of(*at++);
-    return at;
-}
-
 static inline const char *take_exponent(const char *at, scanned *s) {
     const char *from = at + 1;
     bool negative = *from == '-';
     if (*from == '-' || *from == '+')
         from++;
-    if (digit_of(*from) > 9)
+    if (gw_digit_of(*from) > 9)
         return at;
     long value = 0;
     const char *first = from;
-    for (; digit_of(*from) <= 9; from++)
-        value = value < 100000 ? value * 10 + (long)digit_of(*from) : value;
+    for (; gw_digit_of(*from) <= 9; from++)
+        value = value < 100000 ? value * 10 + (long)gw_digit_of(*from) : value;
     s->exponent = from - first < 1000 ? (int)(from - first) : 1000;
     s->power += negative ? -value : value;
     return from;
@@ -114,13 +82,13 @@ static inline bool scan(const char *at, char decimal, scanned *s) {
     s->negative = *at == '-';
     at += *at == '-' || *at == '+';
     const char *first = at;
-    at = take_digits(at, &s->digits);
+    at = gw_take_digits(at, &s->digits);
     size_t all = (size_t)(at - first);
     if (*at == decimal) {
         const char *fraction = ++at;
-        if (eight_digits(at, &s->digits))
+        if (gw_eight_digits(at, &s->digits))
             at += 8;
-        at = take_digits(at, &s->digits);
+        at = gw_take_digits(at, &s->digits);
         s->decimals = (int)(at - fraction);
         s->power = -(long)(at - fraction);
         all += (size_t)(at - fraction);
@@ -144,9 +112,9 @@ const char *gw_cell_number(const char *text, char decimal, gw_cell *out) {
     if (!scan(text, decimal, &s))
         return NULL;
     double value;
-    if (s.digits < (UINT64_C(1) << 53) && s.power >= -EXACT_POWER && s.power <= EXACT_POWER) {
+    if (s.digits < (UINT64_C(1) << 53) && s.power >= -GW_EXACT_POWER && s.power <= GW_EXACT_POWER) {
         value = (double)s.digits;
-        value = s.power < 0 ? value / powers_of_ten[-s.power] : value * powers_of_ten[s.power];
+        value = s.power < 0 ? value / gw_powers_of_ten[-s.power] : value * gw_powers_of_ten[s.power];
         value = s.negative ? -value : value;
     } else if (by_long_double(s.digits, s.power, &value)) {
         value = s.negative ? -value : value;

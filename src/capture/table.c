@@ -5,12 +5,14 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "capture/bulk.h"
 #include "capture/room.h"
 
 /* Tables of more bytes than this are kept in files, unless there are very many columns. */
 enum { MEMORY_MAX = 6 << 20, FILES_MAX = 128 };
 
 enum { FEW_ROWS = 3, STREAK = 8, ROWS_LEAST = 64, ROWS_GUESSED = 4096, BLOCKS_NOTED = 256 };
+enum { FEW_MANY = 16, PATIENCE_MAX = 1024 };
 
 typedef struct finder {
     gw_table now, best;
@@ -22,6 +24,7 @@ typedef struct finder {
     size_t wide_rows;
     size_t expected_rows;                /* a guess at the rows of the whole text; 0 without one */
     size_t widths[BLOCKS_NOTED], blocks; /* of the blocks of a few rows and more */
+    size_t waited, patience;             /* rows since many at a time were tried; rows until they are again */
     gw_error *error;
 } finder;
 
@@ -344,6 +347,56 @@ static bool take_row(finder *f, gw_row_kind kind, size_t *streak_start) {
     return true;
 }
 
+/* ---- many rows at a time ------------------------------------------------------------------------- */
+
+/* Whether rows like the last ones may follow: as many cells in each, nothing odd of late. */
+static bool is_steady(const finder *f) {
+    const gw_table *table = &f->now;
+    return table->rows >= ROWS_LEAST && table->width > 0 && table->width <= GW_BULK_COLUMNS && f->streak == 0 &&
+           f->marks == 0 && table->raw_least <= table->width && f->rows.beside == NULL && !f->rows.format.joined &&
+           f->rows.format.separator != ' ';
+}
+
+/* Rows until the columns have to grow, or to leave memory: that is append's. */
+static size_t rows_free(const gw_table *table) {
+    size_t room = table->capacity - table->rows, pass = GW_ROOM_PASS - 1 - table->rows % GW_ROOM_PASS;
+    return room < pass ? room : pass;
+}
+
+/* What is in memory of the rows to come: where it ends. */
+static const char *loaded_end(const finder *f) {
+    const gw_script *script = f->script;
+    gw_script_need(script, f->rows.at);
+    size_t end = f->rows.end < script->length ? f->rows.end : script->length;
+    if (script->window != NULL && script->window->safe < end)
+        end = script->window->safe;
+    return script->bytes + end;
+}
+
+/* Reads as many rows as are plain; where these are few, it waits longer before it tries again. */
+static void take_many(finder *f) {
+    gw_table *table = &f->now;
+    gw_bulk bulk;
+    if (f->waited++ < f->patience || !is_steady(f) || f->rows.at >= f->rows.end)
+        return;
+    const char *end = loaded_end(f), *at = f->script->bytes + f->rows.at;
+    gw_bulk_begin(&bulk, table, f->rows.format);
+    size_t count = gw_bulk_rows(&bulk, &at, end, rows_free(table));
+    f->waited = 0;
+    f->patience = count >= FEW_MANY ? 0 : f->patience < PATIENCE_MAX ? 2 * f->patience + 1 : PATIENCE_MAX;
+    if (count == 0)
+        return;
+    for (size_t i = 0; i < table->width; i++) {
+        table->columns[i].numbers += count;
+        if (table->columns[i].marks != NULL)
+            memset(table->columns[i].marks + table->rows, GW_SAMPLE_PRESENT, count);
+    }
+    table->rows += count;
+    f->full_rows += count;
+    f->rows.at = table->end = (size_t)(at - f->script->bytes);
+    table->raw_least = table->width < table->raw_least ? table->width : table->raw_least;
+}
+
 bool gw_table_read(gw_table *table, const gw_script *script, gw_format format, const unsigned char *beside, size_t from,
                    size_t to, size_t expected_rows, gw_error *error) {
     finder f = {.script = script, .expected_rows = expected_rows, .error = error};
@@ -354,7 +407,7 @@ bool gw_table_read(gw_table *table, const gw_script *script, gw_format format, c
     clear_table(&f.best);
     gw_rows_start(&f.rows, script, format, from, to);
     f.rows.beside = beside;
-    while (right && (kind = gw_rows_next(&f.rows)) != GW_ROW_END)
+    while (take_many(&f), right && (kind = gw_rows_next(&f.rows)) != GW_ROW_END)
         right = take_row(&f, kind, &streak_start);
     if (f.rows.failed)
         right = gw_error_memory(error);
