@@ -99,7 +99,7 @@ static void turn_round(const double *cells, size_t size, double *re, double *im)
 /* Σ cells[i]·e^{-i2πki/size} for all k, `size` a power of two (Cooley & Tukey 1965). In double precision, so that what
  * is told of each order is as good as the spreading. */
 static void transform(const double *cells, size_t size, double *re, double *im) {
-    double cosines[CELLS_MAX / 2], sines[CELLS_MAX / 2];
+    double cosines[CELLS_MAX / 2] = {1}, sines[CELLS_MAX / 2] = {0};
     for (size_t k = 0; k < size / 2; k++) {
         double turn = two_pi * (double)k / (double)size;
         cosines[k] = cos(turn);

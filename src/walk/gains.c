@@ -94,10 +94,12 @@ gw_judgement gw_gain_between(const gw_walker *walker, const gw_span *span) {
         out.below = gain.below;
         out.value = gain.value;
         out.u95 = gw_figure_u95(&gain) * gain.value;
-        if (out.has_expected)
+        if (out.has_expected) {
             judge(walker, span, &gain, &out);
-        else
+            gw_wander_doubt(walker, span, &out);
+        } else {
             out.why = "no gain is expected";
+        }
     }
     return out;
 }
@@ -160,6 +162,8 @@ bool gw_gain_source(const gw_walker *walker, int to, gw_judgement *out) {
 static const char *ways_to_settle(const gw_walker *walker, const gw_span *span) {
     const gw_node *from = &walker->nodes[span->from], *to = &walker->nodes[span->to];
     gw_figure gain = gw_figure_ratio(&to->level, &from->level, false);
+    if (walker->wanders)
+        return "feed in a steady sine, or capture the source on a reference channel along with each point";
     if (span->across > 2)
         return "probe a point between: the spreads of several stages add up";
     if (gain.scale > gain.random)

@@ -290,12 +290,15 @@ static const gw_node *heard_before(const gw_walker *walker, int point) {
 
 void gw_levels_find(gw_walker *walker) {
     gw_stimulus_find(walker);
+    gw_wander_find(walker);
     for (size_t k = 0; k < walker->count; k++) {
         int i = walker->order[k];
         gw_node *node = &walker->nodes[i];
         if (!node->readings || walker->shape == GW_SHAPE_NONE)
             continue;
-        if (walker->shape == GW_SHAPE_SWEEP)
+        if (walker->wanders)
+            gw_wander_level(node);
+        else if (walker->shape == GW_SHAPE_SWEEP)
             find_swept(node);
         else if (walker->shape == GW_SHAPE_NOISE || walker->shape == GW_SHAPE_TWO_TONE)
             find_broad(walker, node, heard_before(walker, i));
@@ -308,6 +311,8 @@ void gw_levels_find(gw_walker *walker) {
 
 /* What the reference channel holds. Of a sweep, which reads as noise, the response knows how much was fed in. */
 gw_figure gw_level_reference(const gw_walker *walker, const gw_node *node) {
+    if (walker->wanders)
+        return gw_wander_reference(node);
     const gw_reading *level = node->reference ? &node->reference->values[GW_LEVEL] : NULL;
     if (!level || level->state != GW_READING_VALUE)
         return (gw_figure){0};

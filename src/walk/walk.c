@@ -119,7 +119,7 @@ static void judge(gw_walker *walker, const gw_probe *rails) {
     gw_gains_judge(walker);
     gw_dc_judge(walker);
     gw_sweep_judge(walker);
-    if (walker->shape != GW_SHAPE_SWEEP)
+    if (walker->shape != GW_SHAPE_SWEEP && !walker->wanders)
         judge_the_steady(walker);
     gw_groups_judge(walker);
     gw_doubts_unbend(walker);

@@ -48,6 +48,7 @@ typedef struct gw_node {
     bool hidden;                  /* it is not seen, but the capture could hide it */
     bool slides;                  /* its DC slides away, out of its limits */
     bool below_dead;              /* a usable point before it is dead */
+    bool tied;                    /* of a source that changes: its level was taken to the reference channel's */
     gw_figure level;              /* of the stimulus */
     gw_cuts cuts;                 /* gaps, where the readings themselves made nothing of them */
     double frequency_hz;          /* of what it carries; 0 unknown */
@@ -87,6 +88,7 @@ typedef struct gw_walker {
     size_t finding_count, finding_capacity;
     double frequency_hz; /* of the stimulus: stated, or as the first live point has it; 0 unknown */
     gw_shape shape;      /* of the stimulus: stated, or as the first live point has it */
+    bool wanders;        /* what is fed in is not stated, and changes from capture to capture */
     bool dc_hidden_all;  /* every capture reads DC as exactly 0 */
     bool failed;         /* memory is out; results are then thrown away */
 } gw_walker;
@@ -151,6 +153,13 @@ double gw_layout_tilt(const gw_walker *walker, int from, int to, double frequenc
 /* ---- one job each ---- */
 /* stimulus.c: the shape and frequency fed in: as stated, else as the first point shows them that has more than mains */
 void gw_stimulus_find(gw_walker *walker);
+
+/* wander.c: a source that changes, as music does. Its level is all there is but DC, or what the cross-spectrum with the
+ * reference channel makes of that; a gain between captures made one after the other is off for certain only so. */
+void gw_wander_find(gw_walker *walker);
+void gw_wander_level(gw_node *node);
+gw_figure gw_wander_reference(const gw_node *node);
+void gw_wander_doubt(const gw_walker *walker, const gw_span *span, gw_judgement *gain);
 void gw_levels_find(gw_walker *walker);             /* levels.c: is the stimulus there, and how large */
 bool gw_level_is_comb(const gw_readings *readings); /* a sine, or any other periodic signal */
 bool gw_level_is_mains(const gw_walker *walker, double frequency_hz); /* mains or twice the mains */
