@@ -17,10 +17,10 @@ static const double swing_of_rms = 2.8284271247461903;
 static const double least_own = 0.5, least_of_whole = 0.12;
 /* Of a level that is read off the picture, as a share; standard uncertainty. */
 static const double level_random = 0.05;
-/* Between DC that is there, within this share, and DC that is gone nothing dwells; steps of the converter from one to
- * the other; of a level read off beside much more DC, relative standard uncertainty. */
-static const double dc_there = 0.3, dc_gone = 0.35, most_between = 0.05, least_there = 0.3, least_dc_steps = 12,
-                    level_random_dc = 0.3;
+/* Between DC that is there, its signal on it, and DC that is gone nothing dwells; gaps are no spikes; steps of the
+ * converter from one to the other; of a level read off beside much more DC, relative standard uncertainty. */
+static const double dc_there_low = 0.5, dc_there_high = 1.7, dc_gone = 0.35, most_between = 0.05, least_there = 0.3,
+                    least_gone = 0.04, least_dc_steps = 12, level_random_dc = 0.3;
 
 static double middle_of(const gw_trace *trace, size_t column) {
     return (trace->low[column] + trace->high[column]) / 2;
@@ -108,13 +108,17 @@ static bool find(gw_walker *walker, const gw_readings *readings, double frequenc
 
 /* ---- gaps in the DC ---- */
 
+static bool is_there(double share) {
+    return share > dc_there_low && share < dc_there_high;
+}
+
 /* Swing over one period where the DC is there, on average over all such periods; of the longest stretch where none is
  * as long. */
 static double swing_beside(const gw_trace *trace, double dc_v, size_t width) {
     double sum = 0, longest = 0;
     size_t count = 0, run = 0, best = 0;
     for (size_t i = 0; i < trace->count; i++) {
-        run = fabs(middle_of(trace, i) / dc_v - 1) < dc_there ? run + 1 : 0;
+        run = is_there(middle_of(trace, i) / dc_v) ? run + 1 : 0;
         if (run > best) {
             best = run;
             longest = swing_of(trace, i + 1 - run, run);
@@ -147,10 +151,11 @@ static bool find_dc(const gw_readings *readings, double dc_v, double frequency_h
         }
         in_gap = gap;
         gone += gap ? 1 : 0;
-        there += i < trace->count && fabs(share - 1) < dc_there ? 1 : 0;
+        there += i < trace->count && is_there(share) ? 1 : 0;
     }
     double all = (double)trace->count;
-    if ((double)(there + gone) < (1 - most_between) * all || (double)there < least_there * all)
+    if ((double)(there + gone) < (1 - most_between) * all || (double)there < least_there * all ||
+        (double)gone < least_gone * all)
         out->count = 0;
     out->level_v =
         swing_beside(trace, dc_v, (size_t)fmin(all, fmax(1, 1 / frequency_hz / column_s + 0.5))) / swing_of_rms;

@@ -11,6 +11,8 @@ static const double flat_crest = 1.33;
 static const double cycles_needed = 2;
 /* A source off by less than this is no probe error. */
 static const double least_probe_error = 1.9; /* 5.6 dB */
+/* Relative, of a level. */
+static const double witness_u95 = 0.7;
 /* What a capture made itself is gone at the next point: less than this share of it is left there. */
 static const double gone_share = 0.4;
 /* A stage that leaves this much of a frequency has not filtered it away. */
@@ -88,12 +90,17 @@ static double deviation(const gw_walker *walker, int from, int to, gw_status *st
     return log(gain.value / gain.expected);
 }
 
+/* A level that is hardly known bears no witness against another. */
+static bool is_witness(const gw_node *node) {
+    return node->detected && gw_figure_u95(&node->level) < witness_u95;
+}
+
 /* A point with a loss that its next point does not know of. */
 static bool child_denies_loss(const gw_walker *walker, int point, int child) {
     int from = walker->nodes[point].from;
     const gw_node *next = &walker->nodes[child];
     gw_status status;
-    if (!next->detected)
+    if (!is_witness(next))
         return false;
     deviation(walker, from, child, &status);
     if (status != GW_UNJUDGED)
@@ -106,7 +113,8 @@ static bool child_undoes(const gw_walker *walker, int point, int child, double i
     gw_status status_out, status_across;
     double out = deviation(walker, point, child, &status_out);
     double across = deviation(walker, walker->nodes[point].from, child, &status_across);
-    if (status_out != GW_OFF || out * in >= 0 || status_across == GW_UNJUDGED || status_across == GW_OFF)
+    if (!is_witness(&walker->nodes[child]) || status_out != GW_OFF || out * in >= 0 || status_across == GW_UNJUDGED ||
+        status_across == GW_OFF)
         return false;
     return fabs(across) < 0.5 * fabs(in);
 }
@@ -268,11 +276,22 @@ void gw_doubts_report(gw_walker *walker) {
 
 /* ---- what is gone at the next point ---- */
 
+/* Harmonics of orders 2 to 10 over the signal, above the band as well; -1 where nothing is known. */
+static double bending(const gw_readings *readings, double level) {
+    double power = 0, thd = gw_reading_or(readings, GW_THD, -1);
+    for (size_t i = 0; i < readings->harmonic_count; i++) {
+        const gw_harmonic *line = &readings->harmonics[i];
+        if (line->resolved && line->order >= 2 && line->order <= 10)
+            power += line->rms * line->rms;
+    }
+    return thd >= 0 && level > 0 ? fmax(thd, sqrt(power) / level) : thd;
+}
+
 static double amount(const gw_walker *walker, const gw_finding *found, const gw_readings *readings, double level) {
     switch (found->code) {
     case GW_FOUND_CLIPPED:
     case GW_FOUND_DISTORTION_ADDED:
-        return gw_reading_or(readings, GW_THD, -1);
+        return bending(readings, level);
     case GW_FOUND_HUM_ADDED:
         if (readings->values[GW_HUM].state == GW_READING_NONE || !(level > 0))
             return -1;

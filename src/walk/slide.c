@@ -5,8 +5,9 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* The record in so many parts; of all stretches as long as one the share that moves as the middle one does, within a
- * share of it; what one moves at least, in steps of the converter and in heights of the waveform's own line. */
+/* The record in so many parts, or in half as many where its line is thick; of all stretches as long as one the share
+ * that moves as the middle one does, within a share of it; what one moves at least, in steps of the converter and in
+ * heights of the waveform's own line. */
 enum { PARTS = 8, COLUMNS_LEAST = 80 };
 static const double most_alike = 0.6, alike_within = 0.5, least_steps = 2, least_heights = 1;
 
@@ -67,7 +68,12 @@ bool gw_slide_find(gw_walker *walker, const gw_readings *readings, gw_slide *out
         return false;
     size_t lag = trace->count / PARTS;
     double move = usual_move(walker, trace, lag);
-    if (!(fabs(move) > fmax(least_steps * readings->source.step, least_heights * usual_height(trace))))
+    double least = fmax(least_steps * readings->source.step, least_heights * usual_height(trace));
+    if (!(fabs(move) > least)) {
+        lag *= 2;
+        move = usual_move(walker, trace, lag);
+    }
+    if (!(fabs(move) > least))
         return false;
     double column_s = length_s / (double)trace->count;
     out->volts_a_second = move / (double)lag / column_s;

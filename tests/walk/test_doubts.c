@@ -321,6 +321,42 @@ static void probe_is_not_doubted_where_the_signal_cuts_out(void **state) {
     bench_close(&b);
 }
 
+/* A sine of 10 kHz that is bent alike both ways has all of its harmonics above the band: where THD knows of nothing
+ * they are there all the same. */
+static void harmonics_above_the_band_are_not_gone(void **state) {
+    (void)state;
+    bench b;
+    static gw_harmonic lines[] = {{.order = 1, .frequency_hz = 10e3, .rms = 1, .u95 = 1e-3, .resolved = true},
+                                  {.order = 3, .frequency_hz = 30e3, .rms = 0.08, .u95 = 1e-3, .resolved = true}};
+    bench_open(&b, "[chain]\nstimulus = sine 10 kHz 1 V\n[point A]\n[point U1]\nstage = follower\n[point W2]\n"
+                   "stage = wire\n");
+    put_sine(&b, "A", 1, 0);
+    gw_readings *r = put_sine(&b, "U1", 1, 0), *next = put_sine(&b, "W2", 1, 0);
+    say(r, GW_THD, 0.08, 1e-3, 0);
+    expect_verdict(&b, GW_VERDICT_UNSURE); /* gone at the next point: the capture made it */
+    next->harmonics = lines;
+    next->harmonic_count = 2;
+    expect_fault(&b, GW_FOUND_DISTORTION_ADDED, "A", "U1");
+    bench_close(&b);
+}
+
+/* A level that may be anything is no ground to doubt the probe before it. */
+static void doubtful_level_is_no_witness(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point C1]\nstage = coupling c=1u load=100k\n"
+                   "[point U2]\nstage = follower\n");
+    put_sine(&b, "A", 1, 0);
+    put_silence(&b, "C1", 1e-3, 0);
+    gw_readings *r = put_sine(&b, "U2", 1, 0);
+    walk_of(&b);
+    assert_or_explain(find(&b, GW_FOUND_PROBE_SUSPECT, "C1"), b.walk);
+    say(r, GW_LEVEL, 1, 20, bench_accuracy);
+    walk_of(&b);
+    assert_or_explain(!find(&b, GW_FOUND_PROBE_SUSPECT, "C1") && find(&b, GW_FOUND_SIGNAL_LOST, "C1"), b.walk);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(probe_switch_is_suspected_at_every_inner_point),
@@ -341,6 +377,8 @@ int main(void) {
         cmocka_unit_test(hum_of_the_ground_lead_is_gone_at_the_next_point),
         cmocka_unit_test(poor_capture_does_not_hide_a_fault_elsewhere),
         cmocka_unit_test(too_short_a_capture_is_said_so),
+        cmocka_unit_test(harmonics_above_the_band_are_not_gone),
+        cmocka_unit_test(doubtful_level_is_no_witness),
         cmocka_unit_test(probe_is_not_doubted_where_the_signal_cuts_out),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
