@@ -190,12 +190,13 @@ bool gw_cuts_take(gw_walker *walker, gw_node *node, const gw_node *before, doubl
 }
 
 /* Much of what is there is no part of the signal that was read: the picture may show gaps instead. */
-void gw_cuts_look(gw_walker *walker, gw_node *node) {
+void gw_cuts_look(gw_walker *walker, gw_node *node, const gw_node *before) {
     const gw_readings *readings = node->readings;
     if (walker->shape != GW_SHAPE_SINE || !node->detected || node->cuts.count > 0 ||
         gw_reading_or(readings, GW_DROPOUTS, 0) >= 1 ||
         gw_reading_or(readings, GW_AC_RMS, 0) < ragged * node->level.value ||
-        !find(walker, readings, node->frequency_hz, &node->cuts))
+        (!find_dc(readings, dc_to_come(node, before), node->frequency_hz, &node->cuts) &&
+         !find(walker, readings, node->frequency_hz, &node->cuts)))
         return;
     node->level = level_of(&node->cuts, readings);
 }

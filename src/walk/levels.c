@@ -303,8 +303,9 @@ void gw_levels_find(gw_walker *walker) {
         else if (walker->shape == GW_SHAPE_NOISE || walker->shape == GW_SHAPE_TWO_TONE)
             find_broad(walker, node, heard_before(walker, i));
         else {
-            find_comb(walker, node, heard_before(walker, i));
-            gw_cuts_look(walker, node);
+            const gw_node *before = heard_before(walker, i);
+            find_comb(walker, node, before);
+            gw_cuts_look(walker, node, before);
         }
     }
 }

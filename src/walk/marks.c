@@ -114,7 +114,7 @@ static size_t count_events(const gw_walker *walker, const gw_readings *readings,
     return count;
 }
 
-static bool in_step_with_mains(const gw_walker *walker, const gw_readings *readings) {
+bool gw_marks_in_step(const gw_walker *walker, const gw_readings *readings) {
     double mains = walker->chain->mains_hz > 0    ? walker->chain->mains_hz
                    : readings->clues.mains_hz > 0 ? readings->clues.mains_hz
                                                   : 50;
@@ -140,7 +140,7 @@ static void judge_crackle(gw_walker *walker, int point) {
     size_t before = from ? count_events(walker, from->readings, &unused) : 0;
     bool loses = count_dropouts(node) >= 1;
     if (count < CRACKLE_LEAST || count < 3 * before || loses || node->dead || node->slides ||
-        in_step_with_mains(walker, node->readings)) {
+        gw_marks_in_step(walker, node->readings)) {
         if (count == 1 && before == 0 && !loses && !node->slides)
             gw_walker_remark(walker, "one impulse at %s: an accident, or the first of a crackle: capture for longer",
                              node->point->name);

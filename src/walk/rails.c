@@ -6,6 +6,8 @@
 
 /* A limit finer than this many steps of the capture cannot be judged. */
 static const double steps_needed = 3;
+/* Of all that moves on a rail more is no hum that has been found. */
+static const double hum_of_all = 2;
 
 static gw_judgement judge_dc(const gw_walker *walker, const gw_point *rail, const gw_walk_point *out) {
     gw_judgement dc = {.kind = GW_JUDGE_VOLTS, .status = GW_UNJUDGED};
@@ -51,10 +53,15 @@ static gw_judgement judge_dc(const gw_walker *walker, const gw_point *rail, cons
 }
 
 /* The mains and its multiples. A rail whose ripple is all there is may have been read as a signal of that frequency. */
-static gw_reading ripple_of(const gw_readings *readings) {
+static gw_reading ripple_of(const gw_walker *walker, const gw_readings *readings) {
     const gw_reading *hum = &readings->values[GW_HUM], *level = &readings->values[GW_LEVEL];
     double frequency = gw_reading_or(readings, GW_FREQUENCY, 0), mains = gw_rail_mains(readings);
     bool comb = readings->signal == GW_SIGNAL_SINE || readings->signal == GW_SIGNAL_PERIODIC;
+    const gw_reading *whole = &readings->values[GW_AC_RMS];
+    /* edges that come with the mains are its ripple, whatever the fit made of their lines */
+    if (whole->state == GW_READING_VALUE && whole->value > hum_of_all * hum->value && hum->state != GW_READING_NONE &&
+        gw_marks_in_step(walker, readings))
+        return *whole;
     if (hum->state != GW_READING_NONE)
         return *hum;
     if (comb && mains > 0 && frequency > 0 && level->state == GW_READING_VALUE)
@@ -82,7 +89,7 @@ static gw_judgement judge_ripple(const gw_walker *walker, const gw_point *rail, 
         ripple.why = "no capture";
         return ripple;
     }
-    gw_reading hum = ripple_of(readings);
+    gw_reading hum = ripple_of(walker, readings);
     if (hum.state == GW_READING_NONE) {
         ripple.why = hum.why;
         return ripple;

@@ -172,9 +172,10 @@ gw_figure gw_level_reference(const gw_walker *walker, const gw_node *node);
 bool gw_level_hums(const gw_readings *readings); /* mains is most of what there is */
 /* cuts.c: gaps in what is nothing steady as a whole, of the DC or of a sine; false where there are none */
 bool gw_cuts_take(gw_walker *walker, gw_node *node, const gw_node *before, double fed_hz, bool of_dc);
-void gw_cuts_look(gw_walker *walker, gw_node *node); /* gaps in what was read as a signal, if it was */
-void gw_levels_death(gw_walker *walker);             /* where it is lost, by what should arrive */
-void gw_levels_expect(gw_walker *walker);            /* what should arrive at each point, for the report */
+void gw_cuts_look(gw_walker *walker, gw_node *node,
+                  const gw_node *before); /* gaps in what was read as a signal, if it was */
+void gw_levels_death(gw_walker *walker);  /* where it is lost, by what should arrive */
+void gw_levels_expect(gw_walker *walker); /* what should arrive at each point, for the report */
 double gw_level_tilt(const gw_walker *walker, const gw_span *span); /* broad.c: gain over the whole signal re that at
                                                                        one frequency */
 void gw_doubts_find(gw_walker *walker);                             /* doubts.c: poor captures, probe errors */
@@ -191,6 +192,8 @@ bool gw_level_same(double one_hz, double other_hz, double within);       /* two 
 double gw_floor_noise(const gw_walker *walker, const gw_readings *here); /* floor.c: the most that is its own; volts */
 void gw_shape_judge(gw_walker *walker);                                  /* shape.c: THD, noise, hum */
 double gw_shape_hum(const gw_walker *walker, const gw_readings *readings); /* without what is the signal's own */
+/* marks.c: impulses or steps, three or more, all at multiples of half a period of the mains from each other */
+bool gw_marks_in_step(const gw_walker *walker, const gw_readings *readings);
 void gw_marks_judge(gw_walker *walker);            /* marks.c: clipping, tones, dropouts, crackle, point by point */
 void gw_tones_judge(gw_walker *walker, int point); /* tones.c, of one point */
 /* A line that stands on a harmonic by chance: bending makes no such harmonic without those beside it. */

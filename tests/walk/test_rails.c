@@ -1,6 +1,8 @@
 /* Rails come before the signal. */
 #include "walk_testing.h"
 
+#include <math.h>
+
 static const char tarn[] = "[chain]\n"
                            "stimulus = sine 1 kHz 100 mV\n"
                            "mains = 50 Hz\n"
@@ -191,6 +193,29 @@ static void metered_point_is_judged_for_dc(void **state) {
     bench_close(&b);
 }
 
+/* A saw of 2 V at 50 Hz, as one open diode leaves it, has 2 V/sqrt(12) of ripple: its edges are steps 20 ms from each
+ * other, whatever a fit finds of its lines. */
+static void edges_in_step_with_the_mains_are_ripple(void **state) {
+    (void)state;
+    bench b;
+    static gw_event edges[] = {{.kind = GW_EVENT_STEP, .start_s = 0.0203, .size_v = -1.9},
+                               {.kind = GW_EVENT_STEP, .start_s = 0.0403, .size_v = -1.9},
+                               {.kind = GW_EVENT_STEP, .start_s = 0.0603, .size_v = -1.9}};
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz\nmains = 50 Hz\n[point A]\n[rail +15]\ndc = 15 V ± 10 %\n"
+                   "ripple = < 100 mV\n");
+    put_sine(&b, "A", 1, 0);
+    gw_readings *r = put_rail(&b, "+15", 15, 0.054);
+    say(r, GW_AC_RMS, 2 / sqrt(12), 0.01, bench_accuracy);
+    expect_clear(&b); /* noise, for all that is known */
+    r->events = edges;
+    r->event_count = 3;
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->verdict.status == GW_VERDICT_FAULT, walk);
+    assert_int_equal(walk->findings[walk->verdict.finding].code, GW_FOUND_RIPPLE_HIGH);
+    assert_close(walk->rails[0].ripple.value, 0.577, 0.001);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(rails_in_order),
@@ -202,6 +227,7 @@ int main(void) {
         cmocka_unit_test(unmeasured_rail_is_named_where_it_could_explain),
         cmocka_unit_test(rail_alone_is_a_fault),
         cmocka_unit_test(metered_point_is_judged_for_dc),
+        cmocka_unit_test(edges_in_step_with_the_mains_are_ripple),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
