@@ -56,6 +56,8 @@ static void one_tone(void **state) {
         {"the stated one under a stranger", {{440.3, 0.3}, {1033.7, 1}}, SINE(440), 440.3, 0},
         {"a stranger at a thousandth of a thousandth is not it", {{440.3, 1e-4}, {1033.7, 1}}, SINE(440), 1033.7, 0},
         {"the second harmonic leads", {{440.3, 0.3}, {880.6, 1}, {1320.9, 0.2}}, UNKNOWN, 440.3, 0},
+        {"a stranger that a low comb would take in", {{40, 1}, {47, 0.05}}, UNKNOWN, 40, 0},
+        {"weak lines are no ground for another", {{400, 1}, {600, 5e-4}, {1000, 4e-4}}, UNKNOWN, 400, 0},
         {"no fundamental at all", {{220, 1}, {330, 1}, {550, 0.8}, {770, 0.5}}, UNKNOWN, 110, 0},
     };
     judge_all(rows, sizeof rows / sizeof *rows);
@@ -95,6 +97,8 @@ static void few_cycles(void **state) {
         {"of a sine", {{2.3, 1}}, UNKNOWN, 2.3, 0},
         {"of a stated sine", {{3.2, 1}}, SINE(3.3), 3.2, 0},
         {"of a stated sine under a faster one", {{1.6, 0.5}, {140.3, 1}}, SINE(1.6), 1.6, 0},
+        {"of less than two", {{1.3, 1}}, UNKNOWN, 1.3, 0},
+        {"of less than one", {{0.8, 1}}, UNKNOWN, 0.8, 0},
         {"with a harmonic", {{5.4, 1}, {10.8, 0.4}}, UNKNOWN, 5.4, 0},
     };
     judge_all(rows, sizeof rows / sizeof *rows);

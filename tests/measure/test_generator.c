@@ -162,6 +162,28 @@ static void series_have_the_orders_of_their_shape(void **state) {
     }
 }
 
+/* How high a band-limited saw or square may be: it overshoots (Gibbs), by Si(pi) = 1.85194 at its edge, whose half is
+ * pi/2 of a saw and pi/4 of a square of the same series; the RMS is that of the ideal shape, but for the orders beyond
+ * the band. */
+static void overshoot_keeps_below_full_scale(void **state) {
+    (void)state;
+    static const struct {
+        gw_test_shape shape;
+        double highest_rms;
+    } known[] = {{GW_TEST_SAW, 0.906900 / 1.851937}, {GW_TEST_SQUARE, 0.785398 / 0.925969}};
+    for (size_t s = 0; s < 2; s++) {
+        gw_test_signal one = sine();
+        one.shape = known[s].shape, one.frequency_hz = 100, one.rms = 1.01 * known[s].highest_rms;
+        refused(&one, "full scale");
+        one.rms = 0.99 * known[s].highest_rms;
+        double *values = made_of(&one), most = 0;
+        for (size_t i = 0; i < one.samples; i++)
+            most = fmax(most, fabs(values[i]));
+        assert_close(most, 0.98, 0.02);
+        free(values);
+    }
+}
+
 /* An exponential sweep (Farina 2000): from f1 to f2 in T seconds, f1 T/ln(f2/f1) ((f2/f1)^(t/T) - 1) cycles until t. */
 static void a_sweep_rises_exponentially(void **state) {
     (void)state;
@@ -194,6 +216,7 @@ int main(void) {
         cmocka_unit_test(silence_is_zero_throughout),
         cmocka_unit_test(the_frequency_is_the_stated_one_or_the_shapes_own),
         cmocka_unit_test(series_have_the_orders_of_their_shape),
+        cmocka_unit_test(overshoot_keeps_below_full_scale),
         cmocka_unit_test(a_sweep_rises_exponentially),
         cmocka_unit_test(steps_rise_by_their_ratio),
     };
