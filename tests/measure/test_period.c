@@ -70,11 +70,19 @@ static void what_does_not_repeat_has_no_period(void **state) {
     free(volts);
 }
 
+/* Four periods of four samples are enough. */
+static void sixteen_samples_may_repeat(void **state) {
+    (void)state;
+    static const double volts[16] = {1, 0, 0, 0, 1, 0, 0, 0, 1, 0, 0, 0, 1, 0, 0, 0};
+    assert_close(found(volts, NULL, 16, 1.3, 6), 4, 1e-9);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(pulses_repeat_after_their_period),
         cmocka_unit_test(a_gap_or_noise_leaves_the_period),
         cmocka_unit_test(what_does_not_repeat_has_no_period),
+        cmocka_unit_test(sixteen_samples_may_repeat),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

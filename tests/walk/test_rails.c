@@ -213,6 +213,24 @@ static void edges_in_step_with_the_mains_are_ripple(void **state) {
     assert_or_explain(walk->verdict.status == GW_VERDICT_FAULT, walk);
     assert_int_equal(walk->findings[walk->verdict.finding].code, GW_FOUND_RIPPLE_HIGH);
     assert_close(walk->rails[0].ripple.value, 0.577, 0.001);
+}
+
+/* A supply on the bench: one point, four rails, of which the third is off. */
+static void more_rails_than_points(void **state) {
+    (void)state;
+    bench b;
+    bench_open(
+        &b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[rail +15]\ndc = 15 V ± 5 %\n[rail -15]\ndc = -15 V ± 5 %\n"
+            "[rail +5]\ndc = 5 V ± 5 %\n[rail +48]\ndc = 48 V ± 5 %\n");
+    put_sine(&b, "A", 1, 0);
+    put_rail(&b, "+15", 15, 0);
+    put_rail(&b, "-15", -15, 0);
+    put_rail(&b, "+48", 48, 0);
+    assert_or_explain(walk_of(&b)->finding_count == 0, b.walk);
+    put_rail(&b, "+5", 3.2, 0);
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->finding_count == 1 && walk->findings[0].code == GW_FOUND_RAIL_OFF, walk);
+    assert_int_equal(walk->findings[0].rail, bench_rail(&b, "+5"));
     bench_close(&b);
 }
 
@@ -228,6 +246,7 @@ int main(void) {
         cmocka_unit_test(rail_alone_is_a_fault),
         cmocka_unit_test(metered_point_is_judged_for_dc),
         cmocka_unit_test(edges_in_step_with_the_mains_are_ripple),
+        cmocka_unit_test(more_rails_than_points),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
