@@ -34,12 +34,13 @@ void gw_wish_add(const gw_fit *fit, gw_wishes *list, int signal, int second, int
 /* From so many harmonics on, and for records so many times longer, one pass for all is quicker than one for each. */
 enum { COMB_FROM = 24, COMB_LENGTH = 4 };
 
-/* Highest harmonic of the signal on a list of nothing else; 0 where one pass for all has no use. */
+/* Highest harmonic of the signal on a list of nothing else (an order is positive, as its frequency is); 0 where one
+ * pass for all has no use. */
 static size_t comb_orders(const gw_fit *fit, const gw_wishes *list) {
     size_t most = 0;
     for (size_t k = 0; k < list->count; k++) {
         const int *multiple = list->items[k].multiple;
-        if (multiple[GW_BASE_SIGNAL] <= 0 || multiple[GW_BASE_SECOND] || multiple[GW_BASE_MAINS])
+        if (multiple[GW_BASE_SECOND] || multiple[GW_BASE_MAINS])
             return 0;
         most = (size_t)multiple[GW_BASE_SIGNAL] > most ? (size_t)multiple[GW_BASE_SIGNAL] : most;
     }

@@ -2,6 +2,8 @@
  */
 #include "measured.h"
 
+#include <string.h>
+
 /* Gaussian pulses of 10 us, 100 a second: lines at every multiple of 100 Hz, up to 40 kHz stronger than 1/30 of the
  * first (the transform of a Gaussian is one, exp(-(2 pi f s)²/2)); none of them is a tone of its own. */
 static void harmonics_of_a_narrow_pulse_are_no_tones(void **state) {
@@ -68,11 +70,71 @@ static void a_level_is_as_certain_at_any_phase(void **state) {
     }
 }
 
+/* Harmonics stand at whole multiples, as strong as they were made. */
+static void harmonics_are_where_they_were_put(void **state) {
+    (void)state;
+    enum { N = 20000 };
+    static const double amplitudes[] = {1, 0.05, 0.03, 0, 0.02};
+    double *v = new_volts(N);
+    uint64_t seed = 24;
+    for (int k = 0; k < 5; k++)
+        add_sine(v, N, 100e3, amplitudes[k], (k + 1) * 1234.5, 0.4 * k);
+    add_noise(v, N, 1e-3, &seed);
+    gw_readings *r = measured(v, N, 100e3, 0);
+    assert_true(r->harmonic_count >= 5);
+    for (size_t k = 0; k < 5; k++) {
+        assert_int_equal(r->harmonics[k].order, k + 1);
+        assert_close(r->harmonics[k].frequency_hz, (double)(k + 1) * 1234.5, 0.05);
+        assert_close(r->harmonics[k].rms, amplitudes[k] / sqrt(2), 2e-4);
+    }
+    gw_readings_free(r);
+    free(v);
+}
+
+/* A sine that leaves the converter's range at one end is cut by the recorder, one that is cut within by the circuit. */
+static void who_cuts_is_told(void **state) {
+    (void)state;
+    enum { N = 10000 };
+    static const struct {
+        double dc_v, top_v, bottom_v;
+        bool recorder;
+    } known[] = {{0.5, 2, -2, true}, {-0.5, 2, -2, true}, {0, 0.6, -2, false}, {0, 0.6, -0.6, false}};
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        double *v = new_volts(N);
+        uint64_t seed = 25;
+        gw_error error = {0};
+        gw_measure_options exact = {.accuracy = 0};
+        gw_readings *r = gw_readings_new(&error);
+        bool told = false;
+        assert_non_null(r);
+        add_sine(v, N, 100e3, 0.8, 1000, 0.3);
+        for (size_t k = 0; k < N; k++)
+            v[k] = fmax(fmin(v[k] + known[i].dc_v, known[i].top_v), known[i].bottom_v);
+        add_noise(v, N, 0.004, &seed);
+        for (size_t k = 0; k < N; k++)
+            v[k] = fmax(fmin(v[k], 1), -1);
+        quantise(v, N, 1.0 / 128);
+        r->source.unit = "V";
+        r->source.samples = N;
+        gw_block block = {.volts = v, .count = N, .rate_hz = 100e3, .step = 1.0 / 128, .low_end = -1, .high_end = 1};
+        assert_true(gw_measure_block(&block, &exact, r, &error));
+        for (size_t k = 0; k < r->remarks.count; k++)
+            told = told || strstr(r->remarks.items[k], "the recorder's range");
+        assert_int_equal(told, known[i].recorder);
+        assert_int_equal(r->clues.high.clipped, known[i].dc_v > 0 || known[i].top_v < 0.8);
+        assert_int_equal(r->clues.low.clipped, known[i].dc_v < 0 || known[i].bottom_v > -0.8);
+        gw_readings_free(r);
+        free(v);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(harmonics_of_a_narrow_pulse_are_no_tones),
         cmocka_unit_test(ac_coupling_leaves_nothing),
         cmocka_unit_test(a_level_is_as_certain_at_any_phase),
+        cmocka_unit_test(harmonics_are_where_they_were_put),
+        cmocka_unit_test(who_cuts_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
