@@ -116,6 +116,15 @@ static bool mains_part(gw_model *model, gw_error *error) {
     return gw_fit_solve(fit, error);
 }
 
+/* Noise that a line of the mains is tested against. */
+static double noise_beside_mains(const gw_fit *fit, int order, double white) {
+    double cycles = fit->base[GW_BASE_MAINS] * (double)fit->count;
+    if (cycles <= gw_mains_clear)
+        return fmax(white, gw_noise_between(fit, order * cycles, cycles));
+    double around = gw_noise_demanded(fit, order * cycles, cycles);
+    return around > colour_least * white ? around : white;
+}
+
 /* Adds the lines that stand out of noise as it is beside them; their number. The strongest first hide the weaker, so
  * that another pass may find more. */
 static bool mains_add(gw_model *model, const gw_wishes *list, double *strongest, size_t *added, gw_error *error) {
@@ -125,8 +134,7 @@ static bool mains_add(gw_model *model, const gw_wishes *list, double *strongest,
     *added = 0;
     for (size_t k = 0; k < list->count; k++) {
         const gw_wish *w = &list->items[k];
-        double around = cycles > gw_mains_clear ? gw_noise_demanded(fit, w->order * cycles, cycles) : 0;
-        double own = around > colour_least * noise ? around : noise;
+        double own = noise_beside_mains(fit, w->order, noise);
         if (on_signal(model, w->order * cycles) || !(w->drop > (gw_line_demand(w->order) + gw_hum_more) * own + steps))
             continue;
         if (!gw_fit_add(fit, 0, 0, w->order, error))

@@ -16,4 +16,8 @@ double gw_noise_around(const gw_fit *fit, double cycles, double apart);
 /* The same, more the fewer neighbours there are, for a line to be tested against. */
 double gw_noise_demanded(const gw_fit *fit, double cycles, double apart);
 
+/* The same from what lies half-way between the lines of a comb, where these stand so near to each other that nothing
+ * else of the noise is seen; a plain mean where it is hardly more than white noise brings. */
+double gw_noise_between(const gw_fit *fit, double cycles, double apart);
+
 #endif

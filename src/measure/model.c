@@ -131,23 +131,37 @@ static bool is_white(const gw_fit *fit) {
     return sum > fit->rss * (2 - 8 / sqrt((double)fit->present));
 }
 
-/* Less than a cycle may be a slope, or hum: if that explains the record, there is no signal in it. */
-static bool slope_instead(gw_model *model, const gw_block *block, const gw_coarse *coarse, double mains_hz,
-                          gw_error *error) {
-    if (!start_over(model, error) || !extend(model, block, mains_hz, error))
-        return false;
-    double steps = block->step * block->step / 12;
-    if (!model->fit.solved || is_white(&model->fit) || gw_fit_variance(&model->fit) < 2 * steps)
-        return true;
-    return start_over(model, error) && start(model, coarse, error);
-}
-
 /* Slow noise in a record of few cycles is "explained" by lines far larger than itself that cancel each other. */
 static bool is_wild(const gw_fit *fit) {
     double power = 0;
     for (size_t k = 0; k < fit->line_count; k++)
         power += 0.5 * (fit->lines[k].cosine * fit->lines[k].cosine + fit->lines[k].sine * fit->lines[k].sine);
     return power > 4 * fit->total / (double)fit->present || !gw_dc_among_samples(fit);
+}
+
+/* Up to so many cycles that are stated, less than 1.2 that are found may be them. */
+static const double stated_most = 1.5;
+/* Fewer cycles look like a slope whatever they are, and must leave nothing. */
+static const double slope_cycles = 0.4;
+
+/* Less than a cycle may be a slope, or hum: if that explains the record, there is no signal in it. */
+static bool slope_instead(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, const gw_coarse *coarse,
+                          double mains_hz, gw_error *error) {
+    if (!start_over(model, error) || !extend(model, block, mains_hz, error))
+        return false;
+    double steps = block->step * block->step / 12;
+    if (!model->fit.solved || is_white(&model->fit) || gw_fit_variance(&model->fit) < 2 * steps)
+        return true;
+    if (!start_over(model, error) || !start(model, coarse, error))
+        return false;
+    /* noise that rises to low frequencies swings as slowly, and one cycle of any shape is no period */
+    bool stated = stimulus->frequency_hz > 0
+                      ? stimulus->frequency_hz * (double)block->count < block->rate_hz * stated_most
+                      : stimulus->shape == GW_SHAPE_PERIODIC;
+    bool swing = model->fit.base[GW_BASE_SIGNAL] * (double)block->count > slope_cycles || gw_fit_exact(&model->fit);
+    if (stated || (model->fit.solved && (swing || is_white(&model->fit)) && gw_tone_certain(model)))
+        return true;
+    return start_over(model, error) && extend(model, block, mains_hz, error);
 }
 
 /* A line this many times the fundamental is no harmonic of a sine that a stage bent. */
@@ -210,7 +224,7 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
     if (may_be_pair(model, block, stimulus) && !gw_pair_find(model, block, stimulus->shape, &pair, error))
         return false;
     if (model->tone && model->fit.base[GW_BASE_SIGNAL] * (double)block->count < GW_LEAST_APART)
-        return slope_instead(model, block, &coarse, mains_hz, error);
+        return slope_instead(model, block, stimulus, &coarse, mains_hz, error);
     if (is_hum_alone(model, block, stimulus, mains_hz))
         return start_over(model, error) && extend(model, block, mains_hz, error);
     if (model->tone && !pair && stimulus->shape == GW_SHAPE_SINE && !gw_stray_join(model, block, stimulus, error))

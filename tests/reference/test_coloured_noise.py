@@ -64,9 +64,8 @@ def check_nothing_invented(random):
                 claim("value" not in readings["thd"], what + "THD")
                 claim("value" not in readings["hum"], what + "hum")
                 claim(not one["tones"], what + "tones %s" % one["tones"][:2])
-            # a record of pink noise may hold one slow swing, which is then "less than 1.2 cycles" of a signal
             noises = sum(one["signal"] == "noise" for one in told)
-            claim(noises >= EACH - (2 if name == "pink" else 0), "%s, %g s: %d noises" % (name, seconds, noises))
+            claim(noises == EACH, "%s, %g s: %d noises" % (name, seconds, noises))
             print("%-10s %4g s: %d of %d are noise" % (name, seconds, noises, EACH))
 
 

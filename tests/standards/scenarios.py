@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from truths import Line, Record
+from truths import PINK_LONGER, Colour, Line, Record
 
 N = 1000
 
@@ -82,6 +82,48 @@ def noise(random, pink, count, rate):
     return record
 
 
+def of_density(density):
+    """Noise drawn from a density by frequencies in cycles a sample; nothing at 0."""
+
+    def draw(random, count):
+        longer = PINK_LONGER * count
+        frequencies = np.fft.rfftfreq(longer)
+        parts = random.normal(size=(2, len(frequencies)))
+        size = np.zeros(len(frequencies))
+        size[1:] = np.sqrt(density(frequencies[1:]) * longer / 4)
+        return np.fft.irfft(size * (parts[0] + 1j * parts[1]), longer)[:count]
+
+    return Colour(draw, density)
+
+
+def popcorn(rms, changes):
+    """A random telegraph: up or down, so many changes a sample. Machlup, "Noise in semiconductors: spectrum of a
+    two-parameter random signal", J. Appl. Phys. 25 (1954): its density is Lorentz's."""
+
+    def draw(random, count):
+        turned = np.cumsum(random.random(count) < changes) % 2
+        return rms * random.choice([-1, 1]) * (1 - 2 * turned)
+
+    return Colour(draw, lambda f: 2 * rms**2 * changes / (changes**2 + (np.pi * f) ** 2))
+
+
+def coloured(colour, count, codes=0, rate=48000):
+    """Noise of 0.1 V or so alone, with 0.001 V of white noise of the instrument's; in so many codes."""
+    record = Record(rate=rate, count=count, colour=colour, white=0.001)
+    record.step = 0.6 / codes if codes else 0.0
+    return record
+
+
+def power_law(slope, count):
+    """0.1 V between one cycle a record and half the rate, the density falling with this power of frequency."""
+    frequencies = np.arange(1, count // 2) / count
+    return of_density(lambda f: 0.01 * count / np.sum(frequencies**-slope) * f**-slope)
+
+
+def band_noise(low, high):
+    return of_density(lambda f: np.where((f > low) & (f < high), 0.01 / (high - low), 0))
+
+
 # name: (what the record holds, how it is drawn, noise dominates, options)
 SCENARIOS = {}
 
@@ -126,6 +168,16 @@ add("stray-60dB-5.2cyc", "sine", lambda r: stray(r, 5.2, 60, 0.1))
 for n, rate in ((500, 250000), (1000, 48000), (5000, 48000), (20000, 48000)):
     add("white-%gms" % (1000 * n / rate), "noise", lambda r, n=n, f=rate: noise(r, False, n, f))
     add("pink-%gms" % (1000 * n / rate), "noise", lambda r, n=n, f=rate: noise(r, True, n, f))
+
+
+for n in (500, 5000):
+    add("rising-%dsamples" % n, "noise", lambda r, n=n: coloured(power_law(0.5, n), n))
+    add("brown-%dsamples" % n, "noise", lambda r, n=n: coloured(power_law(2, n), n))
+    add("band-%dsamples" % n, "noise", lambda r, n=n: coloured(band_noise(0.02, 0.06), n))
+    add("popcorn-%dsamples" % n, "noise", lambda r, n=n: coloured(popcorn(0.1, 5 / n), n))
+    add("pink-20codes-%dsamples" % n, "noise", lambda r, n=n: coloured(power_law(1, n), n, 20), noisy=False)
+add("rising-40ms", "noise", lambda r: coloured(power_law(0.5, 1920), 1920))
+add("pink-64samples", "noise", lambda r: coloured(power_law(1, 64), 64))
 
 
 def hum_third(random):

@@ -25,6 +25,14 @@ class Line:
 
 
 @dataclasses.dataclass
+class Colour:
+    """Noise of any other density: how to draw it, and the density itself, V^2/Hz, of frequencies in cycles a sample."""
+
+    draw: object  # of a generator and a count of samples
+    density: object  # one-sided, V^2 a cycle a sample
+
+
+@dataclasses.dataclass
 class Record:
     """One trial: what it was made of, and its samples."""
 
@@ -35,6 +43,7 @@ class Record:
     lines: list = dataclasses.field(default_factory=list)
     white: float = 0.0  # standard deviation
     pink: float = 0.0  # V^2: the density is pink/f
+    colour: Colour = None  # other noise than white and pink
     step: float = 0.0
     clean: np.ndarray = None
     noise: np.ndarray = None
@@ -76,6 +85,8 @@ def make(record, random):
     record.noise = record.white * random.normal(size=record.count)
     if record.pink > 0:
         record.noise = record.noise + pink_noise(record, random)
+    if record.colour:
+        record.noise = record.noise + record.colour.draw(random, record.count)
     record.samples = record.clean + record.noise
     return record
 
@@ -95,6 +106,8 @@ def noise_power(record, low, high, weight=None):
     edges = np.geomspace(low, high, 4001)
     middle = np.sqrt(edges[1:] * edges[:-1])
     density = 2 * record.white**2 / record.rate + record.pink / middle
+    if record.colour:
+        density = density + record.colour.density(middle / record.rate) / record.rate
     squares = np.ones_like(middle) if weight is None else weight(middle) ** 2
     return float(np.sum(density * squares * np.diff(edges)))
 
@@ -111,6 +124,9 @@ def truth_of(record, kind):
     everything = sum(power.values())
     whole = record.white**2 + (noise_power(record, record.rate / record.count / PINK_LONGER, record.rate / 2)
                                - record.white**2 if record.pink else 0)
+    if record.colour:
+        whole += noise_power(dataclasses.replace(record, white=0.0, pink=0.0), record.rate / record.count / PINK_LONGER,
+                             record.rate / 2)
     noise = noise_power(record, low, high)
     truth = {
         "dc": record.dc,
@@ -120,7 +136,9 @@ def truth_of(record, kind):
         "hum": np.sqrt(sum(power[id(line)] for line in record.lines if line.base == "mains")),
         "drift": record.slope * record.rate / record.count,
     }
-    if record.slope == 0 and record.pink == 0:
+    if record.colour:
+        del truth["noise_density"]
+    if record.slope == 0 and record.pink == 0 and not record.colour:
         truth["ac_rms"] = np.sqrt(everything + whole)
         truth["total_rms"] = np.hypot(truth["ac_rms"], record.dc)
         truth["peak_high"], truth["peak_low"] = record.clean.max(), record.clean.min()

@@ -159,7 +159,7 @@ def run(name, trials, seed, jobs, folder):
         if kind != scenario["kind"]:
             continue
         best = {}
-        if scenario["noisy"] and not scenario.get("hidden"):
+        if scenario["noisy"] and not scenario.get("hidden") and not record.colour:
             best = best_errors(record, kind, whitener)
         count(tallies, told, truth_of(record, kind), best, 1 if record.step else 1 / FULL)
     return tallies, kinds
