@@ -11,6 +11,18 @@ static bool is_of_the_same(const gw_readings *one, const gw_readings *other) {
            gw_word_equal(gw_words_unit(other), gw_words_unit(one));
 }
 
+/* The part of a converter's white noise that lies in the band: all of it is below half the rate. */
+static double share_in_band(const gw_readings *readings) {
+    double half = readings->source.rate_hz / 2, band = readings->band_high_hz - readings->band_low_hz;
+    return half > 0 && band > 0 ? fmin(1, band / half) : 1;
+}
+
+/* What another capture's noise may be here, in volts: a lower rate folds more of it into the band. */
+static double noise_of(const gw_readings *other, const gw_readings *here) {
+    double more = share_in_band(here) / share_in_band(other);
+    return other->values[GW_NOISE].value * sqrt(fmax(1, more));
+}
+
 /* An instrument's noise has a part that is the same in volts on every range and one that goes with the step, added in
  * power. The most that the first can be, in volts squared, where the second is `in_steps`, in steps squared: what no
  * capture exceeds. */
@@ -20,7 +32,7 @@ static double constant_part(const gw_walker *walker, const gw_readings *here, do
         const gw_readings *other = walker->nodes[i].readings;
         if (other == here || !is_of_the_same(here, other))
             continue;
-        double noise = other->values[GW_NOISE].value, step = here->source.wav ? 0 : other->source.step;
+        double noise = noise_of(other, here), step = here->source.wav ? 0 : other->source.step;
         least = fmin(least, noise * noise - in_steps * step * step);
     }
     return least;
@@ -34,7 +46,7 @@ static double most_in_steps(const gw_walker *walker, const gw_readings *here) {
         const gw_readings *other = walker->nodes[i].readings;
         if (other == here || !is_of_the_same(here, other))
             continue;
-        double noise = other->values[GW_NOISE].value, step = here->source.wav ? 0 : other->source.step;
+        double noise = noise_of(other, here), step = here->source.wav ? 0 : other->source.step;
         most = fmin(most, step > 0 ? noise * noise / step / step : INFINITY);
         count++;
     }

@@ -83,6 +83,13 @@ static bool loss_is_bending(const gw_walker *walker, const gw_finding *loss) {
     return gain->value / left_of_cut_sine(gw_reading_or(node->readings, GW_THD, 0)) + gain->u95 >= gain->low;
 }
 
+/* A contact loses level, and the more of it the less there is: what it does to the weak lines of a signal is no corner.
+ */
+static bool has_no_capacitor(const gw_walker *walker, int point) {
+    const char *kind = walker->span_of[point].kind;
+    return kind && (gw_word_equal(kind, "wire") || gw_word_equal(kind, "pot") || gw_word_equal(kind, "divider"));
+}
+
 static int rank_at_point(const gw_walker *walker, const gw_finding *found) {
     int rank = 10 * place(found->code);
     if (found->code == GW_FOUND_DC_SHIFT && (shift_is_clipping(walker, found) || shift_is_gain(walker, found)))
@@ -93,6 +100,9 @@ static int rank_at_point(const gw_walker *walker, const gw_finding *found) {
     bool tilted = found->code == GW_FOUND_HIGHS_LOST || found->code == GW_FOUND_LOWS_LOST;
     if (tilted && gw_finding_at(walker, GW_FOUND_CLIPPED, found->point) >= 0)
         rank = 10 * place(GW_FOUND_CLIPPED) + 5;
+    if (found->code == GW_FOUND_LOWS_LOST && has_no_capacitor(walker, found->point) &&
+        gw_finding_at(walker, GW_FOUND_LEVEL_LOW, found->point) >= 0)
+        rank = 10 * place(GW_FOUND_LEVEL_LOW) + 5;
     /* what is certain comes before what is not */
     return found->status == GW_OFF ? rank : rank + 1000;
 }

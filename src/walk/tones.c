@@ -5,12 +5,12 @@
 #include <stdlib.h>
 
 /* A tone under this share of the signal is residue, told but not judged. */
-static const double gross_tone = 0.03, gross_fold = 0.10, gross_wobble = 0.10;
+static const double gross_tone = 0.03, gross_fold = 0.10, gross_same_rate = 0.05, gross_wobble = 0.10;
 static const double gross_above = 0.10, gross_unsettled = 0.12;
 static const double tone_times = 3, tone_steps = 0.4, chance_times = 6;
 /* A spectrum shows a line in the columns within this share of its frequency and so many lines of its record; nearer to
  * the signal it shows the signal's own skirts. */
-static const double same_line = 0.02, lines_beside = 2, lines_of_skirt = 6;
+static const double same_rate = 1e-3, same_line = 0.02, lines_beside = 2, lines_of_skirt = 6;
 /* What is beside the signal shows in the peaks as well, by this share of it at least. */
 static const double shows_in_peaks = 0.8;
 /* A line of an order that bending never makes alone, so many times above those beside it. */
@@ -252,6 +252,10 @@ static void judge_lines(gw_walker *walker, int point) {
     double whole = whole_level(walker, point);
     /* harmonics of a sharp edge fold down between its lines: up to a tenth of the signal is its own */
     double gross = walker->shape == GW_SHAPE_PERIODIC ? gross_fold : gross_tone;
+    /* but they fold alike at one rate, and then the input has them, too */
+    if (from && walker->shape == GW_SHAPE_PERIODIC &&
+        near(from->readings->source.rate_hz, node->readings->source.rate_hz, same_rate))
+        gross = gross_same_rate;
     if (from && tone && whole > 0 && tone->rms - tone->u95 > gross * whole)
         report_tone(walker, point, tone->frequency_hz, tone->rms, tone->rms / whole);
     else if (from && line && !node->dead && whole > 0 && line->rms - line->u95 > gross_tone * whole)

@@ -26,6 +26,11 @@ static void noise_that_every_range_has_is_the_instruments(void **state) {
     put_range(&b, "C", 2.5e-3, 10e-6, 0);
     put_range(&b, "D", 7.9e-3, 40e-6, 0);
     expect_clear(&b);
+    /* at a fifth of the rate a white one is as much again by the root of five in the same band */
+    b.readings[2].source.rate_hz = 50e3;
+    double folded = sqrt(5) * 240e-6;
+    say(&b.readings[2], GW_NOISE, folded, 0.02 * folded, 0);
+    expect_clear(&b);
     /* 0.6 mV more there is the stage's: no other range has as much, and D passes it on */
     put_range(&b, "C", 2.5e-3, 10e-6, 600e-6);
     put_range(&b, "D", 7.9e-3, 40e-6, 1.9e-3);

@@ -266,6 +266,23 @@ static void line_that_a_low_rate_folds_down_was_there(void **state) {
     bench_close(&b);
 }
 
+/* Harmonics of an edge fold down between the lines, alike at one rate: 7 % that the input does not have at the same
+ * rate is no such line, at another rate it may be. */
+static void line_beside_a_waveform_is_judged_at_one_rate(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = periodic 200 Hz 1 V\n[point A]\n[point U1]\nstage = follower\n");
+    for (int same = 0; same < 2; same++) {
+        put_tone(&b, "A", 0, 0, same ? 6e3 : 9e3);
+        put_tone(&b, "U1", 2609, 0.07, 6e3);
+        if (same)
+            expect_fault(&b, GW_FOUND_TONE_ADDED, "A", "U1");
+        else
+            expect_clear(&b);
+    }
+    bench_close(&b);
+}
+
 /* 42.2 kHz sampled at 20 kHz shows at 2.2 kHz, on the 11th harmonic of 200 Hz by chance, and at 7.8 kHz at 50 kHz. */
 static void line_folded_onto_a_harmonic_was_there(void **state) {
     (void)state;
@@ -327,6 +344,7 @@ int main(void) {
         cmocka_unit_test(dc_beside_a_bend_is_doubted_by_it),
         cmocka_unit_test(line_that_a_low_rate_folds_down_was_there),
         cmocka_unit_test(line_folded_onto_a_harmonic_was_there),
+        cmocka_unit_test(line_beside_a_waveform_is_judged_at_one_rate),
         cmocka_unit_test(line_that_the_inputs_spectrum_shows_came_in),
         cmocka_unit_test(line_folded_out_of_the_inputs_spectrum_came_in),
     };

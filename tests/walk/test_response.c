@@ -101,6 +101,26 @@ static void what_is_lost_above_the_band_is_nobodys_loss(void **state) {
     bench_close(&b);
 }
 
+/* A film on a contact leaves little of a triangle's first line and makes others of it: that is a loss, not a corner. */
+static void contact_has_no_corner(void **state) {
+    (void)state;
+    static const char *const kinds[] = {"wire", "coupling c=1u load=100k"};
+    for (int i = 0; i < 2; i++) {
+        bench b;
+        char text[160];
+        snprintf(text, sizeof text, "[chain]\nstimulus = periodic 1 kHz\n[point A]\n[point B]\nstage = %s\n", kinds[i]);
+        bench_open(&b, text);
+        put_lines(&b, "A", 1000, 500, bent_triangle, 0);
+        put_lines(&b, "B", 1000, 500, bent_triangle, 0);
+        for (int k = 0; k < 10; k++)
+            b.harmonics[1][k].rms *= k ? 0.6 : 0.1;
+        say(&b.readings[1], GW_LEVEL, 0.12, 1e-4, bench_accuracy);
+        say(&b.readings[1], GW_AC_RMS, 0.12, 1e-4, bench_accuracy);
+        expect_fault(&b, i ? GW_FOUND_LOWS_LOST : GW_FOUND_LEVEL_LOW, "A", "B");
+        bench_close(&b);
+    }
+}
+
 /* ---- levels of what is broad ---- */
 
 static void put_noise(bench *b, const char *name, double level_v) {
@@ -186,6 +206,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(lines_near_a_null_hang_on_where_samples_fall),
         cmocka_unit_test(lines_that_were_not_fed_in_tell_no_response),
+        cmocka_unit_test(contact_has_no_corner),
         cmocka_unit_test(gain_of_a_filter_hangs_on_the_noise_that_comes_in),
         cmocka_unit_test(noise_in_the_reference_channel_is_all_of_it),
         cmocka_unit_test(noise_that_repeats_by_chance_is_no_level),
