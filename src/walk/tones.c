@@ -43,10 +43,13 @@ static bool is_harmonic(const gw_walker *walker, double frequency_hz) {
     return within && (walker->shape == GW_SHAPE_PERIODIC || order <= highest_order);
 }
 
+/* Where hum stands in the capture its comb goes on as far as a rectifier's does; without it there is no more to it than
+ * its first lines, and those where the grid keeps them. */
 static bool is_of_mains(const gw_walker *walker, const gw_readings *readings, double frequency_hz) {
     double mains = walker->chain->mains_hz > 0 ? walker->chain->mains_hz : readings->clues.mains_hz;
     double order = mains > 0 ? floor(frequency_hz / mains + 0.5) : 0;
-    return order >= 1 && order <= 10 && near(frequency_hz, order * mains, 0.012);
+    bool hums = gw_reading_has(readings, GW_HUM);
+    return order >= 1 && order <= (hums ? 20 : 3) && near(frequency_hz, order * mains, hums ? 0.012 : 0.006);
 }
 
 /* Where nothing tells of the mains, as where the signal lies beside it: one of the first multiples of 50 or 60 Hz. */

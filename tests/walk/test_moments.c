@@ -283,6 +283,22 @@ static void line_beside_a_waveform_is_judged_at_one_rate(void **state) {
     bench_close(&b);
 }
 
+/* A line at 750 Hz beside hum is the 15th of a rectifier's comb; one at 455 Hz where there is no hum is 1.1 % from the
+ * 9th of nothing. */
+static void line_on_the_mains_is_hum_where_there_is_some(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\nmains = 50 Hz\n[point A]\n[point U1]\nstage = follower\n");
+    put_tone(&b, "A", 0, 0, 100e3);
+    put_tone(&b, "U1", 750, 0.05, 100e3);
+    say(&b.readings[1], GW_HUM, 0.3, 1e-3, bench_accuracy);
+    expect_fault(&b, GW_FOUND_HUM_ADDED, "A", "U1");
+    assert_or_explain(!find(&b, GW_FOUND_TONE_ADDED, "U1"), b.walk);
+    put_tone(&b, "U1", 455, 0.1, 100e3);
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "A", "U1");
+    bench_close(&b);
+}
+
 /* 42.2 kHz sampled at 20 kHz shows at 2.2 kHz, on the 11th harmonic of 200 Hz by chance, and at 7.8 kHz at 50 kHz. */
 static void line_folded_onto_a_harmonic_was_there(void **state) {
     (void)state;
@@ -345,6 +361,7 @@ int main(void) {
         cmocka_unit_test(line_that_a_low_rate_folds_down_was_there),
         cmocka_unit_test(line_folded_onto_a_harmonic_was_there),
         cmocka_unit_test(line_beside_a_waveform_is_judged_at_one_rate),
+        cmocka_unit_test(line_on_the_mains_is_hum_where_there_is_some),
         cmocka_unit_test(line_that_the_inputs_spectrum_shows_came_in),
         cmocka_unit_test(line_folded_out_of_the_inputs_spectrum_came_in),
     };
