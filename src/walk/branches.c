@@ -1,4 +1,5 @@
-/* Two branches that show the same fault have it from the stages that they share. */
+/* Two branches that show the same fault have it from the stages that they share; where one has its signal, the other
+ * has lost it behind them. */
 #include "walk/walker.h"
 
 #include <math.h>
@@ -53,7 +54,31 @@ static bool join(gw_walker *walker, gw_finding *first, const gw_finding *second)
     return true;
 }
 
+/* What another branch has its signal through is not where it is lost. */
+static void narrow(gw_walker *walker, gw_finding *lost) {
+    int from = lost->from, alive = -1;
+    for (size_t i = 0; i < walker->count; i++) {
+        const gw_node *node = &walker->nodes[i];
+        if (!node->usable || !node->detected || node->dead || node->from != from ||
+            walker->stage_of[i].gain.status != GW_OK)
+            continue;
+        int shared = shared_point(walker, (int)i, lost->point);
+        if (shared >= 0 && shared != lost->point && shared != (int)i &&
+            walker->nodes[shared].depth > walker->nodes[lost->from].depth) {
+            lost->from = shared;
+            alive = (int)i;
+        }
+    }
+    if (alive >= 0)
+        lost->evidence = gw_walker_text(walker, "%s; %s has its signal", lost->evidence, gw_words_name(walker, alive));
+}
+
 void gw_branches_join(gw_walker *walker) {
+    for (size_t i = 0; i < walker->finding_count; i++) {
+        gw_finding *found = &walker->findings[i];
+        if (found->code == GW_FOUND_SIGNAL_LOST && found->status == GW_OFF && found->point >= 0 && found->from >= 0)
+            narrow(walker, found);
+    }
     for (size_t i = 0; i < walker->finding_count; i++)
         for (size_t k = i + 1; k < walker->finding_count;) {
             if (same_fault(walker, &walker->findings[i], &walker->findings[k]) &&

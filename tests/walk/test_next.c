@@ -196,6 +196,27 @@ static void two_dead_branches_share_their_fault(void **state) {
     bench_close(&b);
 }
 
+/* One branch is dead and the other alive: what both share is cleared though nobody probed it. */
+static void live_branch_clears_what_it_shares(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = wire\n[point C]\nstage = wire\n"
+                   "[point X]\nafter = B\nstage = wire\n");
+    put_sine(&b, "A", 1, 0);
+    put_silence(&b, "C", 1e-3, 0);
+    walk_of(&b);
+    assert_int_equal(b.walk->verdict.from, bench_point(&b, "A"));
+    assert_false(b.walk->verdict.exact);
+    put_sine(&b, "X", 1, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "B", "C");
+    assert_true(b.walk->verdict.exact);
+    /* not where its own gain is out */
+    put_sine(&b, "X", 0.2, 0);
+    walk_of(&b);
+    assert_int_equal(b.walk->verdict.from, bench_point(&b, "A"));
+    bench_close(&b);
+}
+
 static void unreadable_capture_leaves_the_rest_judged(void **state) {
     (void)state;
     bench b;
@@ -268,6 +289,7 @@ int main(void) {
         cmocka_unit_test(hard_and_unlikely_points_come_later),
         cmocka_unit_test(tree_is_walked_into_the_open_branch),
         cmocka_unit_test(two_dead_branches_share_their_fault),
+        cmocka_unit_test(live_branch_clears_what_it_shares),
         cmocka_unit_test(unreadable_capture_leaves_the_rest_judged),
         cmocka_unit_test(captures_that_all_fail_are_said_so),
         cmocka_unit_test(sentence_says_where_what_how_sure_and_what_next),
