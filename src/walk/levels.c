@@ -362,8 +362,8 @@ static void judge_life(gw_walker *walker, int point) {
     double tilt = gw_level_tilt(walker, span);
     if (span->gain_known)
         mark(node, input * span->far_low * tilt / 2, input * span->gain * tilt * dead_below_expected);
-    else
-        mark(node, input / 10, input * dead_below_input);
+    else /* losses that are known count */
+        mark(node, input * fmin(1, span->gain) / 10, input * fmin(1, span->gain) * dead_below_input);
 }
 
 void gw_levels_death(gw_walker *walker) {

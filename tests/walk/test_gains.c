@@ -289,6 +289,23 @@ static void reference_judges_the_first_point_too(void **state) {
     }
 }
 
+/* A pad of -24.6 dB that nobody could probe, and a stage of which no gain is known behind it: 4 mV of 72 mV may be all
+ * that there should be; 0.2 mV is not. */
+static void known_losses_count_where_a_gain_is_unknown(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz\n[point A]\n[point R1]\nstage = divider top=12k bottom=750\n"
+                   "[point V1]\nstage = amp\n");
+    put_sine(&b, "A", 72e-3, 0);
+    put_silence(&b, "V1", 4e-3, 0);
+    walk_of(&b);
+    assert_or_explain(!find(&b, GW_FOUND_SIGNAL_LOST, "V1"), b.walk);
+    put_silence(&b, "V1", 0.2e-3, 0);
+    walk_of(&b);
+    assert_or_explain(find(&b, GW_FOUND_SIGNAL_LOST, "V1"), b.walk);
+    bench_close(&b);
+}
+
 static void without_reference_a_remark_says_so(void **state) {
     (void)state;
     bench b;
@@ -390,6 +407,7 @@ int main(void) {
         cmocka_unit_test(pad_that_is_declared_is_healthy),
         cmocka_unit_test(reference_channel_lets_the_stimulus_move),
         cmocka_unit_test(reference_judges_the_first_point_too),
+        cmocka_unit_test(known_losses_count_where_a_gain_is_unknown),
         cmocka_unit_test(without_reference_a_remark_says_so),
         cmocka_unit_test(nothing_fed_in_is_before_the_first_point),
         cmocka_unit_test(fault_in_one_branch_leaves_the_other_clear),
