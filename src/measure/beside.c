@@ -2,6 +2,7 @@
 
 #include "measure/certain.h"
 #include "measure/demand.h"
+#include "measure/hidden.h"
 #include "measure/sums.h"
 
 #include <math.h>
@@ -12,6 +13,8 @@
 static const double hum_demand = 24;
 /* But from here on (noise alone: one record in five) what may hide joins the uncertainty. */
 static const double hiding_demand = 3;
+/* And from here on (noise alone: one in 400) all that it could be is weighed. */
+static const double spread_least = 12;
 
 /* What lies beside a line may be this many times what white noise would bring before it counts as coloured. */
 static const double colour_least = 2.5;
@@ -21,8 +24,6 @@ enum { MAINS_PASSES = 3 };
 static const double told_apart = 1.2;
 /* EN 50160: the mains keeps to 1 % during 99.5 % of the year; half as much again. */
 static const double mains_strays = 0.015;
-/* ENTSO-E: 200 mHz of 50 Hz in normal operation; as a standard deviation, for smaller networks as well. */
-static const double mains_keeps = 0.004;
 /* So many times the noise (rss), a line of the mains can lead the fit of their frequency. */
 static const double clearly_there = 50;
 /* Half a line's width. */
@@ -78,7 +79,7 @@ static double mains_weight(gw_fit *fit, double mains, gw_wishes *list) {
 
 /* Lies a line so near to one of the signal's that the record doesn't tell them apart? Then it is the signal's: a comb
  * of the mains shows elsewhere as well. Of two tones only the tones themselves count. */
-static bool on_signal(const gw_model *model, double cycles) {
+bool gw_mains_near_signal(const gw_model *model, double cycles) {
     const gw_fit *fit = &model->fit;
     double base = fit->base[GW_BASE_SIGNAL] * (double)fit->count,
            second = fit->base[GW_BASE_SECOND] * (double)fit->count;
@@ -98,7 +99,7 @@ static bool mains_strayed(const gw_model *model, double rate_hz) {
 /* Lets the frequency follow where the lines can lead it. A record of few cycles hardly tells it: there it is held near
  * its nominal value, as networks keep it. */
 static void mains_release(gw_fit *fit, double nominal, double strongest, double noise) {
-    double cycles = fit->base[GW_BASE_MAINS] * (double)fit->count, keeps = mains_keeps * nominal;
+    double cycles = fit->base[GW_BASE_MAINS] * (double)fit->count, keeps = gw_mains_keeps * nominal;
     fit->base_free[GW_BASE_MAINS] = strongest > clearly_there * noise;
     fit->base_near[GW_BASE_MAINS] = nominal;
     fit->base_ridge[GW_BASE_MAINS] = cycles > 2 * GW_MAINS_CYCLES ? 0 : gw_fit_variance(fit) / (keeps * keeps);
@@ -135,7 +136,8 @@ static bool mains_add(gw_model *model, const gw_wishes *list, double *strongest,
     for (size_t k = 0; k < list->count; k++) {
         const gw_wish *w = &list->items[k];
         double own = noise_beside_mains(fit, w->order, noise);
-        if (on_signal(model, w->order * cycles) || !(w->drop > (gw_line_demand(w->order) + gw_hum_more) * own + steps))
+        if (gw_mains_near_signal(model, w->order * cycles) ||
+            !(w->drop > (gw_line_demand(w->order) + gw_hum_more) * own + steps))
             continue;
         if (!gw_fit_add(fit, 0, 0, w->order, error))
             return false;
@@ -325,6 +327,11 @@ enum { HIDING_ORDERS = 5 };
 /* From here on harmonics lean too little on each other to matter. */
 static const double leaning_cycles = 8;
 
+/* Does the record show a slope or hum, or may it? Below, noise alone shows as much once in a few records. */
+static bool may_be_spread(const gw_model *model, double rate_hz, double mains_hz) {
+    return model->fit.has_drift || model->mains_hidden || gw_hidden_shown(model, rate_hz, mains_hz) > spread_least;
+}
+
 bool gw_hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_error *error) {
     gw_fit *fit = &model->fit;
     bool done = true;
@@ -332,7 +339,9 @@ bool gw_hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_error *e
         return true;
     if (!model->tone)
         model->inverse[0] *= fmax(1, gw_noise_slow(fit) / model->variance);
-    if (model->mains_short && !model->mains_hidden)
+    if (model->tone && model->mains_short && may_be_spread(model, rate_hz, mains_hz))
+        done = gw_hidden_spread(model, rate_hz, mains_hz, error);
+    else if (model->mains_short && !model->mains_hidden)
         done = hiding_grow(model, (mains_hz > 0 ? mains_hz : 50) / rate_hz, model->mains_bend ? INFINITY : hum_demand,
                            error);
     for (int order = 2; order <= HIDING_ORDERS && done && model->tone && model->cycles < leaning_cycles; order++)

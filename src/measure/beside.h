@@ -8,6 +8,12 @@
 /* Does the frequency stand on the mains or twice that, as far as the record can tell? `mains_hz` 0: 50 or 60. */
 bool gw_mains_on(double frequency_hz, double mains_hz, double duration_s);
 
+/* Lies a frequency so near to a line of the signal's that the record doesn't tell them apart? Cycles a record. */
+bool gw_mains_near_signal(const gw_model *model, double cycles);
+
+/* ENTSO-E: 200 mHz of 50 Hz in normal operation; as a standard deviation, for smaller networks as well. */
+static const double gw_mains_keeps = 0.004;
+
 /* The comb of the mains, 50 or 60 Hz, whichever brings more, with those of its lines that the record demands and the
  * converter's steps could not make. All functions below return false only when memory is out. */
 bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_error *error);

@@ -82,6 +82,20 @@ static double times_squared(const gw_fit *fit) {
     return sum;
 }
 
+void gw_fit_drift_against(const gw_fit *fit, double *products, double *own) {
+    *own = times_squared(fit);
+    products[0] = times_total(fit);
+    for (size_t k = 0; k < fit->line_count; k++) {
+        double *at = products + gw_fit_line_at(fit, k);
+        gw_moments sums;
+        gw_gram_moments(fit, gw_fit_frequency(fit, &fit->lines[k]), &sums);
+        at[0] = sums.tc;
+        at[1] = sums.ts;
+    }
+    for (size_t k = 0; k < fit->special_count; k++)
+        products[fit->unknowns - fit->special_count + k] = gw_gram_lean(fit->special + k * fit->count, fit->count);
+}
+
 void gw_fit_slope(const gw_fit *fit, double *slope, double *variance) {
     *slope = fit->drift;
     *variance = 0;
@@ -97,20 +111,8 @@ void gw_fit_slope(const gw_fit *fit, double *slope, double *variance) {
         free(leaning);
         return;
     }
-    double own = times_squared(fit), along = gw_gram_lean(fit->residual, fit->count);
-    leaning[0] = times_total(fit);
-    for (size_t k = 0; k < fit->line_count; k++) {
-        double *at = leaning + gw_fit_line_at(fit, k);
-        gw_moments sums;
-        gw_gram_moments(fit, gw_fit_frequency(fit, &fit->lines[k]), &sums);
-        at[0] = sums.tc;
-        at[1] = sums.ts;
-    }
-    for (size_t k = 0; k < fit->special_count; k++) {
-        const double *special = fit->special + k * fit->count;
-        double *at = leaning + fit->unknowns - fit->special_count + k;
-        *at = gw_gram_lean(special, fit->count);
-    }
+    double own, along = gw_gram_lean(fit->residual, fit->count);
+    gw_fit_drift_against(fit, leaning, &own);
     gw_solve_forward(fit->factor, fit->unknowns, leaning);
     double left = own;
     for (size_t k = 0; k < fit->unknowns; k++)

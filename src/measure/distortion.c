@@ -187,6 +187,9 @@ static bool thd_n_read(gw_work *work) {
     return true;
 }
 
+/* Standard uncertainty of all the rest, relative, from which on it says nothing. */
+static const double hum_unknown = 0.5;
+
 static bool sinad_read(gw_work *work) {
     double lines, u_lines;
     if (!gw_work_power(work, is_rest, &lines, &u_lines))
@@ -201,6 +204,10 @@ static bool sinad_read(gw_work *work) {
         return true;
     }
     double u_rest = hypot(noise * sqrt(2 / spare), u_lines) / rest;
+    if ((work->model->mains_hidden || work->model->hum_possible) && u_rest > hum_unknown) {
+        gw_work_none(work, GW_SINAD, "the record is too short to tell how much hum is in it");
+        return true;
+    }
     double value = first / sqrt(rest);
     double u = value * hypot(0.5 * u_rest, work->out->harmonics[0].u_random / first);
     /* the record's (IEEE Std 1057), steps included: the signal's own is better by what they make of the rest */

@@ -137,7 +137,7 @@ static bool shape_tell(gw_work *work) {
 
 static bool model_tell(gw_work *work) {
     const gw_model *model = work->model;
-    if (model->mains_hidden &&
+    if ((model->mains_hidden || model->hum_possible) &&
         !gw_work_remark(work, "a slow bend that may be hum: the record is too short to tell, DC is uncertain by it"))
         return false;
     if (model->mains_signal &&

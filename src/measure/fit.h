@@ -107,6 +107,9 @@ gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, 
  * would be given. Of a model with drift, its own. */
 void gw_fit_slope(const gw_fit *fit, double *slope, double *variance);
 
+/* Products of a drift column that is not in the model with every unknown's, and with itself. */
+void gw_fit_drift_against(const gw_fit *fit, double *products, double *own);
+
 /* How much every unknown moves (unknowns values each) for a cosine, a sine of unit size that is in the record but not
  * in the model. */
 void gw_fit_leaning(const gw_fit *fit, double frequency, double *by_cosine, double *by_sine);

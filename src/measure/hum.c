@@ -58,7 +58,7 @@ bool gw_work_hum(gw_work *work) {
 bool gw_work_drift(gw_work *work) {
     double slope, variance, rate = work->block->rate_hz;
     gw_fit_slope(&work->model->fit, &slope, &variance);
-    if (!(variance > 0) || work->model->mains_hidden) {
+    if (!(variance > 0) || work->model->mains_hidden || work->model->hum_possible) {
         gw_work_none(work, GW_DRIFT, "the record is too short to tell a drift from hum");
         return true;
     }

@@ -3,6 +3,7 @@
 #include "measure/beside.h"
 #include "measure/certain.h"
 #include "measure/demand.h"
+#include "measure/hidden.h"
 #include "measure/robust.h"
 
 #include <math.h>
@@ -43,8 +44,10 @@ static bool start_over(gw_model *model, gw_error *error) {
     fit->has_drift = false;
     fit->drift = fit->drift_ridge = 0;
     model->mains_hz = 0;
-    model->mains_signal = model->mains_hidden = model->mains_bend = false;
+    model->mains_signal = model->mains_hidden = model->mains_bend = model->hum_possible = false;
     model->slow = 0;
+    memset(model->hum_power, 0, sizeof model->hum_power);
+    memset(model->u_hum_power, 0, sizeof model->u_hum_power);
     model->tone = false;
     model->two_tone = false;
     model->stray = false;
@@ -78,6 +81,9 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
         return false;
     if (long_enough && !model->mains_signal && !gw_mains_join(model, block, mains_hz, error))
         return false;
+    bool hiding = !long_enough && model->tone && !model->mains_signal;
+    if (hiding && fit->solved && !gw_hidden_settle(model, block->rate_hz, mains_hz, true, error))
+        return false;
     if (fit->base[GW_BASE_SIGNAL] > 0 && fit->solved && !signal_grow(model, error))
         return false;
     if (model->mains_hz > 0 && !gw_mains_leave(model, error))
@@ -85,8 +91,10 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
     if (long_enough && !model->mains_signal && !(model->mains_hz > 0) && model->tone &&
         !gw_mains_join(model, block, mains_hz, error))
         return false;
-    if (fit->has_drift && fit->solved && !gw_drift_leave(model, error))
+    if (!hiding && fit->has_drift && fit->solved && !gw_drift_leave(model, error))
         return false;
+    if (hiding)
+        return !fit->solved || gw_hidden_settle(model, block->rate_hz, mains_hz, false, error);
     if (!long_enough && fit->solved && !gw_hum_hide(model, block->rate_hz, mains_hz, error))
         return false;
     return true;

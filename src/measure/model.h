@@ -19,6 +19,9 @@ typedef struct gw_model {
     double mains_hz;   /* of the comb in the model; 0 none */
     bool mains_short;  /* the record is too short to tell hum from DC and drift */
     bool mains_hidden; /* and shows a slow bend that may be hum: it is in the model, held by a prior */
+    bool hum_possible; /* or a slope that may as well be hum */
+    /* what it may be, at the mains and at twice that: mean square, its standard uncertainty; volts² */
+    double hum_power[2], u_hum_power[2];
     bool mains_bend;   /* or too short even for that: the bend only widens the uncertainties */
     bool mains_signal; /* the signal itself stands on the mains */
     double step;       /* of the converter; 0 unknown */

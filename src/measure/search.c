@@ -7,7 +7,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { SEEDS = 16, POINTS_MAX = 256, ORDERS_MAX = 8, TREND_MAX = 2, COLUMNS_MAX = 1 + TREND_MAX + 2 * ORDERS_MAX };
+enum { SEEDS = 16, POINTS_MAX = 256, ORDERS_MAX = 8, TREND = 2, TREND_MAX = 5 };
+enum { COLUMNS_MAX = 1 + TREND_MAX + 2 * ORDERS_MAX };
 
 static const double two_pi = 6.283185307179586476925;
 
@@ -21,6 +22,7 @@ typedef struct shrunk {
     bool even;      /* no group of samples was missing */
     double total;   /* Σ (value − mean)² */
     double hum;     /* cycles of the mains in the record; 0 where it's too long for hum to look like a bend */
+    double other;   /* the same of the other network, where none is stated; 0 otherwise */
     double unknown; /* what the converter's steps alone leave of it */
 } shrunk;
 
@@ -48,6 +50,7 @@ static void shrink(const gw_block *block, double mains_hz, shrunk *out) {
     mean /= fmax((double)out->count, 1);
     double hum = (mains_hz > 0 ? mains_hz : 50) * (double)block->count / block->rate_hz;
     out->hum = hum < 2.5 ? hum : 0;
+    out->other = mains_hz > 0 ? 0 : out->hum * 60 / 50;
     out->unknown = (double)out->count * block->step * block->step / 12;
     out->total = 0;
     for (size_t i = 0; i < out->count; i++) {
@@ -86,12 +89,24 @@ static void column_add(basis *b, size_t count) {
     b->columns++;
 }
 
-/* What may lie under the signal besides DC: hum, of which the record shows a part of a cycle or two; a slope and a
- * curve where it's too long for that. */
+/* What may lie under the signal besides DC: hum, of which the record shows a part of a cycle or two (and where more is
+ * asked for, a slope and hum at twice the mains); a slope and a curve where it's too long for that. */
 static double bend(const shrunk *data, int power, double time) {
-    if (data->hum > 0)
-        return power == 1 ? sin(two_pi * data->hum * time) : cos(two_pi * data->hum * time);
-    return power == 1 ? time : time * time;
+    double turn = two_pi * data->hum * time;
+    switch (data->hum > 0 ? power : -power) {
+    case 1:
+        return sin(turn);
+    case 2:
+        return cos(turn);
+    case 4:
+        return sin(2 * turn);
+    case 5:
+        return cos(2 * turn);
+    case -2:
+        return time * time;
+    default:
+        return time;
+    }
 }
 
 static void basis_begin(basis *b, const shrunk *data, int trend) {
@@ -255,7 +270,7 @@ static bool explains(const shrunk *data, basis *b, const choice *c) {
 
 /* Harmonics on the frequency of the best sine, its parts and multiples; the whole grid where that is not all. */
 static bool harmonics_try(const shrunk *data, basis *b, double least, double most, choice *best) {
-    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX) {
+    for (int trend = 0; trend <= TREND; trend += TREND) {
         choice own = *best;
         own.trend = trend;
         relatives_try(data, b, least, most, &own);
@@ -264,18 +279,43 @@ static bool harmonics_try(const shrunk *data, basis *b, double least, double mos
         if (explains(data, b, best))
             return true;
     }
-    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
+    for (int trend = 0; trend <= TREND; trend += TREND)
         grid_try(data, b, least, most, trend, ORDERS_MAX, best);
     relatives_try(data, b, least, most, best);
     return explains(data, b, best);
 }
 
+/* Share of what a sine and hum leave that a slope and hum at twice the mains must not leave. */
+static const double slow_left = 0.75;
+
+/* A sine above a slope and hum of two orders, where these show; of either network where none is stated. */
+static bool slow_try(shrunk *data, basis *b, double least, double most, choice *best) {
+    choice own = {.criterion = INFINITY};
+    double hum = data->hum;
+    if (!(hum > 0) || !(best->cycles > 0))
+        return false;
+    frequency_try(data, b, best->cycles, TREND, 1, &own);
+    double before = b->rss;
+    frequency_try(data, b, best->cycles, TREND_MAX, 1, &own);
+    if (!(b->rss < slow_left * before))
+        return false;
+    bool done = sine_try(data, b, least, most, TREND_MAX, best);
+    if (done || data->other == 0)
+        return done;
+    data->hum = data->other;
+    done = sine_try(data, b, least, most, TREND_MAX, best);
+    data->hum = hum;
+    return done;
+}
+
 /* A sine, if that explains all; else harmonics, with and without a bend; else whatever repeats. */
-static bool search(const gw_block *block, const shrunk *data, basis *b, double least, double most, choice *out) {
+static bool search(const gw_block *block, shrunk *data, basis *b, double least, double most, choice *out) {
     *out = (choice){.criterion = criterion_of(data, data->total, 1)};
-    for (int trend = 0; trend <= TREND_MAX; trend += TREND_MAX)
+    for (int trend = 0; trend <= TREND; trend += TREND)
         if (sine_try(data, b, least, most, trend, out))
             return true;
+    if (slow_try(data, b, least, most, out))
+        return true;
     /* a comb under little more than one cycle is a complete basis, and would explain anything */
     least = fmax(least, 1.2);
     if (out->cycles > 0 && harmonics_try(data, b, least, most, out))

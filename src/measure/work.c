@@ -74,9 +74,10 @@ bool gw_work_power(const gw_work *work, gw_line_test *chosen, double *power, dou
     if (!slope)
         return gw_error_memory(work->error);
     *power = 0;
+    bool hidden = work->model->hum_power[0] + work->model->hum_power[1] > 0;
     for (size_t k = 0; k < fit->line_count; k++) {
         const gw_sinusoid *line = &fit->lines[k];
-        if (!chosen(work, line))
+        if ((hidden && line->ridge > 0) || !chosen(work, line))
             continue;
         *power += 0.5 * (line->cosine * line->cosine + line->sine * line->sine);
         slope[gw_fit_line_at(fit, k)] = line->cosine;
@@ -87,6 +88,12 @@ bool gw_work_power(const gw_work *work, gw_line_test *chosen, double *power, dou
         for (size_t j = 0; slope[i] != 0 && j < fit->unknowns; j++)
             *variance += slope[i] * slope[j] * work->model->inverse[i * fit->unknowns + j];
     *variance = *variance >= 0 ? *variance * work->model->variance : INFINITY;
+    for (int order = 1; order <= 2; order++) {
+        const gw_sinusoid hum = {.multiple[GW_BASE_MAINS] = order};
+        double u = chosen(work, &hum) ? work->model->u_hum_power[order - 1] : 0;
+        *power += chosen(work, &hum) ? work->model->hum_power[order - 1] : 0;
+        *variance += u * u;
+    }
     free(slope);
     return true;
 }

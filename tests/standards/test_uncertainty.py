@@ -14,7 +14,8 @@ SEED, TRIALS = 7, 100
 HELD = (
     "sine-20dB-1.55cyc", "sine-20dB-31.7cyc", "sine-60dB-2.3cyc", "sine-60dB-100.3cyc", "sine-100dB-1.55cyc",
     "sine-100dB-12.4cyc", "third-50dB-2.3cyc", "third-50dB-12.4cyc", "codes20-2.3cyc", "codes20-31.7cyc",
-    "codes200-5.2cyc", "hum1-0.3mains", "hum10+5-2.5mains", "hum10+5-5mains",
+    "codes200-5.2cyc", "hum1-0.3mains", "drift5-30-2.3cyc", "drift5-30-230Hz", "hum10+5-0.115mains",
+    "hum10+5-0.3mains", "hum10+5-0.6mains", "hum10+5-1.5mains", "hum10+5-2.5mains", "hum10+5-5mains",
     "white-20.8333ms",
 )
 # noise of any colour is noise: no tone, no hum
