@@ -91,6 +91,27 @@ static void harmonics_are_where_they_were_put(void **state) {
     free(v);
 }
 
+/* A strong first order of the mains hides the weak ones until it is taken out: all are found, each as it was put in. */
+static void strong_hum_hides_no_weak_order(void **state) {
+    (void)state;
+    enum { N = 50000 };
+    double *v = new_volts(N);
+    uint64_t seed = 26;
+    add_sine(v, N, 50e3, 0.1, 1000, 0.3);
+    add_sine(v, N, 50e3, 1, 50.02, 1);
+    add_sine(v, N, 50e3, 0.002, 100.04, 2);
+    add_sine(v, N, 50e3, 0.003, 150.06, 3);
+    add_noise(v, N, 0.001, &seed);
+    gw_measure_options options = {.stimulus = {.shape = GW_SHAPE_SINE, .frequency_hz = 1000}};
+    gw_readings *r = measured_with(v, N, 50e3, 0, &options);
+    assert_close(r->clues.hum_mains_v, 1 / sqrt(2), 2e-5);
+    assert_close(r->clues.hum_twice_v, 0.002 / sqrt(2), 2e-5);
+    assert_close(r->clues.hum_rest_v, 0.003 / sqrt(2), 2e-5);
+    assert_close(value_of(r, GW_LEVEL), 0.1 / sqrt(2), 2e-5);
+    gw_readings_free(r);
+    free(v);
+}
+
 /* A sine that leaves the converter's range at one end is cut by the recorder, one that is cut within by the circuit. */
 static void who_cuts_is_told(void **state) {
     (void)state;
@@ -130,11 +151,9 @@ static void who_cuts_is_told(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(harmonics_of_a_narrow_pulse_are_no_tones),
-        cmocka_unit_test(ac_coupling_leaves_nothing),
-        cmocka_unit_test(a_level_is_as_certain_at_any_phase),
-        cmocka_unit_test(harmonics_are_where_they_were_put),
-        cmocka_unit_test(who_cuts_is_told),
+        cmocka_unit_test(harmonics_of_a_narrow_pulse_are_no_tones), cmocka_unit_test(ac_coupling_leaves_nothing),
+        cmocka_unit_test(a_level_is_as_certain_at_any_phase),       cmocka_unit_test(harmonics_are_where_they_were_put),
+        cmocka_unit_test(strong_hum_hides_no_weak_order),           cmocka_unit_test(who_cuts_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
