@@ -94,6 +94,46 @@ static void the_first_capture_says_the_frequency(void **state) {
     }
 }
 
+/* A frequency that was found judges as one that was stated: same limits, same status at every level. */
+static void a_found_frequency_judges_like_a_stated_one(void **state) {
+    (void)state;
+    static const char stages[] =
+        "[point A]\n[point B]\nstage = coupling c=10n load=20k\n[point C]\nstage = lowpass r=10k c=22n\n"
+        "[point D]\nstage = noninverting rf=47k rg=4k7\n[point E]\nstage = coupling c=15n load=20k\n";
+    bench told, found;
+    char text[500];
+    snprintf(text, sizeof text, "[chain]\nstimulus = sine 1 kHz\n%s", stages);
+    bench_open(&told, text);
+    snprintf(text, sizeof text, "[chain]\nstimulus = sine\n%s", stages);
+    bench_open(&found, text);
+    put_sine(&told, "A", 0.1, 0), put_sine(&found, "A", 0.1, 0);
+    put_sine(&told, "E", 0.1, 0), put_sine(&found, "E", 0.1, 0);
+    double should = stage_to((walk_of(&told), &told), "E")->gain.expected;
+    for (double part = 0.2; part < 5; part *= 1.02) {
+        put_sine(&told, "E", 0.1 * should * part, 0), put_sine(&found, "E", 0.1 * should * part, 0);
+        const gw_judgement *one = &stage_to((walk_of(&told), &told), "E")->gain;
+        const gw_judgement *other = &stage_to((walk_of(&found), &found), "E")->gain;
+        assert_close(other->expected, one->expected, 1e-9);
+        assert_close(other->low, one->low, 1e-9);
+        assert_close(other->high, one->high, 1e-9);
+        assert_int_equal(other->status, one->status);
+    }
+    bench_close(&told);
+    bench_close(&found);
+}
+
+/* A point that a meter was held to is judged by what the meter said, 0 V included: there is no capture to ask. */
+static void a_meter_may_say_zero(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz\n[point A]\n[point B]\nstage = follower\ndc = 5 V ± 10 %\nreading = "
+                   "0 V ± 1 mV\n");
+    put_sine(&b, "A", 0.1, 5);
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->verdict.status == GW_VERDICT_FAULT && find(&b, GW_FOUND_DC_SHIFT, "B"), walk);
+    bench_close(&b);
+}
+
 /* Of parts that are computed, the worst of each at once widens the limits; of a stated gain its own limits do. */
 static void limits_hold_their_parts(void **state) {
     (void)state;
@@ -116,7 +156,8 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(parts_of_an_uncertainty), cmocka_unit_test(findings_by_kind_and_place),
         cmocka_unit_test(dc_passes_a_wire_whole),  cmocka_unit_test(the_first_capture_says_the_frequency),
-        cmocka_unit_test(limits_hold_their_parts),
+        cmocka_unit_test(limits_hold_their_parts), cmocka_unit_test(a_found_frequency_judges_like_a_stated_one),
+        cmocka_unit_test(a_meter_may_say_zero),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
