@@ -295,6 +295,13 @@ static void cut_shapes_are_told(void **state) {
             assert_true(gw_flats_find(&in, &high, &low));
             assert_true(high.clipped && !low.clipped);
             assert_close(high.share, 0.15, 0.08); /* triangle and saw: (1 - 0.7)/2 of the period */
+            unsigned char marks[N] = {0};         /* the same with samples missing, whatever stands in their place */
+            for (size_t i = 7; i < N; i += 40)
+                marks[i] = GW_SAMPLE_MISSING, x[i] = 50;
+            in.marks = marks;
+            assert_true(gw_flats_find(&in, &high, &low));
+            assert_true(high.clipped && !low.clipped);
+            assert_close(high.share, 0.15, 0.08);
         }
 }
 
