@@ -134,6 +134,27 @@ static void a_meter_may_say_zero(void **state) {
     bench_close(&b);
 }
 
+/* That an output swings about ground shows two supplies, and makes a bias of 4.5 V elsewhere a fault; hum on a dead
+ * output shows nothing. */
+static void a_dead_output_shows_no_second_supply(void **state) {
+    (void)state;
+    for (int dead = 0; dead < 2; dead++) {
+        bench b;
+        bench_open(&b,
+                   "[chain]\nstimulus = sine 1 kHz 100 mV\n[point A]\n[point U1]\nstage = noninverting rf=47k rg=4k7\n"
+                   "[point C1]\nstage = coupling c=1u load=100k\n[point U2]\nstage = follower\n");
+        put_sine(&b, "A", 0.1, 0);
+        put_sine(&b, "U1", 1.1, 4.5);
+        put_sine(&b, "C1", 1.1, 0);
+        gw_readings *r = dead ? put_silence(&b, "U2", 1e-3, 0) : put_sine(&b, "U2", 1.1, 0);
+        say(r, GW_PEAK_LOW, dead ? -0.1 : -1.55, 1e-3, bench_accuracy);
+        const gw_walk *walk = walk_of(&b);
+        assert_or_explain((find(&b, GW_FOUND_DC_SHIFT, "U1") != NULL) == !dead, walk);
+        assert_or_explain((find(&b, GW_FOUND_SIGNAL_LOST, "U2") != NULL) == dead, walk);
+        bench_close(&b);
+    }
+}
+
 /* Of parts that are computed, the worst of each at once widens the limits; of a stated gain its own limits do. */
 static void limits_hold_their_parts(void **state) {
     (void)state;
@@ -157,7 +178,7 @@ int main(void) {
         cmocka_unit_test(parts_of_an_uncertainty), cmocka_unit_test(findings_by_kind_and_place),
         cmocka_unit_test(dc_passes_a_wire_whole),  cmocka_unit_test(the_first_capture_says_the_frequency),
         cmocka_unit_test(limits_hold_their_parts), cmocka_unit_test(a_found_frequency_judges_like_a_stated_one),
-        cmocka_unit_test(a_meter_may_say_zero),
+        cmocka_unit_test(a_meter_may_say_zero),    cmocka_unit_test(a_dead_output_shows_no_second_supply),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
