@@ -150,9 +150,10 @@ static bool others_make(const gw_fit *fit, const whole *w, gw_terms *out) {
         if (!term)
             out->places[n++] = i;
     }
-    double *factor = malloc((m + 1) * m * sizeof *factor), *column = factor + m * m;
+    double *factor = malloc((m + 1) * m * sizeof *factor);
     if (!factor)
         return false;
+    double *column = factor + m * m;
     for (size_t i = 0; i < m; i++)
         for (size_t j = 0; j <= i; j++)
             factor[i * m + j] = *entry(w, out->places[i], out->places[j]);
