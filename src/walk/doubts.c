@@ -50,11 +50,22 @@ static bool is_clipped(const gw_readings *readings) {
     return readings->clues.high.clipped || readings->clues.low.clipped;
 }
 
+/* Harmonics of orders 2 to 10 over the signal, above the band as well; -1 where nothing is known. */
+static double bending(const gw_readings *readings, double level) {
+    double power = 0, thd = gw_reading_or(readings, GW_THD, -1);
+    for (size_t i = 0; i < readings->harmonic_count; i++) {
+        const gw_harmonic *line = &readings->harmonics[i];
+        if (line->resolved && line->order >= 2 && line->order <= 10)
+            power += line->rms * line->rms;
+    }
+    return thd >= 0 && level > 0 ? fmax(thd, sqrt(power) / level) : thd;
+}
+
 /* No linear stage un-clips: flat tops that the next point does not have were the screen's. */
 static bool child_denies_clipping(const gw_walker *walker, int point, int child) {
     const gw_node *node = &walker->nodes[point], *next = &walker->nodes[child];
-    double here = gw_reading_has(node->readings, GW_THD) ? node->readings->values[GW_THD].value : -1,
-           there = gw_reading_or(next->readings, GW_THD, -1);
+    double here = gw_reading_has(node->readings, GW_THD) ? bending(node->readings, node->level.value) : -1,
+           there = bending(next->readings, next->level.value);
     return next->detected && !is_clipped(next->readings) && there >= 0 && there < gone_share * here &&
            gw_layout_tilt(walker, point, child, 3 * walker->frequency_hz) > kept_share;
 }
@@ -275,17 +286,6 @@ void gw_doubts_report(gw_walker *walker) {
 }
 
 /* ---- what is gone at the next point ---- */
-
-/* Harmonics of orders 2 to 10 over the signal, above the band as well; -1 where nothing is known. */
-static double bending(const gw_readings *readings, double level) {
-    double power = 0, thd = gw_reading_or(readings, GW_THD, -1);
-    for (size_t i = 0; i < readings->harmonic_count; i++) {
-        const gw_harmonic *line = &readings->harmonics[i];
-        if (line->resolved && line->order >= 2 && line->order <= 10)
-            power += line->rms * line->rms;
-    }
-    return thd >= 0 && level > 0 ? fmax(thd, sqrt(power) / level) : thd;
-}
 
 static double amount(const gw_walker *walker, const gw_finding *found, const gw_readings *readings, double level) {
     switch (found->code) {

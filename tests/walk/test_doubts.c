@@ -337,6 +337,11 @@ static void harmonics_above_the_band_are_not_gone(void **state) {
     next->harmonics = lines;
     next->harmonic_count = 2;
     expect_fault(&b, GW_FOUND_DISTORTION_ADDED, "A", "U1");
+    /* nor is what was clipped clipped by the screen */
+    r->clues.high = r->clues.low = (gw_flat){.clipped = true, .share = 0.2, .level_v = 1.2};
+    expect_fault(&b, GW_FOUND_CLIPPED, "A", "U1");
+    next->harmonic_count = 0;
+    expect_verdict(&b, GW_VERDICT_UNSURE);
     bench_close(&b);
 }
 
