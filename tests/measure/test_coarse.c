@@ -55,6 +55,8 @@ static void one_tone(void **state) {
         {"one that was stated a per cent away", {{440.3, 1}}, SINE(444), 440.3, 0},
         {"the stated one under a stranger", {{440.3, 0.3}, {1033.7, 1}}, SINE(440), 440.3, 0},
         {"a stranger at a thousandth of a thousandth is not it", {{440.3, 1e-4}, {1033.7, 1}}, SINE(440), 1033.7, 0},
+        /* a comb of half the pitch would hold no other line up to the seventh */
+        {"one line at three and a half times a sine", {{440.3, 1}, {1541.05, 0.05}}, UNKNOWN, 440.3, 0},
         {"the second harmonic leads", {{440.3, 0.3}, {880.6, 1}, {1320.9, 0.2}}, UNKNOWN, 440.3, 0},
         {"a stranger that a low comb would take in", {{40, 1}, {47, 0.05}}, UNKNOWN, 40, 0},
         {"weak lines are no ground for another", {{404, 1}, {606, 5e-4}, {1010, 4e-4}}, UNKNOWN, 404, 0},
