@@ -19,7 +19,6 @@ bool gw_desk_make(gw_desk *out, size_t count, const gw_measure_options *options,
 
 void gw_desk_end(gw_desk *desk) {
     free(desk->volts);
-    free(desk->left);
     free(desk->marks);
     gw_kept_return(desk->kept, desk->shelf);
 }
@@ -88,7 +87,12 @@ static gw_block segment_fetch(stretch *s, size_t at) {
 
 static void segment_look(stretch *s, size_t at, const gw_block *block, const gw_outline *outline) {
     gw_course_cell total = gw_course_total(&s->segments[at].course);
-    gw_glance_make(block, outline, &total, s->desk->left, &s->segments[at].glance);
+    double *room = malloc(block->count * sizeof *room); /* not held while anything is fitted */
+    if (room)
+        gw_glance_make(block, outline, &total, room, &s->segments[at].glance);
+    else
+        gw_error_memory(s->error);
+    free(room);
 }
 
 /* The whole fit. False after an error. */
@@ -165,14 +169,6 @@ static void stretch_end(stretch *s) {
 
 /* ---- all of them -------------------------------------------------------------------------------------- */
 
-/* Room for what the lines leave too. */
-static bool room_make(shared *s, gw_desk *desk, gw_error *error) {
-    if (!gw_desk_make(desk, GW_SEGMENT_SAMPLES, s->options, error))
-        return false;
-    desk->left = malloc(GW_SEGMENT_SAMPLES * sizeof *desk->left);
-    return desk->left || gw_error_memory(error);
-}
-
 static void stretch_begin(shared *s, gw_desk *desk, uint64_t from, uint64_t to, gw_error *error, stretch *out) {
     *out = (stretch){.of = s, .desk = desk, .from = from, .count = (size_t)(to - from), .error = error};
     out->segments = calloc(out->count, sizeof *out->segments);
@@ -185,12 +181,15 @@ static void first_measure(shared *s, gw_segments *all, gw_error *failed) {
     gw_desk desk;
     gw_legacy legacy = {0};
     stretch first = {0};
-    if (room_make(s, &desk, failed))
+    if (gw_desk_make(&desk, GW_SEGMENT_SAMPLES, s->options, failed))
         stretch_begin(s, &desk, 0, 1, failed, &first);
     if (!failed->set && segment_fit(&first, 0, &legacy))
         stretch_gather(&first, all);
     s->hint = legacy.hint;
     stretch_end(&first);
+    /* what a search prepared is large, and most of those to come need none */
+    if (s->parts > 2 * STRETCH_MAX)
+        desk.kept = NULL;
     gw_desk_end(&desk);
 }
 
@@ -198,7 +197,7 @@ static void first_measure(shared *s, gw_segments *all, gw_error *failed) {
 static void stretches_share(shared *s, const uint64_t *ends, size_t count, gw_segments *all, gw_error *failed) {
     gw_error memory = {0};
     gw_desk desk;
-    room_make(s, &desk, &memory);
+    gw_desk_make(&desk, GW_SEGMENT_SAMPLES, s->options, &memory);
 #pragma omp for ordered schedule(dynamic)
     for (size_t k = 1; k < count; k++) {
         gw_error error = memory;

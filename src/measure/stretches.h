@@ -6,7 +6,7 @@
 
 /* What one thread works with. */
 typedef struct gw_desk {
-    double *volts, *left; /* `left`: of a long capture alone */
+    double *volts;
     unsigned char *marks;
     gw_shelf *shelf;
     gw_measure_kept *kept; /* where the shelf goes back */
