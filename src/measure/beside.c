@@ -337,7 +337,7 @@ bool gw_hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_error *e
     bool done = true;
     if (!(model->variance > 0))
         return true;
-    if (!model->tone)
+    if (!model->tone && !model->coloured)
         model->inverse[0] *= fmax(1, gw_noise_slow(fit) / model->variance);
     if (model->tone && model->mains_short && may_be_spread(model, rate_hz, mains_hz))
         done = gw_hidden_spread(model, rate_hz, mains_hz, error);

@@ -26,6 +26,7 @@ typedef struct gw_model {
     bool mains_signal; /* the signal itself stands on the mains */
     double step;       /* of the converter; 0 unknown */
     double slow;       /* variance that white noise would need to bend as much; 0 where it is white */
+    bool coloured;     /* the inverse is that of noise of the residual's colour */
     double variance;   /* of one sample's residual, corrected for the unknowns */
     double robust_v;   /* of the residual, robust: what a few wild samples don't move */
     double *inverse;   /* of the normal matrix, and what may hide in the residual added; unknowns² */

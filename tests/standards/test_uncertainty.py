@@ -36,11 +36,23 @@ def called_otherwise():
     return found
 
 
+def held_in_pink():
+    """A sine in pink noise: u95 of DC, frequency and level is that of the noise where each stands."""
+    found = []
+    with tempfile.TemporaryDirectory() as folder:
+        for name in ("pink-sine-20dB-12.4cyc", "pink-sine-40dB-31.7cyc"):
+            tallies, _ = uncertainty.run(name, TRIALS, SEED, 1, folder)
+            found += [f"{name}: {key}: held {tallies[key].held} of {tallies[key].values}" for key in uncertainty.EFFICIENT
+                      if tallies[key].faults(True, False)]
+    print("\n".join(found))
+    return found
+
+
 def main():
     if not os.environ.get("GAINWALK"):
         print("skipped: there is no program to run")
         return 77
-    return 1 if uncertainty.show(HELD, TRIALS, SEED, jobs=1) + called_otherwise() else 0
+    return 1 if uncertainty.show(HELD, TRIALS, SEED, jobs=1) + called_otherwise() + held_in_pink() else 0
 
 
 if __name__ == "__main__":

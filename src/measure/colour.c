@@ -1,0 +1,150 @@
+#include "measure/colour.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* Cycles a record at which the residual is asked. */
+static const double places[] = {1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 19, 24, 30, 38, 50, 65, 85, 110};
+enum { PLACES = sizeof places / sizeof *places, PLACES_LEAST = 8, STEPS = 12, NEIGHBOURS = 2, UNKNOWNS_MAX = 24 };
+
+/* Of a line that the model imitates but for less than this, mostly rounding is left. */
+static const double least_share = 0.2;
+/* Twice the gain in log likelihood of two parameters: white noise passes 14 once in a thousand records (chi-square). */
+static const double surely = 14;
+/* A value so many times the median of those beside it is a line, not noise. */
+static const double line_over = 8;
+/* No density below this share of the mean is believed. */
+static const double least_density = 0.2;
+
+typedef struct points {
+    double x[PLACES], y[PLACES]; /* ln cycles; density re white */
+    size_t count;
+} points;
+
+static void sort(double *values, size_t count) {
+    for (size_t i = 1; i < count; i++)
+        for (size_t k = i; k > 0 && values[k] < values[k - 1]; k--) {
+            double swap = values[k];
+            values[k] = values[k - 1];
+            values[k - 1] = swap;
+        }
+}
+
+/* Lines that stand in the residual are cut down to what is beside them. */
+static void lines_cut(points *p) {
+    double cut[PLACES];
+    for (size_t i = 0; i < p->count; i++) {
+        double beside[2 * NEIGHBOURS + 1];
+        size_t n = 0;
+        for (size_t k = i > NEIGHBOURS ? i - NEIGHBOURS : 0; k < p->count && k <= i + NEIGHBOURS; k++)
+            beside[n++] = p->y[k];
+        sort(beside, n);
+        cut[i] = fmin(p->y[i], line_over * beside[n / 2]);
+    }
+    for (size_t i = 0; i < p->count; i++)
+        p->y[i] = fmax(cut[i], 1e-6);
+}
+
+static void points_take(const gw_fit *fit, points *p) {
+    double white = gw_fit_variance(fit);
+    p->count = 0;
+    for (size_t k = 0; k < PLACES && places[k] < 0.45 * (double)fit->count; k++) {
+        gw_candidate candidate = gw_fit_candidate(fit, places[k] / (double)fit->count);
+        if (candidate.share < least_share)
+            continue;
+        p->x[p->count] = log(places[k]);
+        p->y[p->count++] = 0.5 * candidate.drop / white;
+    }
+    lines_cut(p);
+}
+
+/* Straight line through ln density by maximum likelihood, each value exponential about its mean (Whittle 1953;
+ * McCullagh & Nelder 1989, gamma regression with logarithmic link). */
+static gw_colour line_fit(const points *p) {
+    double n = (double)p->count, mean_x = 0, squares = 0, a = 0, b = 0;
+    for (size_t i = 0; i < p->count; i++) {
+        mean_x += p->x[i] / n;
+        a += (log(p->y[i]) + 0.5772) / n; /* Euler's constant: the mean of ln of an exponential variable */
+    }
+    for (size_t i = 0; i < p->count; i++)
+        squares += (p->x[i] - mean_x) * (p->x[i] - mean_x);
+    for (int step = 0; step < STEPS; step++) {
+        double up = 0, turn = 0;
+        for (size_t i = 0; i < p->count; i++) {
+            double over = fmin(p->y[i] / exp(a + b * (p->x[i] - mean_x)) - 1, 3);
+            up += over / n;
+            turn += over * (p->x[i] - mean_x) / squares;
+        }
+        a += up;
+        b += turn;
+    }
+    return (gw_colour){.log_one = a - b * mean_x, .power = b};
+}
+
+gw_colour gw_colour_of(const gw_fit *fit) {
+    points p;
+    if (!(gw_fit_variance(fit) > 0))
+        return (gw_colour){0};
+    points_take(fit, &p);
+    if (p.count < PLACES_LEAST)
+        return (gw_colour){0};
+    gw_colour colour = line_fit(&p);
+    double gain = 0;
+    for (size_t i = 0; i < p.count; i++) {
+        double density = exp(colour.log_one + colour.power * p.x[i]);
+        gain += 2 * (p.y[i] - p.y[i] / density - log(density));
+    }
+    colour.found = gain > surely && fabs(colour.power) < 4;
+    return colour;
+}
+
+double gw_colour_at(const gw_colour *colour, double cycles) {
+    if (!colour->found || cycles > places[PLACES - 1])
+        return 1;
+    return fmax(exp(colour->log_one + colour->power * log(cycles)), least_density);
+}
+
+/* Adds to the covariance what noise within `width` cycles about `cycles` brings beyond white noise. */
+static bool add(gw_model *model, const gw_colour *colour, double cycles, double width, gw_error *error) {
+    const gw_fit *fit = &model->fit;
+    double share = (gw_colour_at(colour, cycles) - 1) * 2 * width / (double)fit->count;
+    double *by_cosine = malloc(2 * fit->unknowns * sizeof *by_cosine);
+    if (!by_cosine)
+        return gw_error_memory(error);
+    double *by_sine = by_cosine + fit->unknowns;
+    gw_fit_leaning(fit, cycles / (double)fit->count, by_cosine, by_sine);
+    for (size_t i = 0; i < fit->unknowns; i++)
+        for (size_t j = 0; j < fit->unknowns; j++)
+            model->inverse[i * fit->unknowns + j] += share * (by_cosine[i] * by_cosine[j] + by_sine[i] * by_sine[j]);
+    free(by_cosine);
+    return true;
+}
+
+/* Is a line of the model within so many cycles? */
+static bool line_near(const gw_fit *fit, double cycles, double reach) {
+    for (size_t k = 0; k < fit->line_count; k++)
+        if (fabs(gw_fit_frequency(fit, &fit->lines[k]) * (double)fit->count - cycles) < reach)
+            return true;
+    return false;
+}
+
+bool gw_colour_join(gw_model *model, gw_error *error) {
+    static const double slowest = 0.1, wider = 1.5, first = 0.9, width = 0.5, reach = 8;
+    const gw_fit *fit = &model->fit;
+    double steps = model->step * model->step / 12;
+    if (fit->unknowns > UNKNOWNS_MAX || !(model->variance > 4 * steps) || gw_fit_exact(fit))
+        return true;
+    gw_colour colour = gw_colour_of(fit);
+    if (!colour.found)
+        return true;
+    model->coloured = true;
+    model->slow = fmax(model->slow, gw_colour_at(&colour, 1) * model->variance);
+    double at = slowest;
+    for (; at < first; at *= wider)
+        if (!add(model, &colour, at * sqrt(wider), at * (wider - 1), error))
+            return false;
+    for (; at < fmin(places[PLACES - 1], 0.5 * (double)fit->count); at += width)
+        if ((at < reach || line_near(fit, at + width / 2, reach)) && !add(model, &colour, at + width / 2, width, error))
+            return false;
+    return true;
+}
