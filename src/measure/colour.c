@@ -128,23 +128,29 @@ static bool line_near(const gw_fit *fit, double cycles, double reach) {
     return false;
 }
 
-bool gw_colour_join(gw_model *model, gw_error *error) {
-    static const double slowest = 0.1, wider = 1.5, first = 0.9, width = 0.5, reach = 8;
+gw_colour gw_colour_find(gw_model *model) {
     const gw_fit *fit = &model->fit;
     double steps = model->step * model->step / 12;
     if (fit->unknowns > UNKNOWNS_MAX || !(model->variance > 4 * steps) || gw_fit_exact(fit))
-        return true;
+        return (gw_colour){0};
     gw_colour colour = gw_colour_of(fit);
-    if (!colour.found)
+    model->coloured = colour.found;
+    if (colour.found)
+        model->slow = fmax(model->slow, gw_colour_at(&colour, 1) * model->variance);
+    return colour;
+}
+
+bool gw_colour_join(gw_model *model, const gw_colour *found, gw_error *error) {
+    static const double slowest = 0.1, wider = 1.5, first = 0.9, width = 0.5, reach = 8;
+    const gw_fit *fit = &model->fit;
+    if (!found->found)
         return true;
-    model->coloured = true;
-    model->slow = fmax(model->slow, gw_colour_at(&colour, 1) * model->variance);
     double at = slowest;
     for (; at < first; at *= wider)
-        if (!add(model, &colour, at * sqrt(wider), at * (wider - 1), error))
+        if (!add(model, found, at * sqrt(wider), at * (wider - 1), error))
             return false;
     for (; at < fmin(places[PLACES - 1], 0.5 * (double)fit->count); at += width)
-        if ((at < reach || line_near(fit, at + width / 2, reach)) && !add(model, &colour, at + width / 2, width, error))
+        if ((at < reach || line_near(fit, at + width / 2, reach)) && !add(model, found, at + width / 2, width, error))
             return false;
     return true;
 }

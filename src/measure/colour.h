@@ -15,8 +15,11 @@ typedef struct gw_colour {
 gw_colour gw_colour_of(const gw_fit *fit);
 double gw_colour_at(const gw_colour *colour, double cycles);
 
-/* Where the residual is coloured: gives every unknown the variance that noise of this colour brings it. What moves more
- * slowly than ten records counts as DC. False when memory is out. */
-bool gw_colour_join(gw_model *model, gw_error *error);
+/* The same of a model, where its residual is more than the converter's steps; noted in the model. */
+gw_colour gw_colour_find(gw_model *model);
+
+/* Gives every unknown the variance that noise of this colour brings it beyond what the covariance holds. What moves
+ * more slowly than ten records counts as DC. False when memory is out. */
+bool gw_colour_join(gw_model *model, const gw_colour *found, gw_error *error);
 
 #endif

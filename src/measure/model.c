@@ -263,8 +263,10 @@ static bool build(const gw_block *block, const gw_stimulus *stimulus, double mai
             model->variance = 0;
         model->cycles = model->tone ? model->fit.base[GW_BASE_SIGNAL] * (double)block->count : 0;
         model->inverse = gw_fit_inverse(&model->fit);
-        done = (model->inverse || gw_error_memory(error)) && gw_colour_join(model, error) &&
-               gw_hidden_add(model, block->rate_hz, mains_hz, error);
+        /* what may be hidden is weighed against the noise as it is, and makes the covariance anew */
+        gw_colour colour = gw_colour_find(model);
+        done = (model->inverse || gw_error_memory(error)) && gw_hidden_add(model, block->rate_hz, mains_hz, error) &&
+               gw_colour_join(model, &colour, error);
     }
     if (done && !gw_robust_sigma(model->fit.residual, block->marks, block->count, &model->robust_v))
         done = gw_error_memory(error);
