@@ -67,6 +67,13 @@ double gw_figure_random_u95(const gw_figure *figure) {
     return 2 * figure->random;
 }
 
+/* Random part of 1/x: what may be as good as nothing makes a ratio that is as good as unbounded. */
+static double inverse_random(double random) {
+    const double small = 0.25, most = 0.475; /* standard, so 50 % and 95 % expanded */
+    double kept = random < most ? random : most;
+    return random < small ? random : kept / (1 - 2 * kept);
+}
+
 gw_figure gw_figure_ratio(const gw_figure *to, const gw_figure *from, bool common_scale) {
     gw_figure ratio = {0};
     if (!to->has || !from->has || from->below || !(from->value > 0) || !isfinite(to->value / from->value))
@@ -74,7 +81,7 @@ gw_figure gw_figure_ratio(const gw_figure *to, const gw_figure *from, bool commo
     ratio.has = true;
     ratio.below = to->below;
     ratio.value = to->value / from->value;
-    ratio.random = hypot(to->random, from->random);
+    ratio.random = hypot(to->random, inverse_random(from->random));
     ratio.scale = common_scale ? 0 : hypot(to->scale, from->scale);
     return ratio;
 }

@@ -48,6 +48,23 @@ static void worse_status_wins(void **state) {
     assert_int_equal(gw_status_worse(GW_OFF, GW_UNSURE), GW_OFF);
 }
 
+/* 1/x of an x that is known to a half reaches to twice its value, of an x that may be nothing beyond any limit; of one
+ * that is known well it is known as well. */
+static void what_may_be_nothing_bounds_no_ratio(void **state) {
+    (void)state;
+    static const struct {
+        double random, least, most;
+    } rows[] = {{0.01, 0.02, 0.021}, {0.25, 0.999, 1.2}, {1.0 / 3, 1.999, 2.2}, {0.5, 10, INFINITY}, {2, 10, INFINITY}};
+    gw_figure to = {.has = true, .value = 1};
+    for (size_t k = 0; k < sizeof rows / sizeof *rows; k++) {
+        gw_figure from = {.has = true, .value = 1, .random = rows[k].random};
+        gw_figure ratio = gw_figure_ratio(&to, &from, false);
+        assert_close(ratio.value, 1, 1e-12);
+        assert_true(gw_figure_u95(&ratio) >= rows[k].least && gw_figure_u95(&ratio) <= rows[k].most);
+        assert_true(isfinite(gw_figure_u95(&ratio)));
+    }
+}
+
 static void every_finding_has_a_whole_row(void **state) {
     (void)state;
     static const char *const codes[] = {
@@ -75,6 +92,7 @@ int main(void) {
         cmocka_unit_test(upper_limit_and_bounds),
         cmocka_unit_test(conformance_probability_at_the_guard_band),
         cmocka_unit_test(worse_status_wins),
+        cmocka_unit_test(what_may_be_nothing_bounds_no_ratio),
         cmocka_unit_test(every_finding_has_a_whole_row),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
