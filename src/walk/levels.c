@@ -109,17 +109,18 @@ static gw_figure fundamental(const gw_readings *readings, const gw_figure *whole
     return *whole;
 }
 
-/* Of noise over a record of c periods what repeats in them is the signal's as well: 1/(c - 1) of the power that is
- * left.
- */
+/* Of noise over a record of c periods what repeats in them is the signal's as well, where the fit has the whole comb:
+ * 1/(c - 1) of the power that is left, or less. A line or two of a comb take next to none of it. */
 static void take_noise_out(const gw_readings *readings, gw_figure *level) {
+    const double most = 0.5;
+    const size_t comb = 3;
     double cycles = gw_reading_or(readings, GW_FREQUENCY, 0) * readings->source.duration_s;
     double rest = gw_rest(gw_reading_or(readings, GW_AC_RMS, 0), level->value);
-    double share = cycles > 1 ? pow(rest / level->value, 2) / (cycles - 1) : 0;
-    if (!(share > 0) || share >= 1)
+    double share = cycles > 1 && readings->harmonic_count >= comb ? pow(rest / level->value, 2) / (cycles - 1) : 0;
+    if (!(share > 0))
         return;
-    level->value *= sqrt(1 - share);
-    level->random = hypot(level->random, share / 4); /* half of what it takes out */
+    level->value *= share < most ? sqrt(1 - share) : 1;
+    level->random = hypot(level->random, fmin(share, most) / 4); /* half of what it takes out */
 }
 
 static gw_figure comb_level(const gw_walker *walker, const gw_readings *readings) {

@@ -202,6 +202,28 @@ static void noise_that_repeats_by_chance_is_no_level(void **state) {
     bench_close(&b);
 }
 
+/* Steps of the converter twice as large as the signal leave the fit one line of it, as exact as that line is: nothing
+ * of what is left beside it repeats in it. */
+static void one_line_of_a_comb_is_its_level(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, two);
+    put_lines(&b, "A", 1000, 500, square, 0);
+    put_lines(&b, "B", 1000, 500, square, 0);
+    gw_readings *r = &b.readings[1];
+    say(&b.readings[0], GW_LEVEL, 1, 1e-4, bench_accuracy);
+    say(&b.readings[0], GW_AC_RMS, 1, 1e-4, bench_accuracy);
+    r->harmonic_count = 1;
+    r->source.duration_s = 5e-3;
+    r->clues.cycles = 5;
+    say(r, GW_LEVEL, 1, 0.1, bench_accuracy);
+    say(r, GW_AC_RMS, 2.2, 0.1, bench_accuracy); /* 1.96 beside it: 1.96^2/4 is 0.96 */
+    walk_of(&b);
+    assert_close(stage_to(&b, "B")->gain.value, 1, 1e-3);
+    assert_int_not_equal(stage_to(&b, "B")->gain.status, GW_OFF);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(lines_near_a_null_hang_on_where_samples_fall),
@@ -210,6 +232,7 @@ int main(void) {
         cmocka_unit_test(gain_of_a_filter_hangs_on_the_noise_that_comes_in),
         cmocka_unit_test(noise_in_the_reference_channel_is_all_of_it),
         cmocka_unit_test(noise_that_repeats_by_chance_is_no_level),
+        cmocka_unit_test(one_line_of_a_comb_is_its_level),
         cmocka_unit_test(what_is_lost_above_the_band_is_nobodys_loss),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
