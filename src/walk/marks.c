@@ -11,6 +11,8 @@ static const double steps_of_signal = 3, steps_of_silence = 6;
 /* Beside a steep edge: so many moves of the waveform within a sample, so many deviations of what the fit leaves; looked
  * for within so many half samples. */
 static const double edge_moves = 1.5, edge_noise = 4;
+/* An impulse makes the picture of its moment as high as itself; on an edge that is many times as much. */
+static const double edge_swing = 4, most_of_period = 0.05;
 enum { EDGE_REACH = 4 };
 static const double hum_sway = 0.15;
 /* What a swing from peak to peak must be in steps of the converter and in deviations of the noise, for gaps in it. */
@@ -90,10 +92,28 @@ static double move_at(const gw_readings *readings, double time_s) {
     return fastest;
 }
 
-/* What a fit leaves of steep edges, sampled now here and now there, is no crackle. */
+/* Swing of the waveform's picture about a moment: its column and those beside it; 0 where they are no small part of a
+ * period. */
+static double swing_at(const gw_readings *readings, double frequency_hz, double time_s) {
+    const gw_trace *trace = &readings->waveform;
+    double width = trace->count > 0 ? (trace->end - trace->start) / (double)trace->count : 0;
+    if (!trace->low || !trace->high || !(width > 0) || width * frequency_hz > most_of_period)
+        return 0;
+    double at = time_s / width, low = INFINITY, high = -INFINITY;
+    for (size_t i = at > 1 ? (size_t)at - 1 : 0; i < trace->count && (double)i <= at + 1; i++) {
+        low = fmin(low, trace->low[i]);
+        high = fmax(high, trace->high[i]);
+    }
+    return fmax(high - low, 0);
+}
+
+/* What a fit leaves of steep edges, sampled now here and now there, is no crackle; nor, in a record of hardly two
+ * periods, what it leaves of an edge that rises in less time than its last harmonic. */
 static bool is_edge(const gw_walker *walker, const gw_readings *readings, const gw_event *event) {
     if (walker->shape != GW_SHAPE_PERIODIC)
         return false;
+    if (swing_at(readings, walker->frequency_hz, event->start_s) > edge_swing * fabs(event->size_v))
+        return true;
     double least = fmax(edge_noise * readings->noise_floor_v, edge_moves * move_at(readings, event->start_s));
     return fabs(event->size_v) < least;
 }

@@ -68,6 +68,44 @@ static void what_a_fit_leaves_of_edges_is_no_crackle(void **state) {
     bench_close(&b);
 }
 
+/* A square of one and a half periods: the edges are steeper than its last harmonic, and no other period tells that they
+ * repeat. What is left of them stands where the picture swings from rail to rail; an impulse as large on the flat does
+ * not. */
+static void edges_of_hardly_two_periods_are_no_crackle(void **state) {
+    (void)state;
+    enum { CELLS = 720 };
+    static double low[CELLS], high[CELLS];
+    const double record_s = 1e-3, period_s = record_s / 1.5;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = periodic 1.5 kHz\n[point J1]\n[point U1]\nstage = follower\n");
+    put_sine(&b, "J1", 1, 0)->signal = GW_SIGNAL_PERIODIC;
+    gw_readings *r = put_sine(&b, "U1", 1, 0);
+    r->signal = GW_SIGNAL_PERIODIC;
+    r->source.duration_s = record_s;
+    r->source.rate_hz = 20e6;
+    r->noise_floor_v = 1e-3;
+    for (int i = 0; i < CELLS; i++) {
+        double turn = fmod((i + 0.5) / CELLS * record_s / period_s, 0.5) * 2 * CELLS / 3; /* cells since an edge */
+        double side = fmod((i + 0.5) / CELLS * record_s / period_s, 1) < 0.5 ? 1 : -1;
+        low[i] = turn < 1 ? -1 : side;
+        high[i] = turn < 1 ? 1 : side;
+    }
+    r->waveform = (gw_trace){.count = CELLS, .end = record_s, .low = low, .high = high};
+    for (int flat = 0; flat < 2; flat++) {
+        for (int i = 0; i < 2; i++)
+            events[i] = (gw_event){.kind = GW_EVENT_CRACKLE,
+                                   .start_s = (1 + i) * period_s / 2 + (flat ? period_s / 8 : 1e-6),
+                                   .size_v = 0.15};
+        r->events = events;
+        r->event_count = 2;
+        if (flat)
+            expect_fault(&b, GW_FOUND_CRACKLE, "J1", "U1");
+        else
+            expect_clear(&b);
+    }
+    bench_close(&b);
+}
+
 /* A triangle cut at `left` of its peak is a trapezoid: odd orders as sin(k a)/k², a its flank in radians, and a
  * triangle for a quarter turn (Fourier series; tables of them are in any handbook). */
 static void make_trapezoid(bench *b, const char *name, double left) {
@@ -252,6 +290,7 @@ static void a_clear_verdict_tells_what_was_stepped_over(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_a_fit_leaves_of_edges_is_no_crackle),
+        cmocka_unit_test(edges_of_hardly_two_periods_are_no_crackle),
         cmocka_unit_test(peaks_that_are_gone_were_cut),
         cmocka_unit_test(noise_that_a_lower_rate_folds_down_was_there),
         cmocka_unit_test(noise_that_may_be_the_captures_is_to_be_settled),
