@@ -213,6 +213,7 @@ static void edges_in_step_with_the_mains_are_ripple(void **state) {
     assert_or_explain(walk->verdict.status == GW_VERDICT_FAULT, walk);
     assert_int_equal(walk->findings[walk->verdict.finding].code, GW_FOUND_RIPPLE_HIGH);
     assert_close(walk->rails[0].ripple.value, 0.577, 0.001);
+    bench_close(&b);
 }
 
 /* A supply on the bench: one point, four rails, of which the third is off. */
