@@ -240,6 +240,18 @@ static double left_of_edges(const gw_walker *walker, int from, int point) {
     return most * walker->nodes[point].level.value;
 }
 
+/* Harmonics of edges that fold down between the lines pass for noise. Where the comb goes up to half the rate, those
+ * beyond hold about what the last one says: lines that fall as 1/k from order K on have K times its power. Volts. */
+static double folded_edges(const gw_readings *readings) {
+    const double near_half = 0.4;
+    const gw_harmonic *last = NULL;
+    for (size_t i = 0; i < readings->harmonic_count; i++)
+        if (!last || readings->harmonics[i].order > last->order)
+            last = &readings->harmonics[i];
+    bool reaches = last && last->frequency_hz > near_half * readings->source.rate_hz;
+    return reaches ? last->rms * sqrt(last->order) : 0;
+}
+
 static void take_input(const gw_walker *walker, int point, gw_reading_key key, gw_added *a) {
     const gw_readings *readings = walker->nodes[point].readings;
     const gw_node *from = node_at(walker, a->from);
@@ -283,6 +295,8 @@ static gw_added find_volts(const gw_walker *walker, int point, int source, gw_re
     a.floor = (noise ? noise_floor_steps : hum_floor_steps) * node->readings->source.step;
     if (noise && !a.limit->stated)
         a.floor = fmax(a.floor * floor_share(node->readings), gw_floor_noise(walker, node->readings));
+    if (noise && !a.limit->stated && walker->shape == GW_SHAPE_PERIODIC)
+        a.floor = fmax(a.floor, folded_edges(node->readings));
     if (walker->shape == GW_SHAPE_NOISE && noise)
         a.why = "the stimulus is noise";
     else if (node->below_dead || node->dead || node->hidden)

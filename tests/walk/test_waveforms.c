@@ -68,6 +68,26 @@ static void what_a_fit_leaves_of_edges_is_no_crackle(void **state) {
     bench_close(&b);
 }
 
+/* Of a saw beyond its tenth order the power is 0.78^2 (pi^2/6 - 1.5498), 0.24 V RMS: at a rate of hardly twice the
+ * tenth it folds down among the lines and passes for noise; at four times as much there is more to come before that. */
+static void what_folds_down_between_lines_is_no_noise(void **state) {
+    (void)state;
+    static const double rates_hz[] = {21.3e3, 40e3};
+    for (int k = 0; k < 2; k++) {
+        bench b;
+        make_chain(&b);
+        for (int i = 0; i < 3; i++) {
+            b.readings[i].source.rate_hz = rates_hz[k];
+            say(&b.readings[i], GW_NOISE, i ? 0.2 : 0.02, 0.01, bench_accuracy);
+        }
+        if (k == 0)
+            expect_clear(&b);
+        else
+            expect_fault(&b, GW_FOUND_NOISE_ADDED, "J1", "U1");
+        bench_close(&b);
+    }
+}
+
 /* A square of one and a half periods: the edges are steeper than its last harmonic, and no other period tells that they
  * repeat. What is left of them stands where the picture swings from rail to rail; an impulse as large on the flat does
  * not. */
@@ -291,6 +311,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_a_fit_leaves_of_edges_is_no_crackle),
         cmocka_unit_test(edges_of_hardly_two_periods_are_no_crackle),
+        cmocka_unit_test(what_folds_down_between_lines_is_no_noise),
         cmocka_unit_test(peaks_that_are_gone_were_cut),
         cmocka_unit_test(noise_that_a_lower_rate_folds_down_was_there),
         cmocka_unit_test(noise_that_may_be_the_captures_is_to_be_settled),
