@@ -394,6 +394,10 @@ static void judge_above_band(gw_walker *walker, int point) {
         return;
     double whole = whole_level(walker, point), here = beside(walker, node);
     double before = beside(walker, from);
+    /* a short record hides one line of a hum behind the signal's own: less than the hum that was found is a part of it
+     */
+    if (gw_finding_at(walker, GW_FOUND_HUM_ADDED, point) >= 0 && here < hum_of(walker, node->readings))
+        return;
     double gross = node->readings->values[GW_HUM].state == GW_READING_NONE ? gross_unsettled : gross_above;
     if (here < gross * whole || here < tone_times * before * gain_to(walker, point) ||
         here < 2 * white_share(node->readings))

@@ -103,6 +103,26 @@ static void mains_beside_the_signal_is_hum(void **state) {
     bench_close(&b);
 }
 
+/* 50 Hz lies within a resolution cell of twice 22.74 Hz, so that the fit leaves it in the rest: less than the hum that
+ * is seen at its multiples, it is a part of that; more than that is something else. */
+static void rest_beside_hum_is_hum(void **state) {
+    (void)state;
+    static const double rest[] = {0.0045, 0.012};
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 22.74 Hz\nmains = 50 Hz\n[point A]\n[point B]\nstage = wire\n");
+    for (int k = 0; k < 2; k++) {
+        put_sine(&b, "A", 0.03, 0);
+        gw_readings *r = put_sine(&b, "B", 0.03, 0);
+        say(r, GW_HUM, 0.0055, 3e-4, 0.03);
+        say(r, GW_AC_RMS, hypot(hypot(0.03, 0.0055), rest[k]), 1e-5, 0.03);
+        say(r, GW_PEAK_TO_PEAK, 2.83 * (0.03 + 0.0055 + rest[k]), 1e-4, 0.03);
+        walk_of(&b);
+        assert_or_explain(find(&b, GW_FOUND_HUM_ADDED, "B"), b.walk);
+        assert_or_explain((find(&b, GW_FOUND_TONE_ADDED, "B") != NULL) == (k == 1), b.walk);
+    }
+    bench_close(&b);
+}
+
 /* The eleventh harmonic of 22.74 Hz is the fifth of the mains to the record's resolution: with hum found, it is hum's,
  * and no tone of the stage's own; without hum it is. */
 static void a_harmonic_on_the_mains_is_no_tone(void **state) {
@@ -154,6 +174,7 @@ int main(void) {
         cmocka_unit_test(lows_are_missed_in_records_of_unequal_length),
         cmocka_unit_test(bent_tones_are_distortion),
         cmocka_unit_test(mains_beside_the_signal_is_hum),
+        cmocka_unit_test(rest_beside_hum_is_hum),
         cmocka_unit_test(a_harmonic_on_the_mains_is_no_tone),
         cmocka_unit_test(lines_are_as_certain_as_they_were_read),
     };
