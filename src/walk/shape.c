@@ -130,6 +130,20 @@ static int last_with_thd(const gw_walker *walker, int from) {
     return from;
 }
 
+/* A line above the band folds down at low rates, and may fall on a harmonic there. THD that an earlier capture has and
+ * a faster one between has not is no stage's: it was folded, and is again here. 0 where there is none. */
+static double folded_thd(const gw_walker *walker, int from, int point) {
+    double most = 0, fast = from < 0 ? 0 : walker->nodes[from].readings->source.rate_hz;
+    if (!(walker->nodes[point].readings->source.rate_hz < fast))
+        return 0;
+    for (; from >= 0; from = walker->span_of[from].from) {
+        const gw_node *node = &walker->nodes[from];
+        if (node->readings->source.rate_hz < fast && signal_is_good(node) && gw_reading_has(node->readings, GW_THD))
+            most = fmax(most, node->readings->values[GW_THD].value);
+    }
+    return most;
+}
+
 static gw_added find_thd(const gw_walker *walker, int point, int from_point) {
     const gw_node *node = &walker->nodes[point];
     /* a capture too coarse to show what came in does not say that nothing did */
@@ -153,6 +167,11 @@ static gw_added find_thd(const gw_walker *walker, int point, int from_point) {
     bool before = from && signal_is_good(from) && !from->readings->clues.too_coarse &&
                   take_distortion(walker, from, &a.in, &a.in_u95, &a.in_below);
     a.in_below = a.in_below || !before;
+    double folded = a.limit->stated ? 0 : folded_thd(walker, from_point, point);
+    if (folded > a.in || (a.in_below && folded > 0)) {
+        a.in = folded;
+        a.in_below = false;
+    }
     a.fed = from != NULL;
     return a;
 }

@@ -511,6 +511,31 @@ static void beat_of_two_tones_is_no_cut_out(void **state) {
     bench_close(&b);
 }
 
+/* A bias line of 48.8 kHz folds onto the sixth harmonic of 200 Hz at 50 and at 10 kHz, and not at 200 kHz: the stage
+ * behind a fast capture adds nothing that a slower one before it holds already. */
+static void line_folded_onto_a_harmonic_is_no_distortion(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 200 Hz\n[point A]\n[point B]\nstage = wire\n[point C]\nstage = wire\n"
+                   "[point D]\nstage = wire\n");
+    static const char *const names[] = {"A", "B", "C", "D"};
+    for (int folded = 0; folded < 2; folded++) {
+        for (int i = 0; i < 4; i++) {
+            gw_readings *r = put_sine(&b, names[i], 0.4, 0);
+            r->source.rate_hz = i == 1 ? 50e3 : i == 3 ? 10e3 : 200e3;
+            if (i == 3 || (folded && i == 1))
+                say(r, GW_THD, i == 1 ? 0.048 : 0.06, 1e-3, 0);
+        }
+        if (!folded)
+            expect_fault(&b, GW_FOUND_DISTORTION_ADDED, "C", "D");
+    }
+    walk_of(&b);
+    for (size_t k = 0; k < b.walk->finding_count; k++)
+        assert_or_explain(b.walk->findings[k].point != bench_point(&b, "D") || b.walk->findings[k].follows >= 0,
+                          b.walk);
+    bench_close(&b);
+}
+
 static void crackle_needs_more_than_one_impulse(void **state) {
     (void)state;
     bench b;
@@ -561,6 +586,7 @@ int main(void) {
         cmocka_unit_test(cut_outs_are_named_and_not_their_shadows),
         cmocka_unit_test(intermittent_contact_seen_first_as_a_sag),
         cmocka_unit_test(beat_of_two_tones_is_no_cut_out),
+        cmocka_unit_test(line_folded_onto_a_harmonic_is_no_distortion),
         cmocka_unit_test(crackle_needs_more_than_one_impulse),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
