@@ -12,7 +12,6 @@ static const double left_beside = 0.02;
 static const double harmonics_of_sine = 0.1;
 /* Of a period: a drop to nothing for so long halves the RMS of some window of one period. */
 static const double period_share = 0.75;
-
 /* Of the record: a shorter gap leads no fit astray. */
 static const double record_share = 1.0 / 64;
 
@@ -27,7 +26,7 @@ static void powers(const gw_fit *fit, double *first, double *others) {
     }
 }
 
-/* Is it one sine that explains nearly all there is, and the model is not? */
+/* Is it one sine that explains nearly all there is? */
 static bool is_steady_sine(const gw_model *model) {
     double first, others;
     if (!model->tone || model->two_tone || !model->fit.solved)

@@ -192,11 +192,13 @@ static void report_lost(gw_walker *walker, int to, const gw_judgement *gain) {
         walker, is_only_low(walker, to, gain) ? GW_FOUND_LEVEL_LOW : GW_FOUND_SIGNAL_LOST, GW_OFF, from, to);
     if (!found)
         return;
-    found->evidence = gw_walker_text(walker, "%s %s", node->detected ? "only" : "under", level);
+    bool nothing = !(node->level.value > 0); /* not even noise: every sample is the same */
+    found->evidence = nothing ? gw_walker_text(walker, "nothing at all")
+                              : gw_walker_text(walker, "%s %s", node->detected ? "only" : "under", level);
     if (came > 0)
         found->evidence =
             gw_walker_text(walker, "%s where %s %s", found->evidence, input, from >= 0 ? "go in" : "are fed in");
-    if (gain && gain->has_value && gain->has_expected)
+    if (!nothing && gain && gain->has_value && gain->has_expected)
         found->evidence =
             gw_walker_text(walker, "%s; %s", found->evidence, gw_words_evidence(walker, "gain", gain, "V"));
 }

@@ -388,6 +388,19 @@ static void gain_beyond_all_numbers_is_none(void **state) {
     bench_close(&b);
 }
 
+/* Every sample the same, as of a scope whose probe is grounded: no number is made of that. */
+static void nothing_at_all_is_called_so(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = wire\n");
+    put_sine(&b, "A", 1, 0);
+    gw_readings *r = put_silence(&b, "B", 0, 0);
+    say(r, GW_AC_RMS, 0, 0, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "A", "B");
+    assert_string_equal(b.walk->findings[0].evidence, "nothing at all where 1.00 V go in");
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(gain_beyond_all_numbers_is_none),
@@ -413,6 +426,7 @@ int main(void) {
         cmocka_unit_test(fault_in_one_branch_leaves_the_other_clear),
         cmocka_unit_test(bound_that_is_not_far_down_says_low),
         cmocka_unit_test(hidden_signal_is_unsure_not_lost),
+        cmocka_unit_test(nothing_at_all_is_called_so),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
