@@ -45,7 +45,9 @@ static bool on_mains(const task *t, double cycles, int orders) {
     return false;
 }
 
-enum { FOLDS = 3 };
+/* Folds that a line may come down by; by more than three only where chance would hardly put it so near. */
+enum { FOLDS = 3, FOLDS_FAR = 40 };
+static const double far_near = 0.02; /* of the fundamental */
 
 /* The strongest line not far from half the sample rate: what is folded down will not be much stronger. */
 static double edge_rms(const task *t) {
@@ -59,10 +61,14 @@ static double edge_rms(const task *t) {
 /* Is the line a high harmonic of the comb, folded down by the sample rate? */
 static bool is_folded(const task *t, const gw_peak *peak, double fundamental) {
     double rate = (double)t->block->count; /* in cycles a record */
-    for (int fold = 1; fold <= FOLDS; fold++)
+    double edge = edge_rms(t);
+    for (int fold = 1; fold <= FOLDS_FAR; fold++)
         for (int sign = -1; sign <= 1; sign += 2) {
+            bool far = fold > FOLDS;
             double cycles = fold * rate + sign * peak->cycles, order = round(cycles / fundamental);
-            if (fabs(cycles - order * fundamental) < line_tolerance + 0.004 * order && peak->rms < 3 * edge_rms(t))
+            double within = line_tolerance + (far ? 0.002 : 0.004) * order;
+            if (fabs(cycles - order * fundamental) < within && (!far || within < far_near * fundamental) &&
+                peak->rms < 3 * edge * (far ? 0.5 / fold : 1))
                 return true;
         }
     return false;

@@ -53,7 +53,7 @@ static const double rayleigh_95 = 2.448;
 
 static void harmonic_fill(const gw_work *work, int order, gw_harmonic *out) {
     estimate e = line_estimate(work, order);
-    double rms = sqrt(0.5 * power_of(&e)), u = sqrt(0.5 * e.variance);
+    double rms = sqrt(0.5 * power_of(&e)), u = hypot(sqrt(0.5 * e.variance), work->u_jumps_line);
     bool there = resolved(work, &e, order);
     *out = (gw_harmonic){.order = order,
                          .frequency_hz = order * work->model->fit.base[GW_BASE_SIGNAL] * work->block->rate_hz,

@@ -30,7 +30,8 @@ static bool any_line(const gw_work *work, const gw_sinusoid *line) {
 }
 
 static double dc_uncertainty(const gw_work *work) {
-    return hypot(sqrt(gw_model_variance(work->model, 0)), work->model->tone ? 0.7 * work->u_code : work->u_code);
+    double u = hypot(sqrt(gw_model_variance(work->model, 0)), work->model->tone ? 0.7 * work->u_code : work->u_code);
+    return hypot(u, work->u_jumps_dc);
 }
 
 static void dc_read(gw_work *work) {
@@ -47,7 +48,7 @@ static bool rms_read(gw_work *work) {
     double steps = work->block->step * work->block->step / 12;
     double ac = sqrt(power + fmax(noise - steps, 0));
     double u_power = sqrt(variance + (spare > 0 ? 2 * noise * noise / spare : noise * noise));
-    double u_ac = ac > 0 ? 0.5 * u_power / ac : 0;
+    double u_ac = ac > 0 ? 0.5 * hypot(u_power, work->u_jumps_power) / ac : 0;
     u_ac = hypot(u_ac, power > 0 ? 0.7 * work->u_code * sqrt(power) / ac : 0);
     gw_work_value(work, GW_AC_RMS, ac, u_ac, true);
     double dc = fit->dc, total = hypot(ac, dc);
@@ -130,8 +131,8 @@ static bool level_read(gw_work *work) {
     double power, variance;
     if (!gw_work_power(work, in_level, &power, &variance))
         return false;
-    double level = sqrt(power);
-    double u = level > 0 ? 0.5 * sqrt(variance) / level : 0;
+    double level = sqrt(power + work->beyond_power);
+    double u = level > 0 ? 0.5 * hypot(sqrt(variance), work->u_jumps_power) / level : 0;
     gw_work_value(work, GW_LEVEL, level, hypot(u, work->u_code / sqrt(2)), true);
     level_copy(work);
     return true;

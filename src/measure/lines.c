@@ -37,15 +37,16 @@ static bool on_comb(const gw_work *work, double frequency_hz) {
  * below half the rate, for then none lies above it either. */
 static double harmonics_strength(const gw_work *work) {
     const gw_fit *fit = &work->model->fit;
-    double strength = 0, highest = 0;
+    double strength = 0;
+    if (!gw_work_reaches(work))
+        return 0;
     for (size_t k = 0; k < fit->line_count; k++) {
         int order = fit->lines[k].multiple[GW_BASE_SIGNAL];
         if (order < 2 || fit->lines[k].multiple[GW_BASE_SECOND] || fit->lines[k].multiple[GW_BASE_MAINS])
             continue;
         strength = fmax(strength, 2 * order * gw_work_line_rms(&fit->lines[k]));
-        highest = fmax(highest, gw_fit_frequency(fit, &fit->lines[k]));
     }
-    return highest > 0.3 ? strength : 0; /* cycles a sample; half the rate is 0.5 */
+    return strength;
 }
 
 /* A harmonic from above half the rate; a line's width is allowed for, as for the others. */

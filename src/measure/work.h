@@ -16,16 +16,20 @@ typedef struct gw_work {
     const gw_model *model;
     gw_readings *out;
     gw_error *error;
-    double accuracy; /* ratio, either way */
-    double noise_v;  /* standard deviation of the residual */
-    double coherent; /* share of the steps' error that repeats with the signal, 0..1; 0 without known steps */
-    double u_steps;  /* standard uncertainty of a sinusoid's peak by the converter's steps */
-    double u_code;   /* what of that the residual does not tell */
-    double *quiet;   /* the residual without the tones found in it */
-    bool folded;     /* among these are harmonics from above half the rate */
-    double tones_v;  /* RMS of those of them in the band */
-    double tones_u;  /* standard uncertainty of its square */
-    gw_psd psd;      /* of the residual */
+    double accuracy;      /* ratio, either way */
+    double noise_v;       /* standard deviation of the residual */
+    double coherent;      /* share of the steps' error that repeats with the signal, 0..1; 0 without known steps */
+    double u_steps;       /* standard uncertainty of a sinusoid's peak by the converter's steps */
+    double u_code;        /* what of that the residual does not tell */
+    double u_jumps_dc;    /* standard uncertainty that a waveform's jumps leave to its mean */
+    double u_jumps_power; /* to its mean square */
+    double beyond_power;  /* mean square of harmonics from above half the rate that stand between the lines */
+    double u_jumps_line;  /* to the RMS of its lower harmonics */
+    double *quiet;        /* the residual without the tones found in it */
+    bool folded;          /* among these are harmonics from above half the rate */
+    double tones_v;       /* RMS of those of them in the band */
+    double tones_u;       /* standard uncertainty of its square */
+    gw_psd psd;           /* of the residual */
     gw_band_shown band;
     gw_noise noise; /* of the residual in the band, as found */
 } gw_work;
@@ -43,6 +47,7 @@ bool gw_work_resolution(gw_work *work); /* u_code */
 bool gw_work_tones(gw_work *work);      /* tones, quiet */
 bool gw_work_noise(gw_work *work);      /* psd, band, noise, noise_a, noise_density */
 bool gw_work_classify(gw_work *work);   /* signal */
+bool gw_work_jumps(gw_work *work);      /* u_jumps */
 bool gw_work_levels(gw_work *work);     /* dc, rms, frequency, pitch, level, drift */
 bool gw_work_extremes(gw_work *work);   /* peaks, crest */
 bool gw_work_distortion(gw_work *work); /* harmonics, thd, thd_n, sinad, snr */
@@ -63,6 +68,9 @@ bool gw_work_power(const gw_work *work, gw_line_test *chosen, double *power, dou
 /* Mean square of the steps' own error in the band where the residual's is `in_band`: spread evenly over the whole
  * bandwidth (Bennett 1948), but for the coherent share, which may all be there. */
 double gw_work_steps_power(const gw_work *work, double in_band);
+
+/* Whether the signal's harmonics go on up to half the rate, and so beyond it, whence they fold down. */
+bool gw_work_reaches(const gw_work *work);
 
 /* RMS of a line of the model. */
 double gw_work_line_rms(const gw_sinusoid *line);
