@@ -60,6 +60,7 @@ typedef struct gw_capture_options {
     double probe;        /* factor to apply to volts the file does not hold already; 0 means 1 */
     double full_scale_v; /* volts (peak) at digital full scale, for WAV; 0 leaves the unit FS */
     double rate_hz;      /* for files that give no rate; 0 unknown */
+    int jobs;            /* threads at most; 0 is 1. The same comes of it whatever their number */
 } gw_capture_options;
 
 /* Limits, each with an error of its own: text files up to 64 GiB (2 GiB where a character takes two or four bytes) and
@@ -75,7 +76,7 @@ void gw_capture_free(gw_capture *capture);
 
 /* Copies samples `first` to `first + count` of channel `index` (from 0) to `values`, and their marks to `marks` where
  * that is not NULL (missing and overloaded samples have the value 0). The range must lie within the capture. Blocks of
- * any length may be fetched in any order; ascending order is fast. */
+ * any length may be fetched in any order, by several threads at a time; ascending order is fast. */
 bool gw_capture_fetch(const gw_capture *capture, size_t index, uint64_t first, size_t count, double *values,
                       unsigned char *marks, gw_error *error);
 

@@ -26,6 +26,7 @@ gw_capture *gw_capture_new(const char *path, gw_capture_kind kind, gw_error *err
         gw_error_memory(error);
         return NULL;
     }
+    omp_init_lock(&store->fetching);
     store->arena = arena;
     store->scale = 1;
     capture->store = store;
@@ -69,6 +70,7 @@ static void free_store(gw_capture_store *store) {
     }
     gw_wave_close(store->wave);
     free(store->block);
+    omp_destroy_lock(&store->fetching);
     gw_arena_free(store->arena);
     free(store);
 }
@@ -137,6 +139,20 @@ bool gw_capture_read(const char *path, const gw_capture_options *options, gw_cap
 
 /* ---- samples ------------------------------------------------------------------------------------ */
 
+/* One channel of a file that is read by itself. */
+static bool fetch_plain(const gw_capture_store *store, size_t index, uint64_t first, size_t count, double *values,
+                        unsigned char *marks, gw_error *error) {
+    bool is_float = gw_wave_about(store->wave)->is_float;
+    if (!gw_wave_read_channel(store->wave, index, first, count, is_float ? 1 : store->scale, values, error))
+        return false;
+    if (is_float)
+        gw_wave_column(values, 1, 0, count, true, store->scale, values, marks);
+    else if (marks != NULL)
+        memset(marks, GW_SAMPLE_PRESENT, count);
+    return true;
+}
+
+/* By the library: it stands at one place of the file, and so does the block. */
 static bool fetch_streamed(const gw_capture *capture, size_t index, uint64_t first, size_t count, double *values,
                            unsigned char *marks, gw_error *error) {
     gw_capture_store *store = capture->store;
@@ -164,8 +180,14 @@ bool gw_capture_fetch(const gw_capture *capture, size_t index, uint64_t first, s
                             "%zu channels",
                             (unsigned long long)first, (unsigned long long)(first + count), index + 1,
                             (unsigned long long)capture->samples, capture->channel_count);
-    if (store->wave != NULL)
-        return fetch_streamed(capture, index, first, count, values, marks, error);
+    if (store->wave != NULL && gw_wave_is_plain(store->wave))
+        return fetch_plain(store, index, first, count, values, marks, error);
+    if (store->wave != NULL) {
+        omp_set_lock(&capture->store->fetching);
+        bool done = fetch_streamed(capture, index, first, count, values, marks, error);
+        omp_unset_lock(&capture->store->fetching);
+        return done;
+    }
     memcpy(values, store->values[index] + first, count * sizeof *values);
     if (marks != NULL && store->marks[index] != NULL)
         memcpy(marks, store->marks[index] + first, count);

@@ -5,6 +5,8 @@
 #include "capture/wav.h"
 #include "gainwalk/capture.h"
 
+#include <omp.h>
+
 struct gw_capture_store {
     gw_arena *arena; /* names and phrases */
     size_t channel_count;
@@ -14,6 +16,7 @@ struct gw_capture_store {
     double scale;          /* what streamed samples are multiplied by */
     double *block;         /* room for a block of interleaved frames */
     size_t block_frames;
+    omp_lock_t fetching;  /* the library reads for one at a time */
     bool short_of_memory; /* something was left out for want of memory */
 };
 

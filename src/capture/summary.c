@@ -1,5 +1,7 @@
 #include "capture/summary.h"
 
+#include "base/vectors.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -18,16 +20,37 @@ static void take_first(gw_channel *channel, const double *values, size_t stride,
     }
 }
 
+GW_WIDE static void range_take(const double *values, size_t count, double *low, double *high) {
+    double least = *low, most = *high;
+#pragma omp simd reduction(min : least) reduction(max : most)
+    for (size_t i = 0; i < count; i++) {
+        least = values[i] < least ? values[i] : least;
+        most = values[i] > most ? values[i] : most;
+    }
+    *low = least + 0.0; /* of 0 and -0 either may come out */
+    *high = most + 0.0;
+}
+
+static void range_put(gw_channel *channel, double low, double high) {
+    if (low > high)
+        return;
+    channel->has_range = true;
+    channel->min = low;
+    channel->max = high;
+}
+
+void gw_channel_join(gw_channel *channel, const gw_channel *part) {
+    if (part->has_range)
+        range_put(channel, channel->has_range ? fmin(channel->min, part->min) : part->min,
+                  channel->has_range ? fmax(channel->max, part->max) : part->max);
+}
+
 void gw_channel_take(gw_channel *channel, const double *values, size_t stride, const unsigned char *marks,
                      size_t count) {
     take_first(channel, values, stride, marks, count);
     double low = channel->has_range ? channel->min : INFINITY, high = channel->has_range ? channel->max : -INFINITY;
     if (marks == NULL && stride == 1) {
-#pragma omp simd reduction(min : low) reduction(max : high)
-        for (size_t i = 0; i < count; i++) {
-            low = values[i] < low ? values[i] : low;
-            high = values[i] > high ? values[i] : high;
-        }
+        range_take(values, count, &low, &high);
     } else if (marks == NULL) {
         for (size_t i = 0; i < count; i++) {
             double value = values[i * stride];
@@ -45,11 +68,7 @@ void gw_channel_take(gw_channel *channel, const double *values, size_t stride, c
             high = value > high ? value : high;
         }
     }
-    if (low > high)
-        return;
-    channel->has_range = true;
-    channel->min = low;
-    channel->max = high;
+    range_put(channel, low, high);
 }
 
 static size_t slot_of(double value) {

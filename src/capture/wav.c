@@ -1,12 +1,14 @@
 #include "capture/wav.h"
 
+#include "capture/pcm.h"
+
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include <sndfile.h>
 
-enum { HEADING_MAX = 128, W64_RIFF = 40, W64_CHUNK = 24 };
+enum { HEADING_MAX = 128, W64_RIFF = 40, W64_CHUNK = 24, PIECE = 48 << 10 };
 
 /* What the library sees: a heading of ours, then the bytes of the file from `data_at` on. */
 struct gw_wave {
@@ -18,6 +20,7 @@ struct gw_wave {
     uint64_t data_at, data_length;
     sf_count_t position; /* of the library, in the bytes it sees */
     uint64_t next_frame;
+    bool plain; /* decoded here */
 };
 
 static sf_count_t seen_length(void *user) {
@@ -149,6 +152,7 @@ static bool prepare_chunks(gw_wave *wave, gw_strings *remarks, gw_error *error) 
     wave->data_length = chunks.frames * f->channels * f->bytes;
     if (chunks.family == GW_WAVE_RIFX && wave->data_length > 0xFFFF0000U)
         return gw_error_set(error, wave->input.path, 0, "broken WAV: more data than its sizes can tell");
+    wave->plain = chunks.family != GW_WAVE_RIFX && gw_pcm_takes(f->bytes, wave->info.is_float);
     write_heading(wave, &chunks);
     return true;
 }
@@ -228,7 +232,51 @@ const gw_wave_info *gw_wave_about(const gw_wave *wave) {
     return &wave->info;
 }
 
+static bool too_short(const gw_wave *wave, uint64_t end, gw_error *error) {
+    return gw_error_set(error, wave->input.path, 0,
+                        "the file ends at sample %llu, %llu were promised (was it shortened "
+                        "while being read?)",
+                        (unsigned long long)end, (unsigned long long)wave->info.frames);
+}
+
+/* ---- plain samples -------------------------------------------------------------------------------- */
+
+bool gw_wave_is_plain(const gw_wave *wave) {
+    return wave->plain;
+}
+
+/* Every `stride`-th sample of the frames from channel `index` on. */
+static bool read_plain(const gw_wave *wave, size_t index, size_t stride, uint64_t first, size_t count, double scale,
+                       double *values, gw_error *error) {
+    unsigned char piece[PIECE + GW_PCM_PAD];
+    gw_input input = wave->input; /* its own note of a failure: others may be reading */
+    size_t bytes = wave->info.bytes, frame = bytes * wave->info.channels, samples = wave->info.channels / stride;
+    while (count > 0) {
+        size_t frames = count < PIECE / frame ? count : PIECE / frame;
+        size_t got = gw_input_read(&input, wave->data_at + first * frame, piece, frames * frame) / frame;
+        if (!gw_input_good(&input, error))
+            return false;
+        if (got < frames)
+            return too_short(wave, first + got, error);
+        gw_pcm_decode(piece + index * bytes, (unsigned)bytes, wave->info.is_float, stride, frames * samples, scale,
+                      values);
+        values += frames * samples;
+        first += frames;
+        count -= frames;
+    }
+    return true;
+}
+
+bool gw_wave_read_channel(const gw_wave *wave, size_t index, uint64_t first, size_t count, double scale, double *values,
+                          gw_error *error) {
+    return read_plain(wave, index, wave->info.channels, first, count, scale, values, error);
+}
+
+/* ---- by the library ------------------------------------------------------------------------------- */
+
 bool gw_wave_read(gw_wave *wave, uint64_t first, size_t count, double *values, gw_error *error) {
+    if (wave->plain)
+        return read_plain(wave, 0, 1, first, count, 1, values, error);
     if (first != wave->next_frame && sf_seek(wave->file, (sf_count_t)first, SEEK_SET) != (sf_count_t)first)
         return gw_error_set(error, wave->input.path, 0, "cannot go to sample %llu: %.200s", (unsigned long long)first,
                             sf_strerror(wave->file));
@@ -236,11 +284,5 @@ bool gw_wave_read(gw_wave *wave, uint64_t first, size_t count, double *values, g
     wave->next_frame = got > 0 ? first + (uint64_t)got : UINT64_MAX;
     if (!gw_input_good(&wave->input, error))
         return false;
-    if (got == (sf_count_t)count)
-        return true;
-    return gw_error_set(error, wave->input.path, 0,
-                        "the file ends at sample %llu, %llu were promised (was it shortened "
-                        "while being read?)",
-                        (unsigned long long)(first + (uint64_t)(got > 0 ? got : 0)),
-                        (unsigned long long)wave->info.frames);
+    return got == (sf_count_t)count || too_short(wave, first + (uint64_t)(got > 0 ? got : 0), error);
 }

@@ -1,4 +1,5 @@
-/* Samples of WAV files and their relatives, through libsndfile. The only place that knows it. */
+/* Samples of WAV files and their relatives, through libsndfile where they are not plain. The only place that knows it.
+ */
 #ifndef GAINWALK_CAPTURE_WAV_H
 #define GAINWALK_CAPTURE_WAV_H
 
@@ -24,5 +25,12 @@ const gw_wave_info *gw_wave_about(const gw_wave *wave);
 /* Reads `count` frames from frame `first` on, channels interleaved, integers divided by 2^(bits-1), floating point as
  * it is. False with an error where fewer can be read. */
 bool gw_wave_read(gw_wave *wave, uint64_t first, size_t count, double *values, gw_error *error);
+
+/* Whether the samples are plain: several threads may then read at a time, and one channel may be read by itself. */
+bool gw_wave_is_plain(const gw_wave *wave);
+
+/* The same of one channel of a plain file, integers multiplied by `scale`. */
+bool gw_wave_read_channel(const gw_wave *wave, size_t index, uint64_t first, size_t count, double scale, double *values,
+                          gw_error *error);
 
 #endif

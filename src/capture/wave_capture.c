@@ -116,8 +116,8 @@ static bool keep_marks(scan *s, size_t index, uint64_t first, size_t count, gw_e
 }
 
 static bool take_channel(scan *s, size_t index, uint64_t first, size_t count, gw_error *error) {
-    bool whole = gw_wave_whole(s->info.is_float, s->scale);
     gw_wave_column(s->block, s->info.channels, index, count, s->info.is_float, s->scale, s->column, s->marks);
+    bool whole = gw_wave_whole(s->info.is_float, s->scale);
     gw_channel_take(&s->capture->channels[index], s->column, 1, whole ? NULL : s->marks, count);
     if (s->info.is_float)
         gw_levels_take(&s->levels[index], s->column, 1, s->marks, count);
@@ -127,19 +127,104 @@ static bool take_channel(scan *s, size_t index, uint64_t first, size_t count, gw
     return whole || keep_marks(s, index, first, count, error);
 }
 
-static bool scan_all(scan *s, gw_error *error) {
-    for (uint64_t first = 0; first < s->info.frames; first += s->block_frames) {
-        uint64_t left = s->info.frames - first;
-        size_t count = left < s->block_frames ? (size_t)left : s->block_frames;
+static size_t frames_from(const scan *s, uint64_t first) {
+    uint64_t left = s->info.frames - first;
+    return left < s->block_frames ? (size_t)left : s->block_frames;
+}
+
+/* One block after the other, from the first on; with `bits` only as long as these are open. Returns where it ended. */
+static uint64_t scan_along(scan *s, bool bits, gw_error *error) {
+    uint64_t first = 0;
+    while (first < s->info.frames && !(bits && first > 0 && !bits_open(s))) {
+        size_t count = frames_from(s, first);
         if (!gw_wave_read(s->wave, first, count, s->block, error))
-            return false;
+            break;
         if (!s->info.is_float)
             look_at_bits(s, count * s->info.channels);
-        for (size_t i = 0; i < s->info.channels; i++)
-            if (!take_channel(s, i, first, count, error))
-                return false;
+        for (size_t i = 0; i < s->info.channels && !error->set; i++)
+            take_channel(s, i, first, count, error);
+        if (error->set)
+            break;
+        first += count;
     }
-    return true;
+    return first;
+}
+
+/* What one thread has seen. */
+typedef struct seen {
+    double *block, *column;
+    gw_channel *channels;
+    uint64_t first; /* of the block in hand */
+    gw_error error;
+} seen;
+
+static void seen_begin(const scan *s, seen *own) {
+    *own = (seen){.block = malloc(s->block_frames * s->info.channels * sizeof *own->block),
+                  .column = malloc(s->block_frames * sizeof *own->column),
+                  .channels = calloc(s->info.channels, sizeof *own->channels)};
+    if (own->block == NULL || own->column == NULL || own->channels == NULL)
+        gw_error_memory(&own->error);
+    for (size_t i = 0; own->channels != NULL && i < s->info.channels; i++)
+        own->channels[i].first_count = GW_FIRST_MAX; /* the first block had them */
+}
+
+/* A block of integers whose bits are known. */
+static void seen_take(const scan *s, seen *own) {
+    size_t count = frames_from(s, own->first), stride = s->info.channels;
+    if (stride > 1 && !gw_wave_read(s->wave, own->first, count, own->block, &own->error))
+        return;
+    for (size_t i = 0; i < stride; i++) {
+        double *to = s->keep ? s->capture->store->values[i] + own->first : own->column;
+        if (stride > 1)
+            gw_wave_column(own->block, stride, i, count, false, s->scale, to, NULL);
+        else if (!gw_wave_read_channel(s->wave, 0, own->first, count, s->scale, to, &own->error))
+            return;
+        gw_channel_take(&own->channels[i], to, 1, NULL, count);
+    }
+}
+
+/* The earliest failure is told; `*failed_at` is where. */
+static void seen_end(scan *s, seen *own, uint64_t *failed_at, gw_error *error) {
+    if (own->error.set && own->first <= *failed_at) {
+        *failed_at = own->first;
+        *error = own->error;
+    }
+    for (size_t i = 0; !own->error.set && i < s->info.channels; i++)
+        gw_channel_join(&s->capture->channels[i], &own->channels[i]);
+    free(own->block);
+    free(own->column);
+    free(own->channels);
+}
+
+/* The blocks from `from` on, in any order. */
+static void scan_apart(scan *s, uint64_t from, int jobs, gw_error *error) {
+    uint64_t failed_at = UINT64_MAX, blocks = (s->info.frames - from + s->block_frames - 1) / s->block_frames;
+    jobs = blocks < (uint64_t)jobs ? (int)blocks : jobs;
+#pragma omp parallel num_threads(jobs)
+    {
+        seen own;
+        seen_begin(s, &own);
+#pragma omp for schedule(static)
+        for (uint64_t k = 0; k < blocks; k++)
+            if (!own.error.set) {
+                own.first = from + k * s->block_frames;
+                seen_take(s, &own);
+            }
+#pragma omp critical(gw_wave_seen)
+        seen_end(s, &own, &failed_at, error);
+    }
+}
+
+/* As long as its bits are open, the order of the samples matters; floating point has levels, and marks. */
+static bool scan_all(scan *s, int jobs, gw_error *error) {
+    gw_error failed = {0};
+    bool apart = gw_wave_is_plain(s->wave) && gw_wave_whole(s->info.is_float, s->scale);
+    uint64_t done = scan_along(s, apart, &failed);
+    if (!failed.set && done < s->info.frames)
+        scan_apart(s, done, jobs > 1 ? jobs : 1, &failed);
+    if (failed.set && error != NULL && !error->set)
+        *error = failed;
+    return !failed.set;
 }
 
 /* The bits that samples really have: whole low bytes that no sample uses are padding. */
@@ -238,7 +323,7 @@ bool gw_capture_read_wave(gw_capture *capture, gw_input *input, gw_wave_family f
     s.scale = (options->full_scale_v > 0 ? options->full_scale_v : 1) * (options->probe > 0 ? options->probe : 1);
     capture->samples = s.info.frames;
     bool right = gw_capture_widen(capture, s.info.channels, options->full_scale_v > 0 ? "V" : "FS", error) &&
-                 prepare(&s, error) && scan_all(&s, error);
+                 prepare(&s, error) && scan_all(&s, options->jobs, error);
     if (right) {
         tell(&s, options);
         settle(&s);

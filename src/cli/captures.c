@@ -17,16 +17,55 @@ typedef struct entry {
     char kept[512]; /* temporary file with standard input; "" for others */
 } entry;
 
-static bool measure_channel(entry *at, size_t channel, const bench *how, size_t reference) {
-    if (!gw_measure_run(at->capture, channel, &how->measure, &at->readings[at->count], &at->error))
-        return false;
-    if (at->pairs != NULL && channel != reference &&
-        !gw_measure_pair(at->capture, reference, channel, &at->pairs[at->count], &at->error)) {
-        gw_readings_free(at->readings[at->count]);
+/* What one channel is measured by, and what came of it. */
+typedef struct channel_task {
+    gw_readings *readings;
+    gw_pair pair;
+    gw_error error;
+} channel_task;
+
+static void measure_channel(const entry *at, size_t channel, const gw_measure_options *options, size_t reference,
+                            channel_task *out) {
+    *out = (channel_task){0};
+    if (!gw_measure_run(at->capture, channel, options, &out->readings, &out->error))
+        return;
+    if (at->pairs != NULL && channel != reference)
+        gw_measure_pair(at->capture, reference, channel, &out->pair, &out->error);
+}
+
+/* Takes over what came of the next channel. */
+static bool take_channel(entry *at, channel_task *task) {
+    if (task->error.set || at->error.set) {
+        gw_readings_free(task->readings);
+        if (!at->error.set)
+            at->error = task->error;
         return false;
     }
-    at->count++;
+    if (at->pairs != NULL)
+        at->pairs[at->count] = task->pair;
+    at->readings[at->count++] = task->readings;
     return true;
+}
+
+/* So many channels at a time as there are threads; those left over one after the other, by all threads. */
+static bool measure_channels(entry *at, const bench *how, size_t reference) {
+    size_t count = at->capture->channel_count, jobs = how->measure.jobs > 1 ? (size_t)how->measure.jobs : 1;
+    size_t apart = jobs > 1 ? count - count % jobs : 0;
+    gw_measure_options alone = how->measure;
+    channel_task *tasks = calloc(count + 1, sizeof *tasks);
+    alone.jobs = 1;
+    if (tasks == NULL)
+        return gw_error_memory(&at->error);
+#pragma omp parallel for schedule(dynamic) num_threads((int)jobs)
+    for (size_t i = 0; i < apart; i++)
+        measure_channel(at, i, &alone, reference, &tasks[i]);
+    for (size_t i = 0; i < count; i++) {
+        if (i >= apart && !at->error.set)
+            measure_channel(at, i, &how->measure, reference, &tasks[i]);
+        take_channel(at, &tasks[i]);
+    }
+    free(tasks);
+    return !at->error.set;
 }
 
 /* The channel that --reference names. */
@@ -49,12 +88,13 @@ static bool measure_entry(entry *at, const bench *how, const arguments *given) {
         return gw_error_memory(&at->error);
     if (!find_reference(at, given->values[OPTION_REFERENCE], &reference))
         return false;
-    if (which != NULL)
-        return gw_capture_channel(at->capture, which, &only, &at->error) && measure_channel(at, only, how, reference);
-    for (size_t i = 0; i < at->capture->channel_count; i++)
-        if (!measure_channel(at, i, how, reference))
-            return false;
-    return true;
+    if (which == NULL)
+        return measure_channels(at, how, reference);
+    if (!gw_capture_channel(at->capture, which, &only, &at->error))
+        return false;
+    channel_task task;
+    measure_channel(at, only, &how->measure, reference, &task);
+    return take_channel(at, &task);
 }
 
 /* Standard input is kept in a file while it is read, and called `-` all the same. */
@@ -205,7 +245,7 @@ static int run(const arguments *given, bool measure) {
         gw_error_memory(&error);
         return gw_cli_fail(&error);
     }
-    how.measure.jobs = jobs / gw_cli_side_by_side(given->count, jobs);
+    how.measure.jobs = how.capture.jobs = jobs / gw_cli_side_by_side(given->count, jobs);
     how.measure.kept = gw_measure_kept_new();
     int status = read_and_tell(entries, given, &how, measure, jobs);
     gw_measure_kept_free(how.measure.kept);

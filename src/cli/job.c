@@ -147,7 +147,8 @@ static void read_station(const gw_chain *chain, station *at, const manner *by) {
     at->capture = gw_cli_stamp(point->capture);
     if (keep(by->earlier, at))
         return;
-    gw_capture_options how = {.probe = point->probe, .full_scale_v = point->full_scale_v, .rate_hz = point->rate_hz};
+    gw_capture_options how = {
+        .probe = point->probe, .full_scale_v = point->full_scale_v, .rate_hz = point->rate_hz, .jobs = by->jobs};
     gw_measure_options options = options_for(chain, point, by);
     gw_capture *capture = NULL;
     if (gw_capture_read(point->capture, &how, &capture, &at->error))

@@ -3,7 +3,6 @@
 #include "measure/segments.h"
 #include "measure/shelf.h"
 
-#include <omp.h>
 #include <stdlib.h>
 
 /* Segments of a stretch, of which one is fitted at least; and how many fitted ones may find none like themselves before
@@ -44,8 +43,7 @@ typedef struct shared {
     const gw_measure_options *options;
     const gw_readings *whole;
     uint64_t parts;
-    gw_hint hint;        /* what the first segment was found to hold */
-    omp_lock_t fetching; /* a capture is read by one at a time */
+    gw_hint hint; /* what the first segment was found to hold */
 } shared;
 
 typedef struct stretch {
@@ -71,9 +69,7 @@ static gw_block segment_fetch(stretch *s, size_t at) {
     uint64_t part = s->from + at, from = of->capture->samples * part / of->parts,
              to = of->capture->samples * (part + 1) / of->parts;
     size_t count = (size_t)(to - from);
-    omp_set_lock(&s->of->fetching);
     gw_capture_fetch(of->capture, of->index, from, count, s->desk->volts, s->desk->marks, s->error);
-    omp_unset_lock(&s->of->fetching);
     gw_block block = gw_desk_block(of->capture, &of->capture->channels[of->index], s->desk, count);
     block.part = true;
     block.hint = part > 0 ? &of->hint : NULL;
@@ -243,13 +239,11 @@ static void all_measure(shared *s, gw_segments *all, gw_error *failed) {
         gw_error_memory(failed);
         return;
     }
-    omp_init_lock(&s->fetching);
     first_measure(s, all, failed);
     if (!failed->set) {
 #pragma omp parallel num_threads(jobs)
         stretches_share(s, ends, count, all, failed);
     }
-    omp_destroy_lock(&s->fetching);
     free(ends);
 }
 

@@ -19,7 +19,7 @@ OUTSIDE = {
     "jansson.h": ["base/tree.c", "base/tree.h", "report/", "record/"],
     "nettle/sha2.h": ["record/", "report/html.c"],
     "iconv.h": ["capture/"],
-    "omp.h": ["cli/", "measure/"],
+    "omp.h": ["cli/", "capture/", "measure/"],
 }
 INCLUDE = r'#\s*include\s*(?:"([^"\n]*)"|<([^>\n]*)>)'
 
