@@ -149,6 +149,53 @@ static void several_stages_are_unsure_between_square_and_linear_sum(void **state
     bench_close(&b);
 }
 
+/* T-chain-rss, T-chain-wc: five stages of 11 with resistors of 1 %, each 0.15807 dB at its worst: root sum of squares
+ * of these 0.3535 dB, all of them at once 0.7904 dB. No more than the first is in order, no less than the second
+ * certain. */
+static void five_stages_of_one_per_cent(void **state) {
+    (void)state;
+    static const struct {
+        double db;
+        gw_status status;
+    } gains[] = {{0, GW_OK},        {0.345, GW_OK},     {-0.345, GW_OK}, {0.362, GW_UNSURE}, {-0.362, GW_UNSURE},
+                 {0.78, GW_UNSURE}, {-0.78, GW_UNSURE}, {0.80, GW_OFF},  {-0.80, GW_OFF}};
+    char chain[800] = "[chain]\nstimulus = sine 1 kHz 10 uV\n[point P0]\n";
+    for (int k = 1; k <= 5; k++)
+        snprintf(chain + strlen(chain), sizeof chain - strlen(chain), "[point P%d]\ngain = x11 ± 0.1580733 dB\n", k);
+    for (size_t k = 0; k < sizeof gains / sizeof *gains; k++) {
+        bench b;
+        bench_open(&b, chain);
+        put_sine(&b, "P0", 1e-5, 0);
+        put_sine(&b, "P5", 1e-5 * pow(11, 5) * pow(10, gains[k].db / 20), 0);
+        b.points[0].same_file = b.points[5].same_file = "both.csv"; /* no accuracy between them */
+        walk_of(&b);
+        const gw_judgement *gain = &stage_to(&b, "P5")->gain;
+        assert_close(20 * log10(gain->high / gain->expected), 0.3534627, 1e-4);
+        assert_close(20 * log10(gain->high / gain->expected), 0.3534627, 1e-6);
+        assert_int_equal(gain->status, gains[k].status);
+        bench_close(&b);
+    }
+}
+
+/* The same by their parts, of 10 %: more than the 1 dB that is given where nothing is stated; T-non-max-0.1 and
+ * T-non-min-0.1 by the root of five. */
+static void five_stages_of_ten_per_cent(void **state) {
+    (void)state;
+    char chain[800] = "[chain]\nstimulus = sine 1 kHz 10 uV\n[point P0]\n";
+    for (int k = 1; k <= 5; k++)
+        snprintf(chain + strlen(chain), sizeof chain - strlen(chain),
+                 "[point P%d]\nstage = noninverting rf=100k rg=10k tol=10 %%\n", k);
+    bench b;
+    bench_open(&b, chain);
+    put_sine(&b, "P0", 1e-5, 0);
+    put_sine(&b, "P5", 1e-5 * pow(11, 5), 0);
+    walk_of(&b);
+    const gw_judgement *gain = &stage_to(&b, "P5")->gain;
+    assert_close(20 * log10(gain->high / gain->expected), sqrt(5) * 1.5982354, 1e-4);
+    assert_close(20 * log10(gain->expected / gain->low), sqrt(5) * 1.5692799, 1e-4);
+    bench_close(&b);
+}
+
 /* U-gain-2chdb: two independent ±3 % channels give a gain 0.426 dB of expanded uncertainty (GUM 5.1.2). */
 static void accuracies_add_as_root_sum_of_squares(void **state) {
     (void)state;
@@ -412,6 +459,8 @@ int main(void) {
         cmocka_unit_test(two_faults_in_series_are_both_found),
         cmocka_unit_test(unprobed_points_are_judged_across),
         cmocka_unit_test(several_stages_are_unsure_between_square_and_linear_sum),
+        cmocka_unit_test(five_stages_of_one_per_cent),
+        cmocka_unit_test(five_stages_of_ten_per_cent),
         cmocka_unit_test(accuracies_add_as_root_sum_of_squares),
         cmocka_unit_test(accuracy_cancels_in_one_file),
         cmocka_unit_test(gain_near_the_limit_is_unsure_and_says_what_settles_it),
