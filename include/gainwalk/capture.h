@@ -64,8 +64,8 @@ typedef struct gw_capture_options {
 } gw_capture_options;
 
 /* Limits, each with an error of its own: text files up to 64 GiB (2 GiB where a character takes two or four bytes) and
- * 1024 columns (or one line of any number of values), sound files of any length and up to 256 channels; regular files
- * only. Memory is bounded whatever the length, but for text of wide characters, lines of very many values and time
+ * 1024 columns (or one line of any number of values), lines of up to 64 MiB, 2 MiB of text above the numbers, sound
+ * files of any length and up to 256 channels; regular files only. Memory is bounded whatever the length, but for time
  * columns with gaps.
  *
  * Reads a capture by its content, never by its name. `options` may be NULL. On success `*out` is owned by the

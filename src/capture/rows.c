@@ -73,8 +73,10 @@ static inline const char *take_cell(const gw_rows *rows, const char *at, gw_cell
 static gw_row_kind kind_of(const gw_rows *rows, bool text) {
     if (text)
         return GW_ROW_TEXT;
-    bool any = false;
-    for (size_t i = 0; i < rows->filled; i++) {
+    bool any = rows->marks_end;
+    if (rows->value_end)
+        return GW_ROW_DATA;
+    for (size_t i = 0; i < rows->filled && i < GW_COLUMNS_MAX; i++) {
         if (rows->cells[i].kind == GW_CELL_NUMBER)
             return GW_ROW_DATA;
         any = any || rows->cells[i].kind != GW_CELL_EMPTY;
@@ -92,21 +94,39 @@ static const char *line_end(const char *at) {
     return at;
 }
 
+/* Where the next cell of the row is put: one place for all that are not kept. NULL when memory is out. */
+static inline gw_cell *next_cell(gw_rows *rows, gw_cell *passing) {
+    if (rows->count >= GW_COLUMNS_MAX)
+        return passing;
+    return rows->count < rows->capacity || more_cells(rows) ? &rows->cells[rows->count] : NULL;
+}
+
+static bool hand_on(gw_rows *rows, const gw_cell *cell) {
+    rows->value_end = rows->value_end || cell->kind == GW_CELL_NUMBER;
+    rows->marks_end = rows->marks_end || cell->kind == GW_CELL_MISSING || cell->kind == GW_CELL_OVERLOAD;
+    rows->failed = rows->take != NULL && !rows->take(rows->taker, rows->count, cell);
+    return !rows->failed;
+}
+
 static gw_row_kind read_row(gw_rows *rows, const char *at) {
     bool text = false, blanks = rows->format.separator == ' ';
+    gw_cell passing;
     rows->count = rows->filled = 0;
+    rows->marks_end = rows->value_end = false;
     for (bool more = true; more;) {
         if (blanks && is_line_end(*(at = skip_blanks(&rows->format, at))) && rows->count > 0)
             break;
-        if (rows->count == rows->capacity && !more_cells(rows))
+        gw_cell *cell = next_cell(rows, &passing);
+        if (cell == NULL)
             return GW_ROW_END;
-        gw_cell *cell = &rows->cells[rows->count];
         if (is_beside(rows, rows->count)) {
             at = cell_end(&rows->format, at);
             *cell = (gw_cell){.kind = GW_CELL_EMPTY};
         } else {
             at = take_cell(rows, at, cell);
         }
+        if (cell == &passing && !hand_on(rows, cell))
+            return GW_ROW_END;
         rows->count++;
         if (cell->kind != GW_CELL_EMPTY)
             rows->filled = rows->count;
@@ -124,8 +144,10 @@ gw_row_kind gw_rows_next(gw_rows *rows) {
     const gw_script *script = rows->script;
     const char *bytes = script->bytes;
     gw_script_need(script, rows->at);
+    if (gw_script_stopped(script))
+        return GW_ROW_END;
     while (rows->at < rows->end && is_line_end(bytes[rows->at]))
         gw_script_need(script, ++rows->at);
     rows->start = rows->at;
-    return rows->at < rows->end ? read_row(rows, bytes + rows->at) : GW_ROW_END;
+    return rows->at < rows->end && !gw_script_stopped(script) ? read_row(rows, bytes + rows->at) : GW_ROW_END;
 }

@@ -159,10 +159,15 @@ bool gw_script_check(const gw_script *script, bool right, gw_error *error) {
         return right;
     if (window->broken)
         return gw_error_set(error, script->path, 0, "the file became shorter while it was read");
-    if (!window->zeros && (right || !gw_window_any_zero(window->input, window->offset + window->length)))
+    bool sound = right && !window->overlong;
+    if (window->zeros || (!sound && gw_window_any_zero(window->input, window->offset + window->length))) {
+        gw_error_clear(error);
+        return refuse_binary(script, error);
+    }
+    if (!window->overlong)
         return right;
     gw_error_clear(error);
-    return refuse_binary(script, error);
+    return gw_error_set(error, script->path, 0, "a line is too long: up to 64 MiB (67108864 bytes) are read");
 }
 
 bool gw_script_read(gw_script *script, gw_input *input, gw_strings *remarks, gw_error *error) {

@@ -31,11 +31,16 @@ static inline void gw_script_need(const gw_script *script, size_t at) {
         gw_window_move(script->window, at);
 }
 
+/* Whether a line was met that is longer than GW_LINE_MAX: nothing more is to be read. */
+static inline bool gw_script_stopped(const gw_script *script) {
+    return script->window != NULL && script->window->overlong;
+}
+
 /* Makes sure that bytes `from` to `to` are in memory together, and the line that they end in. */
 void gw_script_hold(const gw_script *script, size_t from, size_t to);
 
-/* What is only known of a long text when it was read: `right`, unless the file turned out shorter than it was, or no
- * text; that goes before any other error. */
+/* What is only known of a long text when it was read: `right`, unless the file turned out shorter than it was, no
+ * text, or with too long a line; that goes before any other error. */
 bool gw_script_check(const gw_script *script, bool right, gw_error *error);
 
 /* The number, from 1, of the line that holds byte `at`. */

@@ -1,21 +1,16 @@
 #include "capture/table.h"
 
-#include <limits.h>
-#include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "capture/bulk.h"
+#include "capture/columns.h"
 #include "capture/room.h"
-
-/* Tables of more bytes than this are kept in files, unless there are very many columns. */
-enum { MEMORY_MAX = 6 << 20, FILES_MAX = 128 };
 
 enum { FEW_ROWS = 3, STREAK = 8, ROWS_LEAST = 64, ROWS_GUESSED = 4096, BLOCKS_NOTED = 256 };
 enum { FEW_MANY = 16, PATIENCE_MAX = 1024 };
 
 typedef struct finder {
-    gw_table now, best;
+    gw_table now, best, wide; /* `wide`: the row in hand, where it has very many values */
     gw_rows rows;
     const gw_script *script;
     size_t full_rows; /* of the block in hand */
@@ -28,181 +23,24 @@ typedef struct finder {
     gw_error *error;
 } finder;
 
-/* ---- columns ------------------------------------------------------------------------------------ */
-
-static void free_columns(gw_table *table) {
-    for (size_t i = 0; i < table->columns_capacity; i++) {
-        gw_room_free(table->columns[i].values);
-        gw_room_free(table->columns[i].marks);
-    }
-    free(table->columns);
-}
-
-void gw_table_free(gw_table *table) {
-    free_columns(table);
-    *table = (gw_table){0};
-}
-
-static void clear_column(gw_column *column) {
-    double *values = column->values;
-    gw_room_free(column->marks);
-    *column = (gw_column){.values = values, .decimals_least = INT_MAX, .exponent_least = INT_MAX};
-}
-
-static bool in_files(const gw_table *table, size_t capacity) {
-    return table->width > 0 && table->width <= FILES_MAX && capacity > MEMORY_MAX / (sizeof(double) * table->width);
-}
-
-/* Room for a mark a row, those behind `from` zeroed. */
-static bool grow_marks(const gw_table *table, gw_column *column, size_t from, size_t capacity) {
-    unsigned char *marks = gw_room_grow(column->marks, from, capacity, in_files(table, capacity));
-    if (marks == NULL)
-        return false;
-    column->marks = marks;
-    for (size_t i = from; i < capacity; i += GW_ROOM_PASS) {
-        size_t count = capacity - i < GW_ROOM_PASS ? capacity - i : GW_ROOM_PASS;
-        memset(marks + i, 0, count);
-        gw_room_forget(marks, i, count);
-    }
-    return true;
-}
-
-static bool set_marks(gw_table *table, gw_column *column) {
-    return column->marks != NULL || grow_marks(table, column, 0, table->capacity);
-}
-
-static bool grow_rows(gw_table *table, size_t capacity) {
-    if (capacity > SIZE_MAX / sizeof(double))
-        return false;
-    for (size_t i = 0; i < table->width; i++) {
-        gw_column *column = &table->columns[i];
-        double *values = gw_room_grow(column->values, table->rows * sizeof *values, capacity * sizeof *values,
-                                      in_files(table, capacity));
-        if (values == NULL)
-            return false;
-        column->values = values;
-        if (column->marks != NULL && !grow_marks(table, column, table->capacity, capacity))
-            return false;
-    }
-    table->capacity = capacity;
-    return true;
-}
-
-/* Adds empty columns up to `width`, as long as the others. */
-static bool widen(gw_table *table, size_t width) {
-    if (width > table->columns_capacity) {
-        gw_column *columns = realloc(table->columns, width * sizeof *columns);
-        if (columns == NULL)
-            return false;
-        memset(columns + table->columns_capacity, 0, (width - table->columns_capacity) * sizeof *columns);
-        table->columns = columns;
-        table->columns_capacity = width;
-    }
-    for (; table->width < width; table->width++) {
-        gw_column *column = &table->columns[table->width];
-        clear_column(column);
-        double *values = gw_room_grow(column->values, 0, (table->capacity > 0 ? table->capacity : 1) * sizeof *values,
-                                      in_files(table, table->capacity));
-        if (values == NULL)
-            return false;
-        column->values = values;
-        if (table->rows == 0)
-            continue;
-        if (!set_marks(table, column))
-            return false;
-        for (size_t i = 0; i < table->rows; i++) {
-            column->values[i] = 0;
-            column->marks[i] = GW_SAMPLE_MISSING;
-            gw_room_passed(column->values, sizeof *column->values, i);
-            gw_room_passed(column->marks, 1, i);
-        }
-        column->missing = column->empty = table->rows;
-    }
-    return true;
-}
-
-/* Where trailing zeros are dropped, the 1 after 0.9 and the 10 after 9.9 are printed no coarser than these. */
-static inline short last_digit(const gw_cell *cell) {
-    bool round = cell->last >= 0 && cell->last < 16 && fabs(cell->value) == pow(10, cell->last + cell->digits - 1);
-    return (short)(round ? cell->last - 1 : cell->last);
-}
-
-static inline void note_digits(gw_column *column, const gw_cell *cell) {
-    if (cell->digits > column->digits ||
-        (cell->digits == column->digits && cell->last >= column->last && last_digit(cell) > column->last)) {
-        column->digits = cell->digits;
-        column->last = last_digit(cell);
-    }
-    if (cell->decimals < column->decimals_least)
-        column->decimals_least = cell->decimals;
-    if (cell->decimals > column->decimals_most)
-        column->decimals_most = cell->decimals;
-    if (cell->exponent < column->exponent_least)
-        column->exponent_least = cell->exponent;
-}
-
-/* Anything but a plain number. */
-static bool put_odd_cell(gw_table *table, gw_column *column, size_t row, const gw_cell *cell) {
-    if (!set_marks(table, column))
-        return false;
-    unsigned char mark = GW_SAMPLE_PRESENT;
-    column->values[row] = 0;
-    if (cell == NULL || cell->kind == GW_CELL_EMPTY || cell->kind == GW_CELL_MISSING) {
-        mark = GW_SAMPLE_MISSING;
-        column->missing++;
-        column->empty += cell == NULL || cell->kind == GW_CELL_EMPTY;
-    } else if (cell->kind == GW_CELL_OVERLOAD) {
-        mark = GW_SAMPLE_OVERLOAD;
-        column->overload++;
-    } else {
-        column->values[row] = cell->value;
-        column->numbers++;
-        column->clocks += cell->is_clock;
-        column->units |= 1U << cell->unit;
-        mark |= GW_MARK_OWN_UNIT;
-        note_digits(column, cell);
-    }
-    column->marks[row] = mark;
-    return true;
-}
-
-static inline bool put_cell(gw_table *table, gw_column *column, size_t row, const gw_cell *cell) {
-    if (cell == NULL || cell->kind != GW_CELL_NUMBER || cell->unit != GW_UNIT_NONE)
-        return put_odd_cell(table, column, row, cell);
-    column->values[row] = cell->value;
-    if (column->marks != NULL)
-        column->marks[row] = GW_SAMPLE_PRESENT;
-    column->numbers++;
-    note_digits(column, cell);
-    return true;
-}
-
 /* ---- blocks ------------------------------------------------------------------------------------- */
-
-static void clear_table(gw_table *table) {
-    for (size_t i = 0; i < table->columns_capacity; i++)
-        clear_column(&table->columns[i]);
-    gw_column *columns = table->columns;
-    size_t columns_capacity = table->columns_capacity;
-    *table = (gw_table){.columns = columns, .columns_capacity = columns_capacity, .raw_least = SIZE_MAX};
-}
 
 static bool append(finder *f) {
     gw_table *table = &f->now;
     const gw_rows *rows = &f->rows;
     if (table->rows == 0)
         table->start = rows->start;
-    if (rows->filled > table->width && !widen(table, rows->filled))
+    if (rows->filled > table->width && !gw_table_widen(table, rows->filled))
         return gw_error_memory(f->error);
     if (table->rows == table->capacity) {
         size_t guess = table->rows < ROWS_LEAST ? ROWS_LEAST : table->rows * 2;
         if (table->rows >= ROWS_GUESSED && table->rows < f->expected_rows)
             guess = f->expected_rows;
-        if (!grow_rows(table, guess))
+        if (!gw_table_grow(table, guess))
             return gw_error_memory(f->error);
     }
     for (size_t i = 0; i < table->width; i++)
-        if (!put_cell(table, &table->columns[i], table->rows, i < rows->count ? &rows->cells[i] : NULL))
+        if (!gw_table_put(table, &table->columns[i], table->rows, i < rows->count ? &rows->cells[i] : NULL))
             return gw_error_memory(f->error);
     for (size_t i = 0; table->rows % GW_ROOM_PASS == GW_ROOM_PASS - 1 && i < table->width; i++) {
         gw_room_forget(table->columns[i].values, (table->rows + 1 - GW_ROOM_PASS) * sizeof(double),
@@ -237,7 +75,7 @@ static void close_block(finder *f) {
         f->best = f->now;
         f->now = swapped;
     }
-    clear_table(&f->now);
+    gw_table_clear(&f->now);
     f->full_rows = f->streak = f->marks = 0;
 }
 
@@ -287,22 +125,55 @@ static bool take_marks_row(finder *f) {
     return append(f);
 }
 
+/* Puts one more value of a row of very many. */
+static bool put_wide(gw_table *wide, const gw_cell *cell) {
+    if (wide->rows == wide->capacity && !gw_table_grow(wide, wide->rows < ROWS_GUESSED ? ROWS_GUESSED : wide->rows * 2))
+        return false;
+    gw_column *column = &wide->columns[0];
+    if (!gw_table_put(wide, column, wide->rows, cell))
+        return false;
+    gw_room_passed(column->values, sizeof *column->values, wide->rows);
+    gw_room_passed(column->marks, 1, wide->rows);
+    wide->rows++;
+    return true;
+}
+
+/* Begins such a row with the cells that gw_rows has kept. */
+static bool begin_wide(finder *f) {
+    gw_table_clear(&f->wide);
+    if (!gw_table_widen(&f->wide, 1))
+        return false;
+    f->wide.start = f->rows.start;
+    for (size_t i = 0; i < GW_COLUMNS_MAX; i++)
+        if (!put_wide(&f->wide, &f->rows.cells[i]))
+            return false;
+    return true;
+}
+
+/* Takes the others; what is empty waits for a value behind it. Only the first such row is wanted. */
+static bool take_wide_cell(void *taker, size_t index, const gw_cell *cell) {
+    finder *f = taker;
+    gw_table *wide = &f->wide;
+    if (f->wide_rows > 0 || cell->kind == GW_CELL_EMPTY || cell->kind == GW_CELL_TEXT)
+        return true;
+    if ((wide->rows == 0 || wide->start != f->rows.start) && !begin_wide(f))
+        return false;
+    while (wide->rows < index)
+        if (!put_wide(wide, NULL))
+            return false;
+    return put_wide(wide, cell);
+}
+
 /* A row of very many values: a channel written in one line. The first is kept, as a block of one column. */
 static bool take_wide_row(finder *f) {
     if (f->wide_rows++ > 0)
         return true;
     close_block(f);
-    gw_table *table = &f->now;
-    const gw_rows *rows = &f->rows;
-    if (!widen(table, 1) || !grow_rows(table, rows->filled))
-        return gw_error_memory(f->error);
-    for (size_t i = 0; i < rows->filled; i++)
-        if (!put_cell(table, &table->columns[0], i, &rows->cells[i]))
-            return gw_error_memory(f->error);
-    table->rows = rows->filled;
-    table->start = rows->start;
-    table->end = rows->at;
-    table->wide = true;
+    gw_table swapped = f->now;
+    f->now = f->wide;
+    f->wide = swapped;
+    f->now.end = f->rows.at;
+    f->now.wide = true;
     close_block(f);
     return true;
 }
@@ -338,6 +209,8 @@ static bool take_row(finder *f, gw_row_kind kind, size_t *streak_start) {
     }
     if (kind == GW_ROW_DATA && f->rows.filled > GW_COLUMNS_MAX)
         return take_wide_row(f);
+    if (kind == GW_ROW_MARKS && f->rows.filled > GW_COLUMNS_MAX)
+        kind = GW_ROW_TEXT; /* marks alone are no capture */
     if (kind == GW_ROW_DATA)
         return take_data_row(f, streak_start);
     if (kind == GW_ROW_MARKS)
@@ -403,10 +276,13 @@ bool gw_table_read(gw_table *table, const gw_script *script, gw_format format, c
     size_t streak_start = 0;
     gw_row_kind kind;
     bool right = true;
-    clear_table(&f.now);
-    clear_table(&f.best);
+    gw_table_clear(&f.now);
+    gw_table_clear(&f.best);
+    gw_table_clear(&f.wide);
     gw_rows_start(&f.rows, script, format, from, to);
     f.rows.beside = beside;
+    f.rows.take = take_wide_cell;
+    f.rows.taker = &f;
     while (take_many(&f), right && (kind = gw_rows_next(&f.rows)) != GW_ROW_END)
         right = take_row(&f, kind, &streak_start);
     if (f.rows.failed)
@@ -419,6 +295,7 @@ bool gw_table_read(gw_table *table, const gw_script *script, gw_format format, c
     f.best.others -= f.best.others > 0;
     gw_rows_free(&f.rows);
     gw_table_free(&f.now);
+    gw_table_free(&f.wide);
     *table = f.best;
     if (!right)
         gw_table_free(table);
@@ -434,44 +311,10 @@ bool gw_table_last_digit(const gw_table *table, const gw_script *script, gw_form
     gw_row_kind kind;
     for (size_t row = 0; row < first + count && (kind = gw_rows_next(&rows)) != GW_ROW_END;) {
         if (row >= first && column < rows.filled && rows.cells[column].kind == GW_CELL_NUMBER)
-            note_digits(&digits, &rows.cells[column]);
+            gw_column_note(&digits, &rows.cells[column]);
         row += kind == GW_ROW_DATA || kind == GW_ROW_MARKS;
     }
     gw_rows_free(&rows);
     *last = digits.last;
     return !rows.failed;
-}
-
-bool gw_table_turn(gw_table *table, gw_error *error) {
-    gw_table turned = {0};
-    clear_table(&turned);
-    if (!widen(&turned, 1) || !grow_rows(&turned, table->width)) {
-        gw_table_free(&turned);
-        return gw_error_memory(error);
-    }
-    gw_column *to = &turned.columns[0];
-    for (size_t i = 0; i < table->width; i++) {
-        const gw_column *from = &table->columns[i];
-        unsigned char mark = from->marks != NULL ? from->marks[0] : 0;
-        if (mark != 0 && !set_marks(&turned, to)) {
-            gw_table_free(&turned);
-            return gw_error_memory(error);
-        }
-        to->values[i] = from->values[0];
-        if (to->marks != NULL)
-            to->marks[i] = mark;
-        to->numbers += from->numbers;
-        to->missing += from->missing;
-        to->overload += from->overload;
-        to->units |= from->units;
-        to->decimals_most = from->decimals_most > to->decimals_most ? from->decimals_most : to->decimals_most;
-    }
-    turned.rows = table->width;
-    turned.start = table->start;
-    turned.end = table->end;
-    turned.cut = table->cut;
-    turned.wide = true;
-    gw_table_free(table);
-    *table = turned;
-    return true;
 }

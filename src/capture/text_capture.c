@@ -5,7 +5,7 @@
 #include "capture/axis.h"
 #include "capture/text.h"
 
-enum { PREAMBLE_LINES = 4000, ROW_LEAST = 3 };
+enum { PREAMBLE_LINES = 4000, PREAMBLE_BYTES = 2 << 20, BESIDE_BYTES = 16 << 20, ROW_LEAST = 3 };
 
 static bool refuse(const gw_page *page, gw_error *error, const char *text) {
     return gw_error_set(error, page->script.path, gw_script_line(&page->script, page->table.start), "%s", text);
@@ -34,7 +34,7 @@ static bool refuse_empty(const gw_page *page, gw_error *error) {
 
 /* What separates the cells above the data: the data's own separator; where these have one column, or are set apart by
  * blanks, the sign that most lines hold. */
-static char heading_separator(const gw_page *page) {
+static char heading_separator(const gw_page *page, size_t from) {
     static const char candidates[] = "\t;,";
     char best = page->vote.format.separator;
     size_t most = 0;
@@ -42,7 +42,8 @@ static char heading_separator(const gw_page *page) {
         return best;
     for (size_t i = 0; candidates[i] != '\0'; i++) {
         size_t lines = 0;
-        for (const char *at = page->script.bytes, *end = at + page->table.start; at < end; at++) {
+        for (const char *at = page->script.bytes + from, *end = page->script.bytes + page->table.start; at < end;
+             at++) {
             const char *line_end = at + strcspn(at, "\r\n");
             at += strspn(at, " \t;"); /* a comment's mark separates nothing */
             lines += at < line_end && memchr(at, candidates[i], (size_t)(line_end - at)) != NULL;
@@ -58,7 +59,7 @@ static char heading_separator(const gw_page *page) {
 static size_t beside_end(const gw_page *page) {
     const char *bytes = page->script.bytes;
     size_t at = 0;
-    for (size_t lines = 0; at < page->table.end && lines < PREAMBLE_LINES; lines++) {
+    for (size_t lines = 0; at < page->table.end && at < BESIDE_BYTES && lines < PREAMBLE_LINES; lines++) {
         gw_script_need(&page->script, at);
         at += strcspn(bytes + at, "\r\n");
         at += strspn(bytes + at, "\r\n");
@@ -66,11 +67,32 @@ static size_t beside_end(const gw_page *page) {
     return at < page->table.end ? at : page->table.end;
 }
 
+/* Where the lines above the data begin that are looked through, the last PREAMBLE_LINES: in memory from there to the
+ * data. */
+static bool preamble_begin(const gw_page *page, size_t *from, gw_error *error) {
+    size_t end = page->table.start, lines = 0, at = end > PREAMBLE_BYTES ? end - PREAMBLE_BYTES : 0;
+    gw_script_hold(&page->script, at, end);
+    *from = at;
+    if (at == 0)
+        return true;
+    *from += strcspn(page->script.bytes + at, "\r\n");
+    for (at = *from; at < end && lines < PREAMBLE_LINES; lines++) {
+        at += strspn(page->script.bytes + at, "\r\n");
+        at += strcspn(page->script.bytes + at, "\r\n");
+    }
+    if (lines < PREAMBLE_LINES)
+        return refuse(page, error, "too much text above the numbers: up to 2 MiB (2097152 bytes) of it are read");
+    return true;
+}
+
 static bool find_heading(gw_page *page, gw_error *error) {
-    size_t end = page->vote.beside ? beside_end(page) : page->table.start;
-    gw_script_hold(&page->script, 0, end);
-    if (!gw_lines_split(page->arena, &page->script, 0, end, heading_separator(page), PREAMBLE_LINES, &page->lines,
-                        &page->line_count))
+    size_t from = 0, end = page->vote.beside ? beside_end(page) : page->table.start;
+    if (page->vote.beside)
+        gw_script_hold(&page->script, 0, end);
+    else if (!preamble_begin(page, &from, error))
+        return false;
+    if (!gw_lines_split(page->arena, &page->script, from, end, heading_separator(page, from), PREAMBLE_LINES,
+                        &page->lines, &page->line_count))
         return gw_error_memory(error);
     if (page->vote.beside)
         return true;

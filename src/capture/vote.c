@@ -33,6 +33,10 @@ static look part_of(const gw_script *script, size_t least) {
     look out = {.length = script->length};
     for (size_t at = 0; at < script->length; at++) {
         gw_script_need(script, at);
+        if (gw_script_stopped(script)) {
+            out.length = at;
+            break;
+        }
         out.holds[(unsigned char)script->bytes[at]] = true;
         lines += is_line_end(script->bytes[at]);
         if (at + 1 >= least && lines >= LINES_LEAST && is_line_end(script->bytes[at])) {

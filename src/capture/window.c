@@ -50,6 +50,13 @@ static void leave(gw_window *window, size_t keep) {
         (void)madvise(window->bytes + from, to - from, MADV_DONTNEED);
 }
 
+/* The line in hand is too long: it ends here for whoever reads it, and nothing is loaded any more. */
+static void stop(gw_window *window) {
+    window->overlong = true;
+    window->bytes[window->to] = '\n';
+    window->safe = window->room;
+}
+
 /* Loads the next part behind what is loaded. */
 static void load_part(gw_window *window) {
     size_t left = window->length - window->to, some = left < PART ? left : PART;
@@ -70,6 +77,8 @@ static void load_part(gw_window *window) {
         end--;
     if (end > window->to - some)
         window->safe = end;
+    else if (window->to - window->safe > GW_LINE_MAX)
+        stop(window);
 }
 
 static void start_at(gw_window *window, size_t at) {

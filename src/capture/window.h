@@ -14,7 +14,11 @@ typedef struct gw_window {
     size_t safe;     /* lines that begin before here are loaded whole */
     bool broken;     /* the file ended before `length` */
     bool zeros;      /* zero bytes were met */
+    bool overlong;   /* a line longer than GW_LINE_MAX was met: it is loaded in part only */
 } gw_window;
+
+/* Bytes of a line. */
+enum { GW_LINE_MAX = 64 << 20 };
 
 /* Address space for `length` bytes of text from `offset` in the file on, and `pad` bytes behind. NULL when memory is
  * out. */

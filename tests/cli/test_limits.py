@@ -74,8 +74,22 @@ class Limits(unittest.TestCase):
         self.refused("up to 1024 are read", ["peek"], "a.csv", wide(1025))
 
     def test_text_capture_line(self):
-        """No limit: one line of any number of values is a capture."""
-        self.taken(["peek"], "a.csv", b",".join(b"%d.5" % (i % 7) for i in range(300000)) + b"\n")
+        """One line of very many values is a capture."""
+        line = b",".join(b"%d.5" % (i % 7) for i in range(300000))
+        self.taken(["peek"], "a.csv", line + b"\n")
+        longest = line + b" " * ((64 << 20) - len(line))
+        self.taken(["peek"], "a.csv", longest + b"\n")
+        says = "a line is too long: up to 64 MiB (67108864 bytes) are read"
+        self.refused(says, ["peek"], "a.csv", longest + b" " * (2 << 20) + b"\n")
+        self.refused(says, ["peek"], "a.csv", b"s,V\n" + ROWS + longest + b" " * (2 << 20))
+
+    def test_text_capture_preamble(self):
+        """Of text above the numbers the last 4000 lines are looked through."""
+        self.taken(["peek"], "a.csv", b"x" * (2 << 20) + b"\ns,V\n" + b"note,none\n" * 4000 + ROWS)
+        self.taken(["peek"], "a.csv", b"x" * ((2 << 20) - 10) + b"\ns,V\n" + ROWS)
+        says = "too much text above the numbers: up to 2 MiB (2097152 bytes) of it are read"
+        self.refused(says, ["peek"], "a.csv", b"x" * (2 << 20) + b"\ns,V\n" + ROWS)
+        self.refused(says, ["peek"], "a.csv", (b"x" * 999 + b"\n") * 3999 + b"s,V\n" + ROWS)
 
     def test_standard_input(self):
         """A pipe is stopped by tests/faults/test_files.c, which need not send as much."""

@@ -98,6 +98,23 @@ class Memory(unittest.TestCase):
                 print("beside %d rows: %d kB" % (rows, peak))
                 self.assertLess(peak, 24 * 1024)
 
+    def test_one_line(self):
+        """A channel written in one line takes the memory of the line, not of its values; a row of marks takes none."""
+        rows = b"".join(b"%d.0e-5,%d.25\n" % (i, i % 5) for i in range(100))
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "capture.csv")
+            for name, above, cell, end in (("values", b"", b"1,", b"\n"), ("marks", rows, b"inf,", b"\n"),
+                                           ("text at the end", rows, b"1,", b"end\n")):
+                with open(path, "wb") as file:
+                    file.write(above)
+                    for _ in range(3000):  # this process must stay small
+                        file.write(cell * 1000)
+                    file.write(end)
+                told, peak = peak_of("peek", "--json", path)
+                print("one line, %s, %d bytes: %d kB" % (name, os.path.getsize(path), peak))
+                self.assertIn(b'"samples": %d' % (3000000 if name == "values" else 100), told)
+                self.assertLess(peak, READ_KB + os.path.getsize(path) // 1024)
+
     def test_wav(self):
         self.check(write_wav, "capture.wav", 1200, 40000)  # 576,000 samples: beyond what is kept of a sound file
 
