@@ -64,13 +64,20 @@ static void harmonic_fill(const gw_work *work, int order, gw_harmonic *out) {
                          .resolved = there};
 }
 
+/* The fundamental, and orders below half the sample rate by half a line and more: nearer, one of a line's two phases
+ * vanishes. */
+static int orders_below_nyquist(const gw_fit *fit) {
+    int below = (int)ceil((0.5 - 0.5 / (double)fit->count) / fit->base[GW_BASE_SIGNAL]) - 1;
+    return below > 1 ? below : 1;
+}
+
 static int highest_order(const gw_work *work) {
     const gw_fit *fit = &work->model->fit;
     int highest = ORDER_LAST;
     for (size_t k = 0; k < fit->line_count; k++)
         if (fit->lines[k].multiple[GW_BASE_SIGNAL] > highest)
             highest = fit->lines[k].multiple[GW_BASE_SIGNAL];
-    int nyquist = (int)ceil(0.5 / fit->base[GW_BASE_SIGNAL]) - 1;
+    int nyquist = orders_below_nyquist(fit);
     return highest < nyquist ? highest : nyquist;
 }
 

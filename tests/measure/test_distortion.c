@@ -48,10 +48,95 @@ static void density_is_a_bound_where_noise_is(void **state) {
     assert_in_range(bounds, 20, 100);
 }
 
+/* Whole periods of a sine whose fourth harmonic lies on half the rate, or a hair below it, as the fit has it: whatever
+ * the samples hold there shows one phase of two. Orders 2 and 3 are there to be seen: 3 at 1 %, and the bound where
+ * none is stays near what the noise makes: amplitudes of 2 sigma/sqrt(N) a line, two lines, 95 % of them (chi-square
+ * with four degrees of freedom: 3.08 of either coefficient's). */
+static void an_order_at_half_the_rate_hides_none(void **state) {
+    (void)state;
+    enum { COUNT = 800 };
+    const double sigma = 0.004, line = sigma * sqrt(2.0 / COUNT);
+    uint64_t seed = 21;
+    for (int t = 0; t < 40; t++) {
+        double *x = new_volts(COUNT), phase = 7 * random_even(&seed), f = 1000 + 0.01 * (random_even(&seed) - 0.5);
+        add_sine(x, COUNT, 8000, 0.7, f, phase);
+        if (t % 2)
+            add_sine(x, COUNT, 8000, 0.007, 3 * f, 2 * phase);
+        add_noise(x, COUNT, sigma, &seed);
+        gw_readings *r = measured(x, COUNT, 8000, 0);
+        assert_int_equal(r->harmonic_count, 3);
+        const gw_reading *thd = &r->values[GW_THD];
+        if (t % 2) {
+            assert_close(value_of(r, GW_THD), 0.01, 4 * line / 0.7);
+            assert_close(thd->value, 0.01, 2 * thd->u95);
+        } else {
+            assert_int_equal(thd->state, GW_READING_BELOW);
+            assert_in_range(thd->value * 1e6, 1e6 * line / 0.7, 1e6 * 2 * 3.08 * line / 0.7);
+        }
+        gw_readings_free(r);
+        free(x);
+    }
+}
+
+/* THD+N is all but the fundamental over everything (AES17's idea): a strange tone belongs to the rest, and how well its
+ * level is known belongs to u95. Its amplitude is known to sigma sqrt(2/N); white noise as far as
+ * the band of 20 Hz to 20 kHz reaches. */
+static void a_tone_makes_distortion_and_noise_less_certain(void **state) {
+    (void)state;
+    enum { COUNT = 2400, TRIALS = 200 };
+    const double tone = 0.01, sigma = 0.003, rest = 0.5 * tone * tone + sigma * sigma * 19980 / 24000;
+    const double truth = sqrt(rest / (0.5 + rest));
+    uint64_t seed = 31;
+    int held = 0;
+    double sum = 0;
+    for (int t = 0; t < TRIALS; t++) {
+        double *x = new_volts(COUNT);
+        add_sine(x, COUNT, rate_hz, 1, 900 + 200 * random_even(&seed), 7 * random_even(&seed));
+        add_sine(x, COUNT, rate_hz, tone, 6300 + 400 * random_even(&seed), 7 * random_even(&seed));
+        add_noise(x, COUNT, sigma, &seed);
+        gw_readings *r = measured(x, COUNT, rate_hz, 0);
+        double value = value_of(r, GW_THD_N);
+        held += fabs(value - truth) <= r->values[GW_THD_N].u95;
+        sum += value;
+        gw_readings_free(r);
+        free(x);
+    }
+    print_message("u95 of THD+N holds the truth in %d of %d\n", held, TRIALS);
+    assert_close(sum / TRIALS, truth, 0.005 * truth);
+    assert_in_range(held, 0.93 * TRIALS, TRIALS);
+}
+
+/* Eight samples a period: the error of the steps lies on the lines, none of it between them, so that there is no noise
+ * to take the steps out of; what stands at order 3 is the signal's, give or take what the steps put on orders 2 and 3:
+ * of their error, step^2/12, four of eight parts (Bennett 1948: every phase of the period errs by itself). */
+static void steps_are_taken_out_of_noise_alone(void **state) {
+    (void)state;
+    enum { TRIALS = 400 };
+    const double step = 0.01, third = 0.015, power = 0.5 * third * third;
+    uint64_t seed = 32;
+    double sum = 0;
+    for (int t = 0; t < TRIALS; t++) {
+        double *x = new_volts(N);
+        add_sine(x, N, rate_hz, 1, 6000, 7 * random_even(&seed));
+        add_sine(x, N, rate_hz, third, 18000, 7 * random_even(&seed));
+        quantise(x, N, step);
+        gw_readings *r = measured(x, N, rate_hz, step);
+        double ratio = value_of(r, GW_THD_N);
+        sum += ratio * ratio / (1 - ratio * ratio) / 2;
+        gw_readings_free(r);
+        free(x);
+    }
+    print_message("power of the rest %.4g, of order 3 alone %.4g\n", sum / TRIALS, power);
+    assert_in_range(1e9 * sum / TRIALS, 1e9 * 0.98 * power, 1e9 * 1.02 * (power + 0.5 * step * step / 12));
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(no_fundamental_has_no_sinad),
         cmocka_unit_test(density_is_a_bound_where_noise_is),
+        cmocka_unit_test(an_order_at_half_the_rate_hides_none),
+        cmocka_unit_test(a_tone_makes_distortion_and_noise_less_certain),
+        cmocka_unit_test(steps_are_taken_out_of_noise_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
