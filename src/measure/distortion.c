@@ -83,8 +83,6 @@ static int highest_order(const gw_work *work) {
 
 static bool harmonics_fill(gw_work *work) {
     int highest = highest_order(work);
-    if (highest < 1)
-        return true;
     work->out->harmonics = gw_arena_array(work->out->arena, (size_t)highest, sizeof *work->out->harmonics);
     if (!work->out->harmonics)
         return gw_error_memory(work->error);

@@ -38,6 +38,25 @@ static void dc_read(gw_work *work) {
     gw_work_value(work, GW_DC, work->model->fit.dc, dc_uncertainty(work), true);
 }
 
+/* Mean square of a DC that runs along the record, beside that of its mean, and its standard uncertainty. */
+static double slope_power(const gw_work *work, double *u) {
+    const gw_fit *fit = &work->model->fit;
+    double slope, variance, n = (double)fit->count;
+    *u = 0;
+    if (!fit->has_drift || work->model->mains_hidden || work->model->hum_possible)
+        return 0;
+    gw_fit_slope(fit, &slope, &variance);
+    *u = 2 * fabs(slope) * sqrt(variance * work->model->variance) * (n * n - 1) / 12;
+    return slope * slope * (n * n - 1) / 12;
+}
+
+static void total_read(gw_work *work, double ac, double u_ac) {
+    double dc = work->model->fit.dc, u_slope, running = slope_power(work, &u_slope);
+    double total = hypot(hypot(ac, dc), sqrt(running));
+    double u_power = hypot(0.5 * u_slope, hypot(ac * u_ac, dc * dc_uncertainty(work)));
+    gw_work_value(work, GW_TOTAL_RMS, total, total > 0 ? u_power / total : 0, true);
+}
+
 static bool rms_read(gw_work *work) {
     double power, variance;
     if (!gw_work_power(work, any_line, &power, &variance))
@@ -51,9 +70,7 @@ static bool rms_read(gw_work *work) {
     double u_ac = ac > 0 ? 0.5 * hypot(u_power, work->u_jumps_power) / ac : 0;
     u_ac = hypot(u_ac, power > 0 ? 0.7 * work->u_code * sqrt(power) / ac : 0);
     gw_work_value(work, GW_AC_RMS, ac, u_ac, true);
-    double dc = fit->dc, total = hypot(ac, dc);
-    double u_total = total > 0 ? hypot(ac * u_ac, dc * dc_uncertainty(work)) / total : 0;
-    gw_work_value(work, GW_TOTAL_RMS, total, u_total, true);
+    total_read(work, ac, u_ac);
     return true;
 }
 

@@ -274,6 +274,33 @@ static void test_drift(void **state) {
     free(v);
 }
 
+/* Total RMS is that of everything (what a true-RMS meter shows): a ramp of r beside the mean adds r^2/12, with a sine,
+ * noise or nothing on it; AC RMS is what stands on the ramp. */
+static void test_total_of_a_ramp(void **state) {
+    (void)state;
+    const double ramp = 3, sine = 1.4, sigma = 0.005;
+    double *v = new_volts(N);
+    uint64_t random = 8;
+    for (int kind = 0; kind < 3; kind++) {
+        double ac = kind == 0 ? 0 : kind == 1 ? sigma : hypot(sine / sqrt(2), sigma);
+        memset(v, 0, N * sizeof *v);
+        for (size_t i = 0; i < N; i++)
+            v[i] = -1 + ramp * (double)i / N;
+        if (kind > 0)
+            add_noise(v, N, sigma, &random);
+        if (kind > 1)
+            add_sine(v, N, N, sine, 100, 0.3);
+        gw_readings *r = measured(v, N, N, 0);
+        double total = sqrt(0.5 * 0.5 + ramp * ramp / 12 + ac * ac);
+        const gw_reading *told = &r->values[GW_TOTAL_RMS];
+        assert_close(value_of(r, GW_TOTAL_RMS), total, 1e-3);
+        assert_close(told->value, total, told->u95 + ramp / N);
+        assert_close(value_of(r, GW_AC_RMS), ac, 1e-3);
+        gw_readings_free(r);
+    }
+    free(v);
+}
+
 /* A stimulus is fed in at a frequency beside the mains, by a dial that is 1 % off: it is the signal, though the
  * record's resolution of one over its length reaches the mains. What stands on the mains itself is hum: half a per cent
  * is as far as grids stray (ENTSO-E, normal operation: 0.4 %). */
@@ -414,6 +441,7 @@ int main(void) {
         cmocka_unit_test(test_hum_above_the_signal),
         cmocka_unit_test(test_ripple_of_a_rail),
         cmocka_unit_test(test_drift),
+        cmocka_unit_test(test_total_of_a_ramp),
         cmocka_unit_test(test_stated_beside_the_mains),
         cmocka_unit_test(test_gaps_and_overload),
         cmocka_unit_test(test_reasons_are_complete),
