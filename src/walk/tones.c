@@ -43,25 +43,6 @@ static bool is_harmonic(const gw_walker *walker, double frequency_hz) {
     return within && (walker->shape == GW_SHAPE_PERIODIC || order <= highest_order);
 }
 
-/* Where hum stands in the capture its comb goes on as far as a rectifier's does; without it there is no more to it than
- * its first lines, and those where the grid keeps them. */
-static bool is_of_mains(const gw_walker *walker, const gw_readings *readings, double frequency_hz) {
-    double mains = walker->chain->mains_hz > 0 ? walker->chain->mains_hz : readings->clues.mains_hz;
-    double order = mains > 0 ? floor(frequency_hz / mains + 0.5) : 0;
-    bool hums = gw_reading_has(readings, GW_HUM);
-    return order >= 1 && order <= (hums ? 20 : 3) && near(frequency_hz, order * mains, hums ? 0.012 : 0.006);
-}
-
-/* Where nothing tells of the mains, as where the signal lies beside it: one of the first multiples of 50 or 60 Hz. */
-static bool may_be_mains(const gw_walker *walker, double frequency_hz) {
-    const double within = 0.006; /* as far as grids stray, and a line of few cycles */
-    const int orders = 3;
-    for (int order = 1; order <= orders && !(walker->chain->mains_hz > 0); order++)
-        if (near(frequency_hz, order * 50, within) || near(frequency_hz, order * 60, within))
-            return true;
-    return false;
-}
-
 /* The larger of the harmonics so many orders beside one; 0 where there are none. */
 static double harmonic_rms(const gw_readings *readings, int order, int beside) {
     double highest = 0;
@@ -183,7 +164,7 @@ static const gw_tone *loudest_added(const gw_walker *walker, int point) {
     double chance = chance_line(walker, point);
     for (size_t i = 0; i < readings->tone_count; i++) {
         const gw_tone *tone = &readings->tones[i];
-        bool own = tone->kind == GW_TONE_OTHER && !is_of_mains(walker, readings, tone->frequency_hz) &&
+        bool own = tone->kind == GW_TONE_OTHER && !gw_mains_holds(walker, readings, tone->frequency_hz) &&
                    !near(tone->frequency_hz, walker->frequency_hz, 0.02) && !is_harmonic(walker, tone->frequency_hz) &&
                    !near(tone->frequency_hz, walker->chain->stimulus.second_hz, 0.02) &&
                    !is_of_pair(walker, readings, tone->frequency_hz);
@@ -206,7 +187,7 @@ static const gw_harmonic *lone_line(const gw_walker *walker, int point) {
         bool seen = line->frequency_hz < below_rate * from->readings->source.rate_hz;
         double before = harmonic_rms(from->readings, line->order, 0) * gain_to(walker, point);
         bool far = line->order > own_orders || line->frequency_hz > readings->band_high_hz;
-        far = far && !is_of_mains(walker, readings, line->frequency_hz);
+        far = far && !gw_mains_holds(walker, readings, line->frequency_hz);
         if (far && gw_tone_is_lone(readings, line) && seen && line->rms > lone_times * before &&
             line->rms - line->u95 > tone_times * tone_before(walker, point, line->frequency_hz) &&
             (!loudest || line->rms > loudest->rms))
@@ -224,7 +205,7 @@ static double whole_level(const gw_walker *walker, int point) {
 
 static void report_tone(gw_walker *walker, int point, double frequency_hz, double rms, double share) {
     char frequency[64], level[64], part[32];
-    bool mains = may_be_mains(walker, frequency_hz);
+    bool mains = gw_mains_may_hold(walker, frequency_hz);
     gw_finding_code code = mains ? GW_FOUND_HUM_ADDED : GW_FOUND_TONE_ADDED;
     gw_finding *found = gw_finding_at(walker, code, point) >= 0
                             ? NULL
@@ -289,17 +270,6 @@ static double with_harmonics(const gw_walker *walker, const gw_node *node) {
     return sqrt(walker->shape == GW_SHAPE_SINE ? fmax(power, lines) : power);
 }
 
-/* Hum, with the lines of the mains that the fit has as tones of their own; volts RMS. */
-static double hum_of(const gw_walker *walker, const gw_readings *readings) {
-    double power = pow(gw_reading_or(readings, GW_HUM, 0), 2);
-    for (size_t i = 0; i < readings->tone_count; i++) {
-        const gw_tone *tone = &readings->tones[i];
-        bool mains = is_of_mains(walker, readings, tone->frequency_hz) || may_be_mains(walker, tone->frequency_hz);
-        power += tone->kind == GW_TONE_OTHER && mains ? tone->rms * tone->rms : 0;
-    }
-    return sqrt(power);
-}
-
 /* What of the whole is neither signal nor harmonics nor hum nor noise of the band. */
 static double unaccounted(const gw_walker *walker, const gw_node *node) {
     const gw_readings *readings = node->readings;
@@ -310,7 +280,7 @@ static double unaccounted(const gw_walker *walker, const gw_node *node) {
     if (gw_reading_has(readings, GW_PEAK_TO_PEAK) && all->value > readings->values[GW_PEAK_TO_PEAK].value / 2)
         return 0;
     double signal = with_harmonics(walker, node);
-    double known = hypot(hypot(signal, hum_of(walker, readings)), gw_reading_or(readings, GW_NOISE, 0));
+    double known = hypot(hypot(signal, gw_mains_hum(walker, readings)), gw_reading_or(readings, GW_NOISE, 0));
     double margin = 2 * all->u_random + gw_figure_random_u95(&node->level) * node->level.value;
     return gw_rest(all->value - margin, known);
 }
@@ -343,7 +313,7 @@ static double unaccounted_peak(const gw_walker *walker, const gw_node *node) {
         return 0;
     const double noise_reach = 6, comb_reach = 5;
     double whole = readings->values[GW_PEAK_TO_PEAK].value - 2 * readings->source.step;
-    double hum = hum_of(walker, readings), noise = white_share(readings);
+    double hum = gw_mains_hum(walker, readings), noise = white_share(readings);
     return fmax(0, (whole - comb_reach * hum - noise_reach * noise - swing_of_signal(walker, node)) / peak_of_rms);
 }
 
@@ -396,7 +366,7 @@ static void judge_above_band(gw_walker *walker, int point) {
     double before = beside(walker, from);
     /* a short record hides one line of a hum behind the signal's own: less than the hum that was found is a part of it
      */
-    if (gw_finding_at(walker, GW_FOUND_HUM_ADDED, point) >= 0 && here < hum_of(walker, node->readings))
+    if (gw_finding_at(walker, GW_FOUND_HUM_ADDED, point) >= 0 && here < gw_mains_hum(walker, node->readings))
         return;
     double gross = node->readings->values[GW_HUM].state == GW_READING_NONE ? gross_unsettled : gross_above;
     if (here < gross * whole || here < tone_times * before * gain_to(walker, point) ||
@@ -413,6 +383,7 @@ static void judge_above_band(gw_walker *walker, int point) {
 }
 
 void gw_tones_judge(gw_walker *walker, int point) {
+    gw_mains_judge(walker, point, gain_to(walker, point), whole_level(walker, point));
     judge_lines(walker, point);
     judge_above_band(walker, point);
 }

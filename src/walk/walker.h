@@ -196,6 +196,16 @@ double gw_shape_hum(const gw_walker *walker, const gw_readings *readings); /* wi
 bool gw_marks_in_step(const gw_walker *walker, const gw_readings *readings);
 void gw_marks_judge(gw_walker *walker);            /* marks.c: clipping, tones, dropouts, crackle, point by point */
 void gw_tones_judge(gw_walker *walker, int point); /* tones.c, of one point */
+/* mains.c: whether a line is one of the mains'. Where hum stands in the capture its comb goes on as far as a
+ * rectifier's does; without it there is no more to it than its first lines. And where nothing tells of the mains, as
+ * where the signal lies beside it: one of the first multiples of 50 or 60 Hz. */
+bool gw_mains_holds(const gw_walker *walker, const gw_readings *readings, double frequency_hz);
+bool gw_mains_may_hold(const gw_walker *walker, double frequency_hz);
+/* Hum, with the lines of the mains that the fit has as tones of their own; volts RMS. */
+double gw_mains_hum(const gw_walker *walker, const gw_readings *readings);
+/* Hum of one point whose signal stands on a line of the mains, by the others; `gain` to it, `whole` its signal, volts.
+ */
+void gw_mains_judge(gw_walker *walker, int point, double gain, double whole);
 /* A line that stands on a harmonic by chance: bending makes no such harmonic without those beside it. */
 bool gw_tone_is_lone(const gw_readings *readings, const gw_harmonic *line);
 void gw_clipping_judge(gw_walker *walker, int point); /* clip.c, of one point */
