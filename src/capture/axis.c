@@ -1,5 +1,6 @@
 #include "capture/axis.h"
 
+#include "base/lanes.h"
 #include "capture/room.h"
 
 #include <math.h>
@@ -17,10 +18,43 @@ static bool is_present(const gw_times *times, size_t row) {
     return times->marks == NULL || (times->marks[row] & 3) == GW_SAMPLE_PRESENT;
 }
 
-/* Sums over the times that are present, rows counted from `middle`. */
+/* ---- passes ------------------------------------------------------------------------------------- */
+
+/* A pass goes over blocks of rows; what comes of a block rests on nothing else, and blocks are joined in their order,
+ * so that any number of threads gives the same. */
+typedef struct stretch {
+    const gw_times *times;
+    size_t first, count; /* rows */
+    double middle;       /* rows count from here: near the mean row, so that little cancels */
+    double origin;       /* times count from here */
+} stretch;
+
+typedef struct block {
+    size_t from, to; /* of the stretch */
+} block;
+
+static size_t blocks_of(const stretch *s) {
+    return (s->count + GW_ROOM_PASS - 1) / GW_ROOM_PASS;
+}
+
+static block block_begin(const stretch *s, size_t k) {
+    size_t from = k * GW_ROOM_PASS, left = s->count - from;
+    block b = {from, from + (left < GW_ROOM_PASS ? left : GW_ROOM_PASS)};
+    gw_room_expect(s->times->values, (s->first + b.from) * sizeof(double), (b.to - b.from) * sizeof(double), false);
+    return b;
+}
+
+static void block_end(const stretch *s, block b) {
+    gw_room_forget(s->times->values, (s->first + b.from) * sizeof(double), (b.to - b.from) * sizeof(double));
+}
+
+static int threads_of(const gw_times *times) {
+    return times->jobs > 1 ? times->jobs : 1;
+}
+
+/* Sums over the times that are present, rows counted from the middle. */
 typedef struct sums {
-    double origin, largest;
-    double rows, squares, times, products;
+    double rows, squares, times, products, largest;
     size_t present;
 } sums;
 
@@ -28,40 +62,117 @@ static inline double larger(double one, double other) {
     return one > other ? one : other;
 }
 
-static sums sum_up(const gw_times *times, size_t first, size_t count, double middle) {
-    sums s = {0};
-    const double *values = times->values + first;
-    for (size_t i = 0; i < count; i++) {
-        if (times->marks != NULL && !is_present(times, first + i))
+static void sum_marked(const stretch *s, block b, sums *out) {
+    const double *values = s->times->values + s->first;
+    for (size_t i = b.from; i < b.to; i++) {
+        if (!is_present(s->times, s->first + i))
             continue;
-        if (s.present++ == 0)
-            s.origin = values[i];
-        double row = (double)i - middle, time = values[i] - s.origin;
-        s.rows += row;
-        s.squares += row * row;
-        s.times += time;
-        s.products += row * time;
-        s.largest = larger(s.largest, fabs(values[i]));
-        gw_room_passed(times->values, sizeof *values, first + i);
+        double row = (double)i - s->middle, time = values[i] - s->origin;
+        out->present++;
+        out->rows += row;
+        out->squares += row * row;
+        out->times += time;
+        out->products += row * time;
+        out->largest = larger(out->largest, fabs(values[i]));
     }
-    return s;
 }
 
-bool gw_times_fit(const gw_times *times, size_t first, size_t count, gw_slope *slope) {
-    double middle = (double)count / 2; /* near the mean row, so that little cancels */
-    sums s = sum_up(times, first, count, middle);
-    if (s.present < 2)
-        return false;
-    double n = (double)s.present, row = s.rows / n, mean = s.times / n;
-    double interval = (s.products - n * row * mean) / (s.squares - n * row * row);
-    double start = s.origin + mean - interval * (middle + row), residual = 0;
-    const double *values = times->values + first;
-    for (size_t i = 0; i < count; i++) {
-        if (times->marks == NULL || is_present(times, first + i))
-            residual = larger(residual, fabs(values[i] - s.origin - mean - interval * ((double)i - middle - row)));
-        gw_room_passed(times->values, sizeof *values, first + i);
+GW_WIDE static void sum_plain(const double *values, double row, double origin, size_t count, sums *out) {
+    const gw_lanes step = {4, 4, 4, 4}, zero = {origin, origin, origin, origin};
+    gw_lanes at = {row, row + 1, row + 2, row + 3}, rows = {0}, squares = {0}, times = {0}, products = {0}, none = {0};
+    double largest = 0;
+    size_t i = 0;
+    for (; i + 4 <= count; i += 4, at += step) {
+        gw_lanes time = GW_LANES_AT(values + i) - zero;
+        rows += at;
+        squares += at * at;
+        times += time;
+        products += at * time;
     }
-    *slope = (gw_slope){interval, start, residual, s.largest, s.present};
+    out->rows = gw_lanes_sum(&rows, &none);
+    out->squares = gw_lanes_sum(&squares, &none);
+    out->times = gw_lanes_sum(&times, &none);
+    out->products = gw_lanes_sum(&products, &none);
+    for (; i < count; i++) {
+        double here = row + (double)i, time = values[i] - origin;
+        out->rows += here;
+        out->squares += here * here;
+        out->times += time;
+        out->products += here * time;
+    }
+#pragma omp simd reduction(max : largest)
+    for (size_t k = 0; k < count; k++)
+        largest = larger(largest, fabs(values[k]));
+    out->largest = largest;
+    out->present = count;
+}
+
+static sums sum_up(const stretch *s) {
+    size_t blocks = blocks_of(s);
+    sums all = {0};
+#pragma omp parallel for ordered schedule(static, 1) num_threads(threads_of(s->times))
+    for (size_t k = 0; k < blocks; k++) {
+        block b = block_begin(s, k);
+        sums own = {0};
+        if (s->times->marks != NULL)
+            sum_marked(s, b, &own);
+        else
+            sum_plain(s->times->values + s->first + b.from, (double)b.from - s->middle, s->origin, b.to - b.from, &own);
+        block_end(s, b);
+#pragma omp ordered
+        all = (sums){all.rows + own.rows,         all.squares + own.squares,        all.times + own.times,
+                     all.products + own.products, larger(all.largest, own.largest), all.present + own.present};
+    }
+    return all;
+}
+
+GW_WIDE static double furthest_plain(const double *values, double row, size_t count, double mean, double interval) {
+    double most = 0;
+#pragma omp simd reduction(max : most)
+    for (size_t i = 0; i < count; i++)
+        most = larger(most, fabs(values[i] - mean - interval * (row + (double)i)));
+    return most;
+}
+
+/* The largest residual from `mean` at row `row`, rows counted from the middle. */
+static double furthest(const stretch *s, double row, double mean, double interval) {
+    size_t blocks = blocks_of(s);
+    double most = 0;
+#pragma omp parallel for schedule(static, 1) num_threads(threads_of(s->times)) reduction(max : most)
+    for (size_t k = 0; k < blocks; k++) {
+        block b = block_begin(s, k);
+        const double *values = s->times->values + s->first;
+        double from = (double)b.from - s->middle - row, own = 0;
+        if (s->times->marks == NULL)
+            own = furthest_plain(values + b.from, from, b.to - b.from, mean, interval);
+        else
+            for (size_t i = b.from; i < b.to; i++)
+                if (is_present(s->times, s->first + i))
+                    own = larger(own, fabs(values[i] - mean - interval * (from + (double)(i - b.from))));
+        most = larger(most, own);
+        block_end(s, b);
+    }
+    return most;
+}
+
+/* ---- the line ----------------------------------------------------------------------------------- */
+
+bool gw_times_fit(const gw_times *times, size_t first, size_t count, gw_slope *slope) {
+    stretch s = {.times = times, .first = first, .count = count, .middle = (double)count / 2};
+    size_t start = 0;
+    while (start < count && !is_present(times, first + start))
+        start++;
+    s.origin = start < count ? times->values[first + start] : 0;
+    sums all = sum_up(&s);
+    if (all.present < 2)
+        return false;
+    double n = (double)all.present, row = all.rows / n, mean = all.times / n;
+    double interval = (all.products - n * row * mean) / (all.squares - n * row * row);
+    *slope = (gw_slope){.interval = interval,
+                        .start = s.origin + mean - interval * (s.middle + row),
+                        .residual = furthest(&s, row, s.origin + mean, interval),
+                        .largest = all.largest,
+                        .present = all.present};
     return true;
 }
 
@@ -104,40 +215,80 @@ static double median_positive(double *steps, size_t count) {
     return steps[(positive - 1) / 2];
 }
 
-/* Repeats, and how far apart different neighbours are at the median: pairs stand further apart than rounding. */
-static bool are_pairs(const gw_times *times, bool *repeats, bool *falling) {
-    size_t equal = 0, rising = 0, sinking = 0, wide = 0, before = 0;
-    bool any = false;
+/* How neighbouring times that are present follow each other. */
+typedef struct follow {
+    size_t equal, rising, sinking, wide;
+} follow;
+
+static follow follow_marked(const gw_times *times) {
+    follow out = {0};
+    size_t before = SIZE_MAX;
     for (size_t i = 0; i < times->count; i++) {
         if (!is_present(times, i))
             continue;
-        double step = any ? times->values[i] - times->values[before] : 0;
-        if (any) {
-            equal += step == 0;
-            rising += step > 0;
-            sinking += step < 0;
-            wide += fabs(step) >= rounding_digits * times->quantum;
+        double step = before != SIZE_MAX ? times->values[i] - times->values[before] : 0;
+        if (before != SIZE_MAX) {
+            out.equal += step == 0;
+            out.rising += step > 0;
+            out.sinking += step < 0;
+            out.wide += fabs(step) >= rounding_digits * times->quantum;
         }
         before = i;
         gw_room_passed(times->values, sizeof *times->values, i);
-        any = true;
     }
-    *repeats = equal > 0;
-    *falling = rising == 0 && sinking > 0;
-    /* every time twice, but for a few */
-    return equal * 5 >= (equal + rising + sinking) * 2 && rising + sinking > 0 && wide * 2 > rising + sinking;
+    return out;
 }
 
-gw_evenness gw_times_judge(const gw_times *times, bool *repeats) {
-    gw_slope slope;
+/* Counts are of whole numbers that doubles hold. */
+GW_WIDE static void follow_block(const double *values, size_t from, size_t to, double least_wide, follow *out) {
+    double rising = 0, sinking = 0, wide = 0;
+#pragma omp simd reduction(+ : rising, sinking, wide)
+    for (size_t i = from; i < to; i++) {
+        double step = values[i] - values[i - 1];
+        rising += step > 0 ? 1.0 : 0.0;
+        sinking += step < 0 ? 1.0 : 0.0;
+        wide += fabs(step) >= least_wide ? 1.0 : 0.0;
+    }
+    size_t count = to > from ? to - from : 0, up = (size_t)rising, down = (size_t)sinking;
+    *out = (follow){count - up - down, up, down, (size_t)wide};
+}
+
+static follow follow_plain(const gw_times *times) {
+    stretch s = {.times = times, .count = times->count};
+    size_t blocks = blocks_of(&s), equal = 0, rising = 0, sinking = 0, wide = 0;
+#pragma omp parallel for schedule(static, 1) num_threads(threads_of(times)) reduction(+ : equal, rising, sinking, wide)
+    for (size_t k = 0; k < blocks; k++) {
+        block b = block_begin(&s, k);
+        follow own;
+        follow_block(times->values, b.from > 0 ? b.from : 1, b.to, rounding_digits * times->quantum, &own);
+        equal += own.equal;
+        rising += own.rising;
+        sinking += own.sinking;
+        wide += own.wide;
+        block_end(&s, b);
+    }
+    return (follow){equal, rising, sinking, wide};
+}
+
+/* Repeats, and how far apart different neighbours are at the median: pairs stand further apart than rounding. */
+static bool are_pairs(const gw_times *times, bool *repeats, bool *falling) {
+    follow f = times->marks != NULL ? follow_marked(times) : follow_plain(times);
+    *repeats = f.equal > 0;
+    *falling = f.rising == 0 && f.sinking > 0;
+    /* every time twice, but for a few */
+    return f.equal * 5 >= (f.equal + f.rising + f.sinking) * 2 && f.rising + f.sinking > 0 &&
+           f.wide * 2 > f.rising + f.sinking;
+}
+
+gw_evenness gw_times_judge(const gw_times *times, bool *repeats, gw_slope *slope) {
     bool falling;
     if (are_pairs(times, repeats, &falling))
         return GW_TIMES_PAIRS;
     if (falling)
         return GW_TIMES_FALLING;
-    if (!gw_times_fit(times, 0, times->count, &slope))
+    if (!gw_times_fit(times, 0, times->count, slope))
         return GW_TIMES_UNEVEN;
-    return slope.interval >= 0 && gw_slope_is_even(&slope, times->quantum) ? GW_TIMES_EVEN : GW_TIMES_UNEVEN;
+    return slope->interval >= 0 && gw_slope_is_even(slope, times->quantum) ? GW_TIMES_EVEN : GW_TIMES_UNEVEN;
 }
 
 bool gw_times_cut(const gw_times *times, gw_run *run) {

@@ -10,6 +10,7 @@ typedef struct gw_times {
     const unsigned char *marks; /* state in the low two bits; NULL: all present */
     size_t count;
     double quantum; /* one printed digit, in seconds */
+    int jobs;       /* threads at most */
 } gw_times;
 
 /* What a least-squares line says of a stretch of times. */
@@ -28,8 +29,8 @@ bool gw_times_fit(const gw_times *times, size_t first, size_t count, gw_slope *s
 /* Whether the residual is no more than printing, single precision and one per cent of an interval explain. */
 bool gw_slope_is_even(const gw_slope *slope, double quantum);
 
-/* What the whole column is. `*repeats` tells whether times repeat as printed. */
-gw_evenness gw_times_judge(const gw_times *times, bool *repeats);
+/* What the whole column is. `*repeats` tells whether times repeat as printed; `*slope` is that of an even one. */
+gw_evenness gw_times_judge(const gw_times *times, bool *repeats, gw_slope *slope);
 
 /* A run of rows between two breaks: gaps, restarts. */
 typedef struct gw_run {

@@ -152,7 +152,7 @@ static double quantum_of(const gw_page *page, size_t column) {
 
 static gw_times times_of(const gw_page *page, size_t column) {
     const gw_column *values = &page->table.columns[column];
-    return (gw_times){values->values, values->marks, page->table.rows, pow(10, values->last)};
+    return (gw_times){values->values, values->marks, page->table.rows, pow(10, values->last), page->script.jobs};
 }
 
 static bool find_ramp(const gw_page *page, size_t column, gw_slope *slope) {

@@ -1,6 +1,6 @@
 #include "capture/pcm.h"
 
-#include "base/vectors.h"
+#include "base/lanes.h"
 
 #include <math.h>
 #include <stdint.h>

@@ -82,6 +82,20 @@ static void *map_file(int file, size_t size) {
     return block != MAP_FAILED ? room_in(block, FILE_HEAD, size + FILE_HEAD, file) : NULL;
 }
 
+void gw_room_write(void *room, size_t from, const void *bytes, size_t length) {
+    const char *rest = bytes;
+    while (head_of(room)->file >= 0 && length > 0) {
+        ssize_t put = pwrite(head_of(room)->file, rest, length, (off_t)(FILE_HEAD + from));
+        if (put <= 0)
+            break; /* then through memory */
+        rest += put;
+        from += (size_t)put;
+        length -= (size_t)put;
+    }
+    if (length > 0)
+        memcpy((char *)room + from, rest, length);
+}
+
 static void *grow_in_file(void *room, size_t old_size, size_t size) {
     bool filed = room != NULL && head_of(room)->file >= 0;
     int file = filed ? head_of(room)->file : gw_room_nameless_file();
@@ -96,7 +110,7 @@ static void *grow_in_file(void *room, size_t old_size, size_t size) {
         return grown;
     }
     if (room != NULL)
-        memcpy(grown, room, old_size < size ? old_size : size);
+        gw_room_write(grown, 0, room, old_size < size ? old_size : size);
     gw_room_free(room);
     return grown;
 }

@@ -19,6 +19,9 @@ void *gw_room_grow(void *room, size_t old_size, size_t size, bool file);
 /* A file in that folder that is gone when it is closed; -1 where none can be made. */
 int gw_room_nameless_file(void);
 
+/* Copies `length` bytes to byte `from` of a room. What lies in a file is written there, which touches no page of it. */
+void gw_room_write(void *room, size_t from, const void *bytes, size_t length);
+
 /* Says that bytes `from` to `from + length` are not needed for now: of a room in a file they leave memory, and come
  * back when they are touched. */
 void gw_room_forget(const void *room, size_t from, size_t length);

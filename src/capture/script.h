@@ -12,6 +12,7 @@ typedef struct gw_script {
     size_t length;
     bool unended;      /* the file's last line has no end of its own */
     gw_window *window; /* NULL: all is there */
+    int jobs;          /* threads that may read it; set by whoever has it read */
     gw_input utf8;     /* of wide characters: what the window looks at */
 } gw_script;
 

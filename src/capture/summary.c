@@ -1,6 +1,6 @@
 #include "capture/summary.h"
 
-#include "base/vectors.h"
+#include "base/lanes.h"
 
 #include <math.h>
 #include <stdlib.h>

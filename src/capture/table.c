@@ -4,7 +4,9 @@
 
 #include "capture/bulk.h"
 #include "capture/columns.h"
+#include "capture/half.h"
 #include "capture/room.h"
+#include "capture/strips.h"
 
 enum { FEW_ROWS = 3, STREAK = 8, ROWS_LEAST = 64, ROWS_GUESSED = 4096, BLOCKS_NOTED = 256 };
 enum { FEW_MANY = 16, PATIENCE_MAX = 1024 };
@@ -20,6 +22,7 @@ typedef struct finder {
     size_t expected_rows;                /* a guess at the rows of the whole text; 0 without one */
     size_t widths[BLOCKS_NOTED], blocks; /* of the blocks of a few rows and more */
     size_t waited, patience;             /* rows since many at a time were tried; rows until they are again */
+    size_t plain_from;                   /* since which byte all rows are plain */
     gw_error *error;
 } finder;
 
@@ -178,32 +181,11 @@ static bool take_wide_row(finder *f) {
     return true;
 }
 
-/* ---- the last line ------------------------------------------------------------------------------ */
-
-/* Whether a last line without an end is only half of one: fewer cells, fewer decimals or exponent digits than any
- * before it. */
-static bool is_half(const gw_table *table, const gw_rows *rows, gw_row_kind kind) {
-    if (table->rows == 0 || table->wide)
-        return false;
-    if (kind == GW_ROW_TEXT) /* begun as a row of numbers */
-        return rows->count > 1 ||
-               (table->width == 1 && strchr("+-.0123456789", rows->script->bytes[rows->start]) != NULL);
-    bool filled = table->width > 0 && table->columns[table->width - 1].empty == 0;
-    if (rows->count < table->raw_least || (rows->filled < table->width && filled))
-        return true;
-    for (size_t i = 0; i < rows->filled && i < table->width; i++) {
-        const gw_cell *cell = &rows->cells[i];
-        const gw_column *column = &table->columns[i];
-        if (cell->kind == GW_CELL_NUMBER && column->numbers > 0 &&
-            (cell->decimals < column->decimals_least || cell->exponent < column->exponent_least))
-            return true;
-    }
-    return false;
-}
+/* ---- rows --------------------------------------------------------------------------------------- */
 
 static bool take_row(finder *f, gw_row_kind kind, size_t *streak_start) {
     bool last = f->script->unended && f->rows.at + 1 >= f->script->length;
-    if (last && is_half(&f->now, &f->rows, kind)) {
+    if (last && gw_row_is_half(&f->now, &f->rows, kind)) {
         f->now.cut = true;
         return true;
     }
@@ -246,19 +228,9 @@ static const char *loaded_end(const finder *f) {
     return script->bytes + end;
 }
 
-/* Reads as many rows as are plain; where these are few, it waits longer before it tries again. */
-static void take_many(finder *f) {
+/* Counts plain rows that stand in the columns already, and end at byte `at`. */
+static void rows_taken(finder *f, size_t count, size_t at) {
     gw_table *table = &f->now;
-    gw_bulk bulk;
-    if (f->waited++ < f->patience || !is_steady(f) || f->rows.at >= f->rows.end)
-        return;
-    const char *end = loaded_end(f), *at = f->script->bytes + f->rows.at;
-    gw_bulk_begin(&bulk, table, f->rows.format);
-    size_t count = gw_bulk_rows(&bulk, &at, end, rows_free(table));
-    f->waited = 0;
-    f->patience = count >= FEW_MANY ? 0 : f->patience < PATIENCE_MAX ? 2 * f->patience + 1 : PATIENCE_MAX;
-    if (count == 0)
-        return;
     for (size_t i = 0; i < table->width; i++) {
         table->columns[i].numbers += count;
         if (table->columns[i].marks != NULL)
@@ -266,8 +238,46 @@ static void take_many(finder *f) {
     }
     table->rows += count;
     f->full_rows += count;
-    f->rows.at = table->end = (size_t)(at - f->script->bytes);
+    f->rows.at = table->end = at;
     table->raw_least = table->width < table->raw_least ? table->width : table->raw_least;
+}
+
+/* Where a long stretch of rows was plain, so may be the next, strip by strip. */
+static void take_strips(finder *f) {
+    const gw_script *script = f->script;
+    size_t at = f->rows.at, end = f->rows.end < script->length ? f->rows.end : script->length;
+    if (script->window == NULL || at - f->plain_from < GW_STRIPS_LEAST || end - at < 2 * GW_STRIPS_LEAST)
+        return;
+    size_t count = gw_strips_take(&f->now, script, f->rows.format, &at, end - GW_STRIPS_LEAST);
+    if (count > 0)
+        rows_taken(f, count, at);
+}
+
+/* Is there another line before `end`, which then is no plain row? */
+static bool line_before(const char *at, const char *end) {
+    while (at < end && (*at == '\n' || *at == '\r'))
+        at++;
+    return at < end;
+}
+
+/* Reads as many rows as are plain; where these are few, it waits longer before it tries again. */
+static void take_many(finder *f) {
+    gw_bulk bulk;
+    if (f->waited++ < f->patience || !is_steady(f) || f->rows.at >= f->rows.end)
+        return;
+    const char *end = loaded_end(f), *at = f->script->bytes + f->rows.at;
+    size_t most = rows_free(&f->now);
+    gw_bulk_begin(&bulk, &f->now, f->rows.format);
+    size_t count = gw_bulk_rows(&bulk, &at, end, most);
+    bool odd = count < most && line_before(at, end);
+    f->waited = 0;
+    f->patience = count >= FEW_MANY ? 0 : f->patience < PATIENCE_MAX ? 2 * f->patience + 1 : PATIENCE_MAX;
+    if (count > 0)
+        rows_taken(f, count, (size_t)(at - f->script->bytes));
+    if (odd)
+        f->plain_from = f->rows.at;
+    else
+        take_strips(f);
 }
 
 bool gw_table_read(gw_table *table, const gw_script *script, gw_format format, const unsigned char *beside, size_t from,

@@ -124,7 +124,7 @@ static bool all_whole(const gw_table *table) {
 
 static bool first_is_ramp(const gw_table *table) {
     const gw_column *column = &table->columns[0];
-    gw_times times = {column->values, column->marks, table->rows, pow(10, column->last)};
+    gw_times times = {column->values, column->marks, table->rows, pow(10, column->last), 1};
     gw_slope slope;
     return column->numbers == table->rows && gw_times_fit(&times, 0, table->rows, &slope) && slope.interval > 0 &&
            gw_slope_is_even(&slope, times.quantum);
@@ -221,8 +221,9 @@ static bool read_page(gw_capture *capture, gw_page *page, const gw_capture_optio
 
 bool gw_capture_read_text(gw_capture *capture, gw_input *input, const gw_capture_options *options, gw_error *error) {
     gw_page page = {.arena = capture->store->arena, .time = SIZE_MAX};
-    bool right =
-        gw_script_read(&page.script, input, &capture->remarks, error) && read_page(capture, &page, options, error);
+    bool right = gw_script_read(&page.script, input, &capture->remarks, error);
+    page.script.jobs = options->jobs;
+    right = right && read_page(capture, &page, options, error);
     right = gw_script_check(&page.script, right, error);
     if (right)
         tell(capture, &page);

@@ -185,7 +185,9 @@ static void summarise(gw_channel *channel, gw_capture_store *store, size_t index
         gw_room_forget(marks, i, some);
     }
     channel->step = gw_levels_step(&levels, printed / 2);
-    store->short_of_memory |= levels.failed;
+    if (levels.failed)
+#pragma omp atomic write
+        store->short_of_memory = true;
     gw_levels_free(&levels);
 }
 
@@ -201,7 +203,14 @@ static void name_channel(gw_capture *capture, const gw_page *page, const gw_fiel
     channel->ac_coupled = coupling != NULL && strncasecmp(coupling, "ac", 2) == 0;
 }
 
-static void make_channel(gw_capture *capture, gw_page *page, size_t c, size_t index, double probe, gw_extent extent) {
+/* What is left to do for a channel when it is known what its figures are. */
+typedef struct channel_rest {
+    conversion how;
+    double printed; /* the last printed digit, in the channel's unit */
+} channel_rest;
+
+static void make_channel(gw_capture *capture, gw_page *page, size_t c, size_t index, double probe, gw_extent extent,
+                         channel_rest *rest) {
     gw_field *field = &page->fields[c];
     gw_column *column = &page->table.columns[c];
     gw_channel *channel = &capture->channels[index];
@@ -211,16 +220,21 @@ static void make_channel(gw_capture *capture, gw_page *page, size_t c, size_t in
     if (how.unit.kind != GW_UNIT_AMPERE)
         how.factor *= probe_for(capture, page, field, probe);
     hand_over(capture, column, index, extent);
-    double *values = capture->store->values[index];
-    unsigned char *marks = capture->store->marks[index];
-    take_rails(capture, channel, &how, page, field, values, marks, &on_rails);
-    if (how.factor != 1 || how.unit.power != 0)
-        scale_values(values, marks, extent.count, &how);
+    take_rails(capture, channel, &how, page, field, capture->store->values[index], capture->store->marks[index],
+               &on_rails);
     name_channel(capture, page, field, channel);
     channel->unit = how.name_of_unit;
+    channel->overload = on_rails;
     gw_unit printed_unit = column->units != 0 ? (gw_unit){how.unit.kind, 0} : how.unit;
-    summarise(channel, capture->store, index, extent.count, gw_unit_apply(printed_unit, printed) * fabs(how.factor));
-    channel->overload += on_rails;
+    *rest = (channel_rest){how, gw_unit_apply(printed_unit, printed) * fabs(how.factor)};
+}
+
+/* Passes over the samples of a channel, which no other channel's rest on. */
+static void finish_channel(gw_capture *capture, size_t index, size_t count, const channel_rest *rest) {
+    gw_capture_store *store = capture->store;
+    if (rest->how.factor != 1 || rest->how.unit.power != 0)
+        scale_values(store->values[index], store->marks[index], count, &rest->how);
+    summarise(&capture->channels[index], store, index, count, rest->printed);
 }
 
 /* ---- what is told -------------------------------------------------------------------------------- */
@@ -259,11 +273,17 @@ bool gw_text_make_channels(gw_capture *capture, gw_page *page, const gw_capture_
                            gw_error *error) {
     size_t index = 0;
     list_ignored(capture, page);
-    if (!gw_capture_widen(capture, page->channels, "V", error))
-        return false;
+    channel_rest *rests = gw_arena_array(page->arena, page->channels + 1, sizeof *rests);
+    if (rests == NULL || !gw_capture_widen(capture, page->channels, "V", error))
+        return gw_error_memory(error);
     for (size_t c = 0; c < page->table.width; c++)
-        if (page->fields[c].role == GW_ROLE_CHANNEL)
-            make_channel(capture, page, c, index++, options->probe, extent);
+        if (page->fields[c].role == GW_ROLE_CHANNEL) {
+            make_channel(capture, page, c, index, options->probe, extent, &rests[index]);
+            index++;
+        }
+#pragma omp parallel for schedule(dynamic) num_threads(options->jobs > 1 ? options->jobs : 1)
+    for (size_t i = 0; i < index; i++)
+        finish_channel(capture, i, extent.count, &rests[i]);
     for (size_t i = 0; i < index; i++) {
         const unsigned char *marks = capture->store->marks[i];
         uint64_t marked = 0;

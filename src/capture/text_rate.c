@@ -94,11 +94,11 @@ static void reverse_rows(gw_page *page) {
 
 static gw_times times_of(const gw_page *page) {
     const gw_column *column = &page->table.columns[page->time];
-    return (gw_times){column->values, column->marks, page->table.rows, page->quantum};
+    return (gw_times){column->values, column->marks, page->table.rows, page->quantum, page->script.jobs};
 }
 
 /* The longest run of a column with gaps or restarts, measured by its own printed digits. */
-static bool take_run(gw_capture *capture, gw_page *page, gw_extent *extent, gw_error *error) {
+static bool take_run(gw_capture *capture, gw_page *page, gw_extent *extent, gw_slope *slope, gw_error *error) {
     gw_times times = times_of(page);
     gw_run run;
     if (!gw_times_cut(&times, &run))
@@ -113,9 +113,8 @@ static bool take_run(gw_capture *capture, gw_page *page, gw_extent *extent, gw_e
                              page->vote.beside ? page->vote.preamble : NULL, page->time, run.first, run.count, &last))
         return gw_error_memory(error);
     page->quantum *= pow(10, last - all);
-    gw_slope slope;
-    if (!gw_times_fit(&times, run.first, run.count, &slope) || slope.interval <= 0 ||
-        !gw_slope_is_even(&slope, page->quantum))
+    if (!gw_times_fit(&times, run.first, run.count, slope) || slope->interval <= 0 ||
+        !gw_slope_is_even(slope, page->quantum))
         return refuse(page, error, "uneven sampling: the steps of the time column vary");
     extent->first = run.first;
     extent->count = run.count;
@@ -126,18 +125,20 @@ static bool take_run(gw_capture *capture, gw_page *page, gw_extent *extent, gw_e
     return true;
 }
 
-static bool take_even(gw_capture *capture, gw_page *page, gw_extent *extent, bool *repeats, gw_error *error) {
+/* The rows that are used, and their slope. */
+static bool take_even(gw_capture *capture, gw_page *page, gw_extent *extent, bool *repeats, gw_slope *slope,
+                      gw_error *error) {
     gw_times times = times_of(page);
-    gw_evenness evenness = gw_times_judge(&times, repeats);
+    gw_evenness evenness = gw_times_judge(&times, repeats, slope);
     if (evenness == GW_TIMES_FALLING) {
         reverse_rows(page);
         extent->reversed = true;
         gw_capture_remark(capture, "time runs backwards: the rows are taken in reverse order");
-        evenness = gw_times_judge(&times, repeats);
+        evenness = gw_times_judge(&times, repeats, slope);
     }
     if (evenness == GW_TIMES_PAIRS)
         return refuse(page, error, "minimum and maximum pairs (an envelope: every time stands twice), not a waveform");
-    return evenness == GW_TIMES_EVEN || take_run(capture, page, extent, error);
+    return evenness == GW_TIMES_EVEN || take_run(capture, page, extent, slope, error);
 }
 
 /* ---- stated and found ---------------------------------------------------------------------------- */
@@ -199,11 +200,8 @@ static void settle_rate(gw_capture *capture, const gw_page *page, const gw_slope
 static bool rate_from_times(gw_capture *capture, gw_page *page, gw_extent *extent, gw_error *error) {
     bool repeats = false;
     gw_slope slope;
-    if (!take_even(capture, page, extent, &repeats, error))
+    if (!take_even(capture, page, extent, &repeats, &slope, error))
         return false;
-    gw_times times = times_of(page);
-    if (!gw_times_fit(&times, extent->first, extent->count, &slope))
-        return refuse(page, error, "fewer than two times in the time column");
     settle_rate(capture, page, &slope, gw_slope_width(&slope, page->quantum, extent->count), repeats);
     const gw_column *column = &page->table.columns[page->time];
     bool present = column->marks == NULL || (column->marks[extent->first] & GW_MARK_STATE) == GW_SAMPLE_PRESENT;

@@ -1,6 +1,6 @@
 #include "measure/comb.h"
 
-#include "measure/lanes.h"
+#include "base/lanes.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 #include "measure/course.h"
 
-#include "measure/lanes.h"
+#include "base/lanes.h"
 
 #include <math.h>
 #include <stdlib.h>

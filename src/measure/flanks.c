@@ -1,7 +1,7 @@
 #include "measure/flanks.h"
 
+#include "base/lanes.h"
 #include "gainwalk/capture.h"
-#include "measure/lanes.h"
 
 typedef int64_t whole_lanes __attribute__((vector_size(32)));
 

@@ -1,7 +1,7 @@
 #include "measure/glance.h"
 
+#include "base/lanes.h"
 #include "measure/gram.h"
-#include "measure/lanes.h"
 #include "measure/solve.h"
 #include "measure/sweep.h"
 

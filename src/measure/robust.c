@@ -1,7 +1,7 @@
 #include "robust.h"
 
+#include "base/lanes.h"
 #include "gainwalk/capture.h"
-#include "measure/lanes.h"
 #include "measure/sums.h"
 
 #include <math.h>

@@ -1,6 +1,6 @@
 #include "measure/slow.h"
 
-#include "measure/lanes.h"
+#include "base/lanes.h"
 #include "measure/sweep.h"
 
 #include <math.h>

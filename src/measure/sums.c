@@ -1,7 +1,7 @@
 #include "measure/sums.h"
 
+#include "base/lanes.h"
 #include "gainwalk/capture.h"
-#include "measure/lanes.h"
 
 #include <math.h>
 

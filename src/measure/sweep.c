@@ -1,6 +1,6 @@
 #include "measure/sweep.h"
 
-#include "measure/lanes.h"
+#include "base/lanes.h"
 
 #include <math.h>
 

@@ -19,6 +19,9 @@
 /* 600,000 rows are some 13 MB of text: a dozen windows, and tables beyond what is kept in memory. */
 enum { ROWS = 600000, BLOCK = 50000, MEMORY_MB = 24 };
 
+/* Where a line is cut within this figure, what is left of it still looks like a time. */
+enum { START_S = 12345 };
+
 /* Whole millivolts, so that k / 1000.0 is the double nearest to what is printed. */
 static int millivolts(size_t row, int channel) {
     return (int)((row * (channel ? 7919U : 104729U)) % 4001U) - 2000;
@@ -28,6 +31,7 @@ typedef struct text {
     const char *name;
     const char *end_of_line;
     size_t hole_at;   /* a row whose second channel is empty; 0 none */
+    size_t odd_every; /* every so many rows one is written otherwise: digits more than any, blanks; 0 never */
     size_t gap_at;    /* a row from which on time is a second later; 0 none */
     size_t note_at;   /* before this row there is a line of text; 0 none */
     size_t note_size; /* of so many letters */
@@ -57,11 +61,13 @@ static const char *write_text(const text *t) {
             for (size_t k = 0; k <= t->note_size; k++)
                 put(file, t, k < t->note_size ? "x" : t->end_of_line);
         size_t micros = i + (t->gap_at > 0 && i >= t->gap_at ? 1000000 : 0);
-        int length = snprintf(line, sizeof line, "%zu.%06zu,%.3f,", micros / 1000000, micros % 1000000,
+        int length = snprintf(line, sizeof line, "%zu.%06zu,%.3f,", START_S + micros / 1000000, micros % 1000000,
                               millivolts(i, 0) / 1000.0);
         if (!(t->hole_at > 0 && i == t->hole_at))
             snprintf(line + length, sizeof line - (size_t)length, "%.3f", millivolts(i, 1) / 1000.0);
         put(file, t, line);
+        if (t->odd_every > 0 && i % t->odd_every == t->odd_every - 1)
+            put(file, t, i / t->odd_every % 2 ? "00000" : "  ");
         put(file, t, t->end_of_line);
     }
     put(file, t, t->tail != NULL ? t->tail : "");
@@ -71,12 +77,33 @@ static const char *write_text(const text *t) {
     return path;
 }
 
-static gw_capture *read_right(const char *path) {
+static gw_capture *read_by(const char *path, int jobs) {
+    gw_capture_options options = {.jobs = jobs};
     gw_capture *capture = NULL;
     gw_error error = {0};
-    if (!gw_capture_read(path, NULL, &capture, &error))
+    if (!gw_capture_read(path, &options, &capture, &error))
         fail_msg("%s", error.text);
     return capture;
+}
+
+/* By three threads, which must tell what one tells; samples are checked by the caller. */
+static gw_capture *read_right(const char *path) {
+    gw_capture *one = read_by(path, 1), *many = read_by(path, 3);
+    assert_close(many->rate_hz, one->rate_hz, 0);
+    assert_close(many->start_s, one->start_s, 0);
+    assert_int_equal(many->samples, one->samples);
+    assert_int_equal(many->remarks.count, one->remarks.count);
+    for (size_t i = 0; i < one->remarks.count; i++)
+        assert_string_equal(many->remarks.items[i], one->remarks.items[i]);
+    assert_int_equal(many->channel_count, one->channel_count);
+    for (size_t c = 0; c < one->channel_count; c++) {
+        assert_close(many->channels[c].min, one->channels[c].min, 0);
+        assert_close(many->channels[c].max, one->channels[c].max, 0);
+        assert_close(many->channels[c].step, one->channels[c].step, 0);
+        assert_int_equal(many->channels[c].missing, one->channels[c].missing);
+    }
+    gw_capture_free(one);
+    return many;
 }
 
 /* Rows `first` to `first + samples` of the text, every sample of them. */
@@ -172,6 +199,18 @@ static void test_same_as_in_memory(void **state) {
     gw_capture_free(plain);
 }
 
+/* Rows that are not as those before them, here and there. */
+static void test_odd_rows(void **state) {
+    (void)state;
+    static const size_t every[] = {1, 977, 70001, 299999};
+    for (size_t i = 0; i < sizeof every / sizeof *every; i++) {
+        gw_capture *capture =
+            read_right(write_text(&(text){.name = "odd.csv", .end_of_line = "\n", .odd_every = every[i]}));
+        check_samples(capture, 0, ROWS, 0);
+        gw_capture_free(capture);
+    }
+}
+
 static void test_hole_and_gap(void **state) {
     (void)state;
     enum { HOLE = ROWS - 1234, GAP = 250001 };
@@ -197,12 +236,12 @@ static void test_text_between(void **state) {
 static void test_ends_of_files(void **state) {
     (void)state;
     gw_capture *capture =
-        read_right(write_text(&(text){.name = "half.csv", .end_of_line = "\n", .tail = "0.600000,0.1"}));
+        read_right(write_text(&(text){.name = "half.csv", .end_of_line = "\n", .tail = "12345.600000,0.1"}));
     check_samples(capture, 0, ROWS, 0);
     assert_true(has_remark(capture, "cut off"));
     gw_capture_free(capture);
     capture = read_right(
-        write_text(&(text){.name = "zeros.csv", .end_of_line = "\n", .tail = "0.600000,0.1", .zeros = 200000}));
+        write_text(&(text){.name = "zeros.csv", .end_of_line = "\n", .tail = "12345.600000,0.1", .zeros = 200000}));
     check_samples(capture, 0, ROWS, 0);
     assert_true(has_remark(capture, "200000 zero bytes, cut with the half line"));
     gw_capture_free(capture);
@@ -235,11 +274,11 @@ static void test_no_temporary_folder(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_little_memory),       cmocka_unit_test(test_what_is_told),
-        cmocka_unit_test(test_ends_of_lines),       cmocka_unit_test(test_same_as_in_memory),
-        cmocka_unit_test(test_hole_and_gap),        cmocka_unit_test(test_text_between),
-        cmocka_unit_test(test_ends_of_files),       cmocka_unit_test(test_no_text),
-        cmocka_unit_test(test_no_temporary_folder),
+        cmocka_unit_test(test_little_memory), cmocka_unit_test(test_what_is_told),
+        cmocka_unit_test(test_ends_of_lines), cmocka_unit_test(test_same_as_in_memory),
+        cmocka_unit_test(test_odd_rows),      cmocka_unit_test(test_hole_and_gap),
+        cmocka_unit_test(test_text_between),  cmocka_unit_test(test_ends_of_files),
+        cmocka_unit_test(test_no_text),       cmocka_unit_test(test_no_temporary_folder),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }

@@ -1,0 +1,130 @@
+#include "capture/strips.h"
+
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "capture/bulk.h"
+#include "capture/room.h"
+
+/* Bytes of a strip; and behind it, for the end of its last line. */
+enum { STRIP = 256 << 10, BEYOND = 4096, PAD = GW_SCRIPT_PAD };
+
+/* All strips, and how far they have come. */
+typedef struct strips {
+    const gw_table *table;
+    const gw_script *script;
+    size_t from, to; /* bytes of the text */
+    size_t rows;     /* taken */
+    size_t reached;  /* the end of the last of them */
+    atomic_bool stopped;
+} strips;
+
+/* What one thread works with. */
+typedef struct desk {
+    gw_bulk bulk;
+    size_t most; /* rows */
+    char *text;
+    double *values;
+} desk;
+
+/* What was found in a strip. */
+typedef struct found {
+    size_t rows;
+    size_t end; /* of the last one, a byte of the text */
+    bool whole; /* all of its lines are rows */
+} found;
+
+static bool is_line_end(char character) {
+    return character == '\n' || character == '\r';
+}
+
+static void desk_make(const gw_table *table, gw_format format, desk *out) {
+    gw_bulk_begin(&out->bulk, table, format);
+    out->most = (STRIP + BEYOND) / (2 * table->width) + 1; /* a digit and a sign behind it for each */
+    out->text = malloc(1 + STRIP + BEYOND + PAD);
+    out->values = malloc(out->most * table->width * sizeof *out->values);
+    for (size_t c = 0; c < table->width; c++)
+        out->bulk.columns[c].values = out->values + c * out->most;
+}
+
+static void desk_end(desk *out) {
+    free(out->text);
+    free(out->values);
+}
+
+/* The bytes `from` to `to` of the text, one before them and some behind. False where no line ends there, or the file
+ * does. */
+static bool load(const strips *all, const desk *own, size_t from, size_t to, size_t *loaded) {
+    const gw_window *window = all->script->window;
+    gw_input input = *window->input; /* its own note of a failure: others may be reading */
+    size_t behind = window->length - to < BEYOND ? window->length - to : BEYOND;
+    *loaded = 1 + to - from + behind;
+    if (gw_input_read(&input, window->offset + from - 1, own->text, *loaded) < *loaded)
+        return false;
+    memset(own->text + *loaded, '\n', PAD);
+    size_t end = *loaded - behind;
+    while (end < *loaded && !is_line_end(own->text[end]))
+        end++;
+    return end < *loaded;
+}
+
+/* Reads the rows of the lines that begin in bytes `from` to `to`. */
+static found strip_read(const strips *all, const desk *own, size_t from, size_t to) {
+    size_t loaded;
+    if (own->text == NULL || own->values == NULL || !load(all, own, from, to, &loaded))
+        return (found){0};
+    const char *end = own->text + 1 + (to - from), *at = own->text;
+    while (at < end && !is_line_end(*at))
+        at++;
+    found out = {.rows = gw_bulk_rows(&own->bulk, &at, end, own->most)};
+    out.end = from - 1 + (size_t)(at - own->text);
+    while (at < end && is_line_end(*at))
+        at++;
+    out.whole = at >= end;
+    return out;
+}
+
+/* Puts the rows of a strip where those before it end. */
+static void rows_put(const strips *all, const desk *own, size_t row, size_t count) {
+    for (size_t c = 0; c < all->table->width; c++)
+        gw_room_write(all->table->columns[c].values, row * sizeof(double), own->bulk.columns[c].values,
+                      count * sizeof(double));
+}
+
+/* Joins what was found to what came before: the row it begins at. Nothing behind a line that is no row is taken. */
+static size_t join(strips *all, found *what) {
+    size_t row = all->table->rows + all->rows;
+    if (all->stopped || what->rows > all->table->capacity - row)
+        *what = (found){0};
+    all->rows += what->rows;
+    all->reached = what->rows > 0 ? what->end : all->reached;
+    all->stopped = all->stopped || !what->whole;
+    return row;
+}
+
+static void share(strips *all, gw_format format) {
+    desk own;
+    desk_make(all->table, format, &own);
+    size_t count = (all->to - all->from + STRIP - 1) / STRIP;
+#pragma omp for ordered schedule(dynamic)
+    for (size_t k = 0; k < count; k++) {
+        size_t from = all->from + k * STRIP, to = all->to - from < STRIP ? all->to : from + STRIP, row;
+        found what = all->stopped ? (found){0} : strip_read(all, &own, from, to);
+#pragma omp ordered
+        row = join(all, &what);
+        rows_put(all, &own, row, what.rows);
+    }
+    desk_end(&own);
+}
+
+size_t gw_strips_take(const gw_table *table, const gw_script *script, gw_format format, size_t *at, size_t to) {
+    strips all = {.table = table, .script = script, .from = *at, .reached = *at};
+    all.to = to < script->window->length ? to : script->window->length;
+    if (*at == 0 || all.to <= all.from)
+        return 0;
+#pragma omp parallel num_threads(script->jobs > 1 ? script->jobs : 1)
+    share(&all, format);
+    *at = all.reached;
+    return all.rows;
+}
