@@ -110,7 +110,9 @@ static void share(strips *all, gw_format format) {
 #pragma omp for ordered schedule(dynamic)
     for (size_t k = 0; k < count; k++) {
         size_t from = all->from + k * STRIP, to = all->to - from < STRIP ? all->to : from + STRIP, row;
-        found what = all->stopped ? (found){0} : strip_read(all, &own, from, to);
+        found what = {0};
+        if (!all->stopped)
+            what = strip_read(all, &own, from, to);
 #pragma omp ordered
         row = join(all, &what);
         rows_put(all, &own, row, what.rows);
