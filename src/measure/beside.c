@@ -165,6 +165,27 @@ static double mains_place(const gw_fit *fit, double nominal) {
     return best;
 }
 
+/* Passes of weighing and adding, at the frequency that the lines lead to; from `list` on where it has been weighed. */
+static bool mains_grow(gw_model *model, gw_wishes *list, bool weighed, double nominal, double strongest, size_t *added,
+                       gw_error *error) {
+    gw_fit *fit = &model->fit;
+    double noise = gw_fit_variance(fit);
+    *added = 0;
+    for (size_t here = 1, pass = 0; here > 0 && pass < MAINS_PASSES; pass++, *added += here) {
+        if (pass > 0 || !weighed)
+            mains_weight(fit, fit->base[GW_BASE_MAINS], list);
+        if (!mains_add(model, list, &strongest, &here, error))
+            return false;
+        if (here == 0)
+            continue;
+        /* what a frequency beside the right one leaves would pass for higher orders, and miss those that are there */
+        mains_release(fit, nominal, strongest, noise);
+        if (!gw_fit_solve(fit, error))
+            return false;
+    }
+    return true;
+}
+
 bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
     if (gw_fit_exact(&model->fit))
         return true;
@@ -177,30 +198,34 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
         weight[k] = places[k] > 0 ? mains_weight(fit, places[k], &lists[k]) : 0;
     }
     int pick = weight[1] > weight[0];
+    size_t added;
     fit->base[GW_BASE_MAINS] = places[pick];
-    double strongest = 0, noise = gw_fit_variance(fit);
-    size_t added = 0;
-    for (size_t here = 1, pass = 0; here > 0 && pass < MAINS_PASSES; pass++, added += here) {
-        if (pass > 0)
-            mains_weight(fit, places[pick], &lists[pick]);
-        if (!mains_add(model, &lists[pick], &strongest, &here, error))
-            return false;
-        /* what a frequency beside the right one leaves would pass for higher orders */
-        if (here > 0 && fit->base[GW_BASE_MAINS] * (double)fit->count <= 2 * GW_MAINS_CYCLES) {
-            mains_release(fit, places[pick], strongest, noise);
-            if (!gw_fit_solve(fit, error))
-                return false;
-        }
-    }
+    if (!mains_grow(model, &lists[pick], true, places[pick], 0, &added, error))
+        return false;
     if (!added) {
         gw_fit_base_remove(fit, GW_BASE_MAINS);
         return true;
     }
     model->mains_hz = candidates[pick];
-    mains_release(fit, places[pick], strongest, noise);
-    if (!gw_fit_solve(fit, error))
-        return false;
     return !mains_strayed(model, block->rate_hz) || mains_part(model, error);
+}
+
+bool gw_mains_again(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    if (gw_fit_exact(fit))
+        return true;
+    if (!fit->base_free[GW_BASE_MAINS])
+        return mains_part(model, error) && gw_mains_join(model, block, mains_hz, error);
+    gw_wishes list;
+    size_t added;
+    double strongest = 0;
+    for (size_t k = 0; k < fit->line_count; k++)
+        if (fit->lines[k].multiple[GW_BASE_MAINS])
+            strongest = fmax(
+                strongest, 0.5 * (double)fit->present *
+                               (fit->lines[k].cosine * fit->lines[k].cosine + fit->lines[k].sine * fit->lines[k].sine));
+    return mains_grow(model, &list, false, model->mains_hz / block->rate_hz, strongest, &added, error) &&
+           (!mains_strayed(model, block->rate_hz) || mains_part(model, error));
 }
 
 /* ---- noise that is not white ----------------------------------------------------------------------- */

@@ -18,6 +18,10 @@ static const double gw_mains_keeps = 0.004;
  * converter's steps could not make. All functions below return false only when memory is out. */
 bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_error *error);
 
+/* The same once the signal's own lines have joined a model that has lines of the mains: those that could not be seen
+ * for them. */
+bool gw_mains_again(gw_model *model, const gw_block *block, double mains_hz, gw_error *error);
+
 /* What a line of the mains must bring beyond what is demanded of a harmonic: ten orders of two frequencies are tried,
  * and hum that is none must not be shown. */
 static const double gw_hum_more = 10;

@@ -24,25 +24,23 @@ typedef struct task {
     double aside;     /* power of the mains' lines that are put aside */
     double steps_rms; /* a line under this may be the converter's own (Widrow & Kollar 2008) */
     double duration_s;
-    double mains[2]; /* mains frequencies that may be there, cycles a record; 0 none */
+    double mains[2];  /* mains frequencies that may be there, cycles a record; 0 none */
+    double placed[2]; /* where they are: nominal, or where a comb of theirs was found beside that */
     bool ignore[GW_PEAKS_MAX];
 } task;
 
 /* The multiples of the mains that are taken for hum even where they are the strongest line; and where they are weak. */
 enum { MAINS_STRONG = 3, MAINS_LOW = 10, MAINS_WEAK = 20 };
 
+static bool on_multiple(double cycles, double mains, int orders) {
+    double order = mains >= 2 ? round(cycles / mains) : 0;
+    double tolerance = fmin(line_tolerance + 0.002 * cycles, 0.2 * mains);
+    return order >= 1 && order <= orders && fabs(cycles - order * mains) < tolerance;
+}
+
 /* Lies the line on one of the first multiples of the mains? Only where the record is long enough for the question. */
 static bool on_mains(const task *t, double cycles, int orders) {
-    for (int k = 0; k < 2; k++) {
-        double mains = t->mains[k];
-        if (mains < 2)
-            continue;
-        double order = round(cycles / mains);
-        double tolerance = fmin(line_tolerance + 0.002 * cycles, 0.2 * mains);
-        if (order >= 1 && order <= orders && fabs(cycles - order * mains) < tolerance)
-            return true;
-    }
-    return false;
+    return on_multiple(cycles, t->placed[0], orders) || on_multiple(cycles, t->placed[1], orders);
 }
 
 /* Folds that a line may come down by; by more than three only where chance would hardly put it so near. */
@@ -180,9 +178,56 @@ static double second_tone(const task *t, size_t first, const comb *chosen, bool 
     return items[second].cycles;
 }
 
-static void mains_set(task *t, double mains_hz) {
-    for (int k = 0; k < 2; k++)
+/* EN 50160: the mains keeps to 1 % during 99.5 % of the year. */
+static const double mains_strays = 0.01;
+/* Cycles a record that a strong line's place is known to. */
+static const double line_known = 0.1;
+
+/* Energy of the lines on the first multiples of a frequency that is known to `known` cycles. `series`: there are two or
+ * more, and not of even orders alone, as a note's an octave above would be. */
+static double energy_on(const task *t, double mains, double known, bool *series) {
+    size_t lines = 0, odd = 0;
+    double energy = 0;
+    for (size_t k = 0; k < t->peaks->count; k++) {
+        const gw_peak *peak = &t->peaks->items[k];
+        double order = round(peak->cycles / mains);
+        if (order < 1 || order > MAINS_LOW || peak->rms < t->steps_rms ||
+            fabs(peak->cycles - order * mains) > line_known + order * known)
+            continue;
+        energy += peak->rms * peak->rms;
+        odd += fmod(order, 2) > 0;
+        lines++;
+    }
+    *series = lines > 1 && odd > 0;
+    return energy;
+}
+
+/* Where the mains are: beside their nominal frequency where a comb stands there, with more than what lies on the
+ * nominal one. What is near a stated frequency is the stimulus. */
+static double mains_place(const task *t, double nominal, double stated) {
+    bool series;
+    if (nominal < 2)
+        return nominal;
+    double best = nominal, highest = energy_on(t, nominal, 0, &series);
+    for (size_t k = 0; k < t->peaks->count; k++) {
+        double cycles = t->peaks->items[k].cycles, order = round(cycles / nominal), place = cycles / order;
+        if (order < 1 || order > MAINS_STRONG || fabs(place - nominal) > mains_strays * nominal ||
+            fabs(cycles - stated) < 0.03 * stated)
+            continue;
+        double energy = energy_on(t, place, 0.5 * line_known / order, &series);
+        if (series && energy > highest) {
+            highest = energy;
+            best = place;
+        }
+    }
+    return best;
+}
+
+static void mains_set(task *t, double mains_hz, double stated) {
+    for (int k = 0; k < 2; k++) {
         t->mains[k] = mains_hz > 0 ? (k ? 0 : mains_hz * t->duration_s) : mains_candidates[k] * t->duration_s;
+        t->placed[k] = mains_place(t, t->mains[k], stated);
+    }
 }
 
 /* ENTSO-E: 200 mHz of 50 Hz in normal operation. */
@@ -343,8 +388,8 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
               .steps_rms = block->step / sqrt(12),
               .duration_s = (double)block->count / block->rate_hz};
     bool lined = true;
-    mains_set(&t, mains_hz);
     double stated = stimulus->frequency_hz * t.duration_s;
+    mains_set(&t, mains_hz, stated);
     if (peaks.count && (stated >= few_cycles || (peaks.items[0].cycles >= few_cycles && stated == 0)))
         lined = from_lines(&t, stimulus, out);
     if (out->signal > 0 || !lined)

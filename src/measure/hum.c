@@ -3,6 +3,9 @@
 
 #include <math.h>
 
+/* Cycles a record that two lines must be apart. */
+static const double line_width = 1.2;
+
 static const char *hum_missing(const gw_work *work) {
     if (work->model->mains_signal)
         return "the signal itself stands on the mains frequency";
@@ -11,16 +14,50 @@ static const char *hum_missing(const gw_work *work) {
     return NULL;
 }
 
-/* Bound where no line of the mains stands out: what its first two orders could hide in the noise. */
-static double hum_bound(const gw_work *work) {
-    double mains = work->options->mains_hz > 0 ? work->options->mains_hz : 50;
+/* The mains that may be there: what is stated, or 50 and 60 Hz; how many. */
+static int mains_possible(const gw_work *work, double out[2]) {
+    out[0] = work->options->mains_hz > 0 ? work->options->mains_hz : 50;
+    out[1] = 60;
+    return work->options->mains_hz > 0 ? 1 : 2;
+}
+
+/* Does a line of the model stand where the mains or twice the mains may be, so that it may hold hum? */
+static bool line_on_mains(const gw_work *work, double mains_hz) {
+    const gw_fit *fit = &work->model->fit;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        double cycles = gw_fit_frequency(fit, &fit->lines[k]) * (double)fit->count;
+        for (int order = 1; order <= 2; order++)
+            if (fabs(cycles - order * mains_hz * (double)fit->count / work->block->rate_hz) < line_width)
+                return true;
+    }
+    return false;
+}
+
+/* Bound where no line of the mains stands out: what its first orders could hide in the noise. */
+static double hum_bound(const gw_work *work, double mains_hz) {
     double power = 0;
     for (int order = 1; order <= 3; order++) {
-        gw_candidate c = gw_fit_candidate(&work->model->fit, order * mains / work->block->rate_hz);
+        gw_candidate c = gw_fit_candidate(&work->model->fit, order * mains_hz / work->block->rate_hz);
         double variance = work->model->variance * 2 / (fmax(c.share, 0.05) * (double)work->model->fit.present);
         power += 0.5 * fmax(c.cosine * c.cosine + c.sine * c.sine, variance) + 2 * variance;
     }
     return sqrt(power + work->block->step * work->block->step / 12 / (double)work->model->fit.present);
+}
+
+static void hum_unseen(gw_work *work) {
+    double mains[2], bound = 0;
+    bool hidden = false;
+    int count = mains_possible(work, mains);
+    for (int k = 0; k < count; k++) {
+        hidden = hidden || line_on_mains(work, mains[k]);
+        bound = fmax(bound, hum_bound(work, mains[k]));
+    }
+    if (hidden)
+        gw_work_none(work, GW_HUM, "a harmonic of the signal stands on the mains frequency");
+    else if (work->model->variance > 0)
+        gw_work_below(work, GW_HUM, bound, "no more than noise and resolution could hide");
+    else
+        gw_work_none(work, GW_HUM, "no hum in the record, nor a known resolution");
 }
 
 bool gw_work_hum(gw_work *work) {
@@ -47,10 +84,8 @@ bool gw_work_hum(gw_work *work) {
     clues->hum_rest_v = sqrt(parts[2]);
     if (power > 0)
         gw_work_value(work, GW_HUM, sqrt(power), hypot(sqrt(variance / power), work->u_code / sqrt(2)), true);
-    else if (work->model->variance > 0)
-        gw_work_below(work, GW_HUM, hum_bound(work), "no more than noise and resolution could hide");
     else
-        gw_work_none(work, GW_HUM, "no hum in the record, nor a known resolution");
+        hum_unseen(work);
     return true;
 }
 

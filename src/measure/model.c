@@ -70,6 +70,19 @@ static bool signal_grow(gw_model *model, gw_error *error) {
            (!moved || gw_lines_grow(model, error));
 }
 
+/* The mains beside a signal that is in the model with all its lines. */
+static bool mains_see(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    double signal_hz = fit->base[GW_BASE_SIGNAL] * block->rate_hz, duration = (double)block->count / block->rate_hz;
+    if (!model->tone)
+        return true;
+    if (model->mains_hz > 0)
+        return gw_mains_again(model, block, mains_hz, error);
+    /* the pitch may have moved there */
+    model->mains_signal = model->mains_signal || gw_mains_on(signal_hz, mains_hz, duration);
+    return model->mains_signal || gw_mains_join(model, block, mains_hz, error);
+}
+
 static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
     gw_fit *fit = &model->fit;
     double duration = (double)block->count / block->rate_hz;
@@ -89,8 +102,7 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
         return false;
     if (model->mains_hz > 0 && !gw_mains_leave(model, error))
         return false;
-    if (long_enough && !model->mains_signal && !(model->mains_hz > 0) && model->tone &&
-        !gw_mains_join(model, block, mains_hz, error))
+    if (long_enough && !mains_see(model, block, mains_hz, error))
         return false;
     if (!hiding && fit->has_drift && fit->solved && !gw_drift_leave(model, error))
         return false;
