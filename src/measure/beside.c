@@ -150,8 +150,10 @@ static bool mains_add(gw_model *model, const gw_wishes *list, double *strongest,
 }
 
 /* Cycles a sample at which the mains are to be looked for: nominal, or in a record so long that a network astray is a
- * whole line off, where its first two orders stand high beyond doubt. */
+ * whole line off, where its first two orders stand high beyond doubt. Beyond half the rate there is none. */
 static double mains_place(const gw_fit *fit, double nominal) {
+    if (nominal >= 0.5)
+        return nominal;
     double best = nominal, noise = gw_fit_variance(fit), highest = clearly_there * noise;
     int places = (int)ceil(mains_strays * nominal * (double)fit->count / place_cycles);
     for (int k = places > 1 ? -places : 0; places > 1 && k <= places; k++) {

@@ -10,6 +10,7 @@ import tempfile
 
 ROOT = os.environ.get("GAINWALK_ROOT", os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__)))))
 FLAGS = "-O1 -gline-tables-only -fno-omit-frame-pointer -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=all"
+JOBS = int(os.environ.get("CTEST_PARALLEL_LEVEL") or os.cpu_count() or 2)  # programs built, and tests run, at a time
 ENTRY = "#include <stddef.h>\n#include <stdint.h>\nint LLVMFuzzerTestOneInput(const uint8_t *, size_t);\n" \
         "int LLVMFuzzerTestOneInput(const uint8_t *b, size_t n) { return b == 0 && n > 0; }\n"
 
@@ -38,7 +39,7 @@ def build(targets=()):
     os.makedirs(into, exist_ok=True)
     commands = [["cmake", "-S", ROOT, "-B", into, "-G", "Ninja", "-DCMAKE_C_COMPILER=clang", "-DBUILD_TESTING=ON",
                  "-DGAINWALK_FUZZ=ON", "-DGAINWALK_WERROR=ON", "-DCMAKE_BUILD_TYPE=None", f"-DCMAKE_C_FLAGS={FLAGS}"],
-                ["cmake", "--build", into, "-j", str(os.cpu_count() or 2)] + (["--target", *targets] if targets else [])]
+                ["cmake", "--build", into, "-j", str(JOBS)] + (["--target", *targets] if targets else [])]
     with open(os.path.join(into, "lock"), "w", encoding="ascii") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         for command in commands:

@@ -13,6 +13,7 @@ import subprocess
 import sys
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+import clang  # noqa: E402
 from sanitize import ELSEWHERE, ROOT, pattern  # noqa: E402
 
 FOLDER = os.path.join(ROOT, "build", "coverage")
@@ -25,7 +26,7 @@ def build():
     """Builds program and tests; counts of earlier runs are taken away."""
     for command in (["cmake", "-S", ROOT, "-B", FOLDER, "-G", "Ninja", "-DCMAKE_C_COMPILER=gcc", "-DCMAKE_BUILD_TYPE=None",
                      f"-DCMAKE_C_FLAGS={FLAGS}", "-DBUILD_TESTING=ON"],
-                    ["cmake", "--build", FOLDER, "-j", str(os.cpu_count() or 2)]):
+                    ["cmake", "--build", FOLDER, "-j", str(clang.JOBS)]):
         run = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, check=False)
         if run.returncode:
             sys.exit(run.stdout[-6000:])
@@ -35,7 +36,7 @@ def build():
 
 def run_tests():
     return subprocess.run(["ctest", "--test-dir", FOLDER, "--output-on-failure", "--no-tests=error", "-j",
-                           str(os.cpu_count() or 2), "-E", pattern(ELSEWHERE)], check=False).returncode == 0
+                           str(clang.JOBS), "-E", pattern(ELSEWHERE)], check=False).returncode == 0
 
 
 class Source:

@@ -11,6 +11,7 @@ import concurrent.futures
 import filecmp
 import glob
 import json
+import math
 import os
 import random
 import re
@@ -95,7 +96,7 @@ def build(name):
     run = None
     for command in (["cmake", "-S", COPY, "-B", folder, "-G", "Ninja", "-DGAINWALK_WERROR=OFF", "-DBUILD_TESTING=ON",
                      *BUILDS[name]],
-                    ["cmake", "--build", folder, "-j", str(os.cpu_count() or 2)]):
+                    ["cmake", "--build", folder, "-j", str(clang.JOBS)]):
         run = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, check=False)
         if run.returncode:
             sys.exit("mutants: the build failed\n" + run.stdout[-6000:])
@@ -126,12 +127,15 @@ def run_test(test, folder, mutant, cpu_s, extra=None):
         return -1
 
 
-def survey(folder, count, is_new):
-    """[(seconds, name, test, mutants that it comes to)], the shortest first, with no mutant alive. It is kept with the build."""
+def survey(folder, count, is_new, only):
+    """[(seconds, name, test, mutants that it comes to)], the shortest first, with no mutant alive. It is kept with the build.
+    Only tests named in `only`, all where that is None."""
     path, rows = folder + "-survey.json", []
     if not is_new and os.path.exists(path):
         return [(seconds, name, test, set(found)) for seconds, name, test, found in load(path, [])]
     for name, test in tests_of(folder).items():
+        if only is not None and name not in only:
+            continue
         with tempfile.TemporaryDirectory() as scratch:
             seen = os.path.join(scratch, "seen")
             began = time.monotonic()
@@ -181,7 +185,10 @@ def stage(name, chosen, results, options):
     if not open_ones:
         return
     folder, is_new = build(name)
-    rows = survey(folder, len(chosen), is_new)
+    timed = load(os.path.join(INTO, "plain-survey.json"), [])
+    quick = None if name == "plain" else {row[1] for row in timed if row[0] <= options.slowest}
+    rows = [row for row in survey(folder, len(chosen), is_new, quick) if row[0] <= options.slowest or name != "plain"]
+    print(f"{name}: {len(open_ones)} mutants through {len(rows)} tests", flush=True)
     lock = threading.Lock()
 
     def attempt(number):
@@ -218,7 +225,8 @@ def main():
     parser = argparse.ArgumentParser(prog="mutants", description="How many flipped operators the tests notice.")
     parser.add_argument("count", nargs="?", type=int, default=200)
     parser.add_argument("--seed", type=int, default=20261128)
-    parser.add_argument("--jobs", type=int, default=os.cpu_count() or 2, help="mutants tried at a time")
+    parser.add_argument("--jobs", type=int, default=clang.JOBS, help="mutants tried at a time")
+    parser.add_argument("--slowest", type=float, default=math.inf, help="leave out tests that take longer than so many seconds")
     parser.add_argument("--go-on", action="store_true", help="go on where an earlier run was stopped, with its copy of all")
     parser.add_argument("--again", action="store_true", help="try those again that survived, with the tests as they are now")
     parser.add_argument("--verbose", action="store_true")

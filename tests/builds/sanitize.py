@@ -151,7 +151,7 @@ def build(part):
     warn = "ON" if name.startswith(("gcc", "clang")) else "OFF"  # sanitizers make a compiler warn of what is not there
     commands = [["cmake", "-S", ROOT, "-B", folder, "-G", "Ninja", f"-DCMAKE_C_COMPILER={compiler}", "-DCMAKE_BUILD_TYPE=None",
                  f"-DCMAKE_C_FLAGS={flags}", f"-DGAINWALK_WERROR={warn}", "-DBUILD_TESTING=ON"],
-                ["cmake", "--build", folder, "-j", str(os.cpu_count() or 2), "--target", *targets(part)]]
+                ["cmake", "--build", folder, "-j", str(clang.JOBS), "--target", *targets(part)]]
     for command in commands:
         done = subprocess.run(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, check=False)
         if done.returncode:
@@ -165,7 +165,7 @@ def run_ctest(folder, part, found):
     passed = True
     for arguments in selections(part):
         command = ["ctest", "--test-dir", folder, "--output-on-failure", "--no-tests=error", "--timeout", "3000", "-j",
-                   str(os.cpu_count() or 2), *arguments]
+                   str(clang.JOBS), *arguments]
         passed = subprocess.run(command, env=environment(found), check=False).returncode == 0 and passed
     return passed
 
@@ -216,7 +216,7 @@ def run_tidy():
         if tidy(database, planted) is None:
             return "FAILED: a planted fault passes"
     sources = sorted(glob.glob(os.path.join(ROOT, "src", "*", "*.c")))
-    with concurrent.futures.ThreadPoolExecutor(os.cpu_count() or 2) as pool:
+    with concurrent.futures.ThreadPoolExecutor(clang.JOBS) as pool:
         said = [text for text in pool.map(lambda source: tidy(database, source), sources) if text]
     print("\n".join(said))
     return "FAILED" if said else "passed"
