@@ -2,6 +2,7 @@
 #include "assert_close.h"
 
 #include "gainwalk/base.h"
+#include "trials.h"
 
 #include <locale.h>
 #include <stdio.h>
@@ -73,7 +74,7 @@ static void random_numbers_are_exact(void **state) {
     (void)state;
     uint64_t seed = 20260101;
     char text[64];
-    for (int i = 0; i < 300000; i++) {
+    for (int i = 0; i < trials_of(300000); i++) {
         uint64_t bits = next_random(&seed);
         double value = 0;
         memcpy(&value, &bits, sizeof value);
@@ -110,7 +111,7 @@ static void printing_is_short_and_round_trips(void **state) {
     assert_string_equal(gw_number_fixed(-0.001, 2, text, sizeof text), "0.00");
     assert_string_equal(gw_number_fixed(2.345678, 3, text, sizeof text), "2.346");
     uint64_t seed = 7;
-    for (int i = 0; i < 20000; i++) {
+    for (int i = 0; i < trials_of(20000); i++) {
         uint64_t bits = next_random(&seed);
         double value = 0, back = 0;
         memcpy(&value, &bits, sizeof value);

@@ -1,6 +1,6 @@
 """Lines and branches of src/ that the suite runs, by gcov. `scripts/gcov` calls it.
 
-Every source counts, and every branch that gcc tells of: none is left out. Lines that no test runs stand in unrun.txt beside
+It is the suite of the part gcc-O0 of sanitize.py, with counters and as few trials. Every source counts, and every branch that gcc tells of: none is left out. Lines that no test runs stand in unrun.txt beside
 this file, each with a reason; one that is missing there fails the run, and so does a share below the goals. What stands there
 but is run after all is told: some of it depends on when a program was stopped."""
 
@@ -36,7 +36,8 @@ def build():
 
 def run_tests():
     return subprocess.run(["ctest", "--test-dir", FOLDER, "--output-on-failure", "--no-tests=error", "-j",
-                           str(clang.JOBS), "-E", pattern(ELSEWHERE)], check=False).returncode == 0
+                           str(clang.JOBS), "-E", pattern(ELSEWHERE)], env=dict(os.environ, GAINWALK_SANITIZED="1"),
+                          check=False).returncode == 0
 
 
 class Source:

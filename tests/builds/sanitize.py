@@ -7,6 +7,10 @@
   tidy       clang-tidy over the sources, its checks as .clang-tidy states them (ten minutes of processor time)
   quick      what a machine without a person has time for: the program's tests of `address` that are short, and `threads`
 
+These builds are slow: where a test draws many cases at random, it draws a fifth as many here (tests/trials.h,
+GAINWALK_SANITIZED), and tests/standards/test_uncertainty.py judges no shares. No test is left out for that. How many are built
+and run at a time: CTEST_PARALLEL_LEVEL, or as many as there are processors.
+
 Before a part begins, its tool has to find a planted fault. What a tool reports is kept in a file as well, so that a test
 which expects the program to fail cannot swallow it."""
 

@@ -1,6 +1,7 @@
 /* Every allocation fails in turn, alone and with all that follow, through whole commands: no crash, nothing left
  * behind, a clear error, and nothing printed or written by halves. */
 #include "faults/faulty.h"
+#include "trials.h"
 
 #define COMMAND(...)                                                                                                   \
     (const char *const[]) {                                                                                            \
@@ -24,13 +25,18 @@ static bool is_right(const outcome *made, const outcome *whole) {
 
 enum { DENSE = 600 }; /* every one of the first: reading the record is the same thousands of times */
 
+static long next_of(long at, long stride) {
+    long dense = trials_of(DENSE);
+    return at + (at < dense ? 1 : dense < DENSE ? 5 * stride : stride);
+}
+
 /* Returns how many the command makes. */
 static long fail_each(words of, bool lasting, long stride) {
     static outcome whole, made;
     run_command(of, NULL, &whole);
     assert_int_equal(whole.left, 0);
     long wrong = 0;
-    for (long at = 1;; at += at < DENSE ? 1 : stride) {
+    for (long at = 1;; at = next_of(at, stride)) {
         fault one = {.call = "memory", .at = at, .lasting = lasting, .reason = ENOMEM};
         run_command(of, &one, &made);
         if (made.failed == 0) {

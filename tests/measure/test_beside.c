@@ -1,6 +1,7 @@
 /* What is in a record of few cycles beside the signal, and must not pull it: a stage's own oscillation, noise of a
  * limited band. The expected figures are those that the records were made with. */
 #include "measured.h"
+#include "trials.h"
 
 #include <string.h>
 
@@ -40,7 +41,7 @@ static gw_readings *oscillating(double cycles, double share, double tone_hz, uin
 static void a_strong_tone_pulls_nothing_in_few_cycles(void **state) {
     (void)state;
     uint64_t seed = 4711;
-    for (int t = 0; t < 60; t++) {
+    for (int t = 0; t < trials_of(60); t++) {
         double cycles = 2 + 6 * random_even(&seed), share = 0.15 + 0.5 * random_even(&seed);
         double tone_hz = 6.4e3 + 60e3 * random_even(&seed);
         double order = round(tone_hz / 1000);
@@ -74,7 +75,7 @@ static void two_lines_of_few_cycles_are_both_right(void **state) {
     enum { N = 2400, TRIALS = 80 };
     uint64_t seed = 31;
     int outside = 0;
-    for (int t = 0; t < TRIALS; t++) {
+    for (int t = 0; t < trials_of(TRIALS); t++) {
         double cycles = 1.7 + 9 * random_even(&seed), rate = N / cycles * 1000, step = 0.02;
         double share = t % 4 ? 0.13 + 0.7 * random_even(&seed) : 0.06 + 0.03 * random_even(&seed);
         double ratio = beside_harmonics(cycles, &seed), *x = new_volts(N);
@@ -93,7 +94,7 @@ static void two_lines_of_few_cycles_are_both_right(void **state) {
         gw_readings_free(r);
         free(x);
     }
-    print_message("two lines: frequency outside its 95 %%: %d of %d\n", outside, TRIALS);
+    print_message("two lines: frequency outside its 95 %%: %d of %d\n", outside, trials_of(TRIALS));
     assert_in_range(outside, 0, TRIALS / 10);
 }
 
@@ -150,7 +151,7 @@ static void a_sine_is_its_strongest_line(void **state) {
     enum { N = 1200 };
     static const gw_measure_options fed = {.stimulus = {.shape = GW_SHAPE_SINE}, .mains_hz = 60};
     uint64_t seed = 7;
-    for (int t = 0; t < 300; t++) {
+    for (int t = 0; t < trials_of(300); t++) {
         double cycles = 2.2 + 1.5 * random_even(&seed), rate = N / cycles * 250, *x = new_volts(N);
         add_sine(x, N, rate, 0.3, 250, 7 * random_even(&seed));
         add_sine(x, N, rate, 0.3e-3 * (1 + 9 * random_even(&seed)), 60, 7 * random_even(&seed));
@@ -174,7 +175,7 @@ static void harmonics_are_no_tone(void **state) {
     (void)state;
     enum { N = 2400 };
     uint64_t seed = 17;
-    for (int t = 0; t < 40; t++) {
+    for (int t = 0; t < trials_of(40); t++) {
         double cycles = 1.5 + 6 * random_even(&seed), rate = N / cycles * 1000, step = 0.02;
         double low = -0.4 - 0.5 * random_even(&seed), high = 0.4 + 0.5 * random_even(&seed);
         double *x = new_volts(N);
@@ -198,7 +199,7 @@ static void noise_of_a_limited_band_is_no_hum_and_moves_no_dc(void **state) {
     enum { N = 2000, LINES = 40 };
     uint64_t seed = 99;
     int outside = 0;
-    for (int t = 0; t < 60; t++) {
+    for (int t = 0; t < trials_of(60); t++) {
         double *x = new_volts(N), rate = 1e6, mean = 0;
         for (int k = 1; k <= LINES; k++) { /* about 500 Hz apart */
             double amplitude = 0.2 * random_gauss(&seed);
@@ -227,7 +228,7 @@ static void a_signal_that_cuts_out_is_measured_while_it_is_there(void **state) {
     (void)state;
     enum { N = 2500 };
     uint64_t seed = 2024;
-    for (int t = 0; t < 40; t++) {
+    for (int t = 0; t < trials_of(40); t++) {
         double cycles = 20 + 20 * random_even(&seed), rate = N / cycles * 1000, step = 0.02;
         double *x = new_volts(N);
         add_sine(x, N, rate, 1, 1000, 7 * random_even(&seed));
@@ -257,7 +258,7 @@ static void hum_is_no_gap(void **state) {
     (void)state;
     enum { N = 5000 };
     uint64_t seed = 5;
-    for (int t = 0; t < 20; t++) {
+    for (int t = 0; t < trials_of(20); t++) {
         double share = 0.5 + 4 * random_even(&seed);
         double *x = new_volts(N);
         add_sine(x, N, 50e3, 0.1, 1000, 7 * random_even(&seed));
@@ -278,7 +279,7 @@ static void a_gap_beside_hum_is_told(void **state) {
     (void)state;
     enum { N = 5000, GAP = 400 };
     uint64_t seed = 6;
-    for (int t = 0; t < 20; t++) {
+    for (int t = 0; t < trials_of(20); t++) {
         size_t at = (size_t)(500 + 3600 * random_even(&seed));
         double *x = new_volts(N);
         add_sine(x, N, 50e3, 0.1, 1000, 7 * random_even(&seed));

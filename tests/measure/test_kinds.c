@@ -1,5 +1,6 @@
 /* What kind of signal a record holds: octaves, mains, and nothing invented. */
 #include "measure/measured.h"
+#include "trials.h"
 
 #include <string.h>
 
@@ -153,7 +154,7 @@ static void test_noise_has_no_tone(void **state) {
     (void)state;
     double *v = new_volts(N);
     uint64_t random = 11;
-    for (int record = 0; record < 40; record++) {
+    for (int record = 0; record < trials_of(40); record++) {
         memset(v, 0, N * sizeof *v);
         add_noise(v, N, 0.1, &random);
         gw_readings *r = measured(v, N, 48000, 0);
@@ -172,7 +173,7 @@ static void test_pure_sine_has_no_distortion(void **state) {
     double *v = new_volts(N);
     uint64_t random = 12;
     static const double noises[] = {0, 0.1, 0.3, 1};
-    for (int record = 0; record < 160; record++) {
+    for (int record = 0; record < trials_of(160); record++) {
         double cycles = 1.6 + 20 * random_even(&random) * random_even(&random), codes = 10 + 117 * random_even(&random);
         memset(v, 0, N * sizeof *v);
         add_sine(v, N, N, codes, cycles, two_pi * random_even(&random));
@@ -407,7 +408,7 @@ static void test_slow_noise_stays_its_size(void **state) {
     enum { LENGTH = 4800, TRIALS = 40 };
     double *v = new_volts(LENGTH);
     uint64_t random = 811;
-    for (int t = 0; t < TRIALS; t++) {
+    for (int t = 0; t < trials_of(TRIALS); t++) {
         double poles[6] = {0}, low = INFINITY, high = -INFINITY;
         for (int i = -20 * LENGTH; i < LENGTH; i++) {
             double sum = 0, even = random_gauss(&random);

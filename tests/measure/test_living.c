@@ -1,5 +1,6 @@
 /* A sine that is gone for a part of a short record, and waveforms whose pauses are their own. */
 #include "measure/measured.h"
+#include "trials.h"
 
 #include <string.h>
 
@@ -31,7 +32,7 @@ static void test_cut_in_few_cycles(void **state) {
     (void)state;
     uint64_t random = 71;
     double *v = new_volts(N);
-    for (int t = 0; t < 2 * TRIALS; t++) {
+    for (int t = 0; t < trials_of(2 * TRIALS); t++) {
         double cycles = 6 + 19 * random_even(&random), period = N / cycles, hz = cycles * 250e3 / N;
         double length = period * (0.9 + 1.6 * random_even(&random)), dc = random_even(&random) - 0.5;
         double start = 1.5 * period + (N - 3 * period - length) * random_even(&random);
@@ -79,7 +80,7 @@ static void test_pauses_of_its_own(void **state) {
     static double (*const shapes[])(double) = {narrow, half_wave, burst, dead_zone};
     uint64_t random = 72;
     double *v = new_volts(N);
-    for (int t = 0; t < 4 * TRIALS; t++) {
+    for (int t = 0; t < trials_of(4 * TRIALS); t++) {
         double cycles = 7 + 20 * random_even(&random), phase = random_even(&random);
         for (size_t i = 0; i < N; i++)
             v[i] = shapes[t % 4](cycles * (double)i / N + phase);
@@ -96,7 +97,7 @@ static void test_nothing_steady(void **state) {
     (void)state;
     uint64_t random = 73;
     double *v = new_volts(N);
-    for (int t = 0; t < 2 * TRIALS; t++) {
+    for (int t = 0; t < trials_of(2 * TRIALS); t++) {
         double cycles = 8 + 20 * random_even(&random), phase = random_even(&random), slow = 0;
         for (size_t i = 0; i < N; i++) {
             slow += 0.02 * (random_gauss(&random) - slow);

@@ -3,6 +3,7 @@
 #include "measure/measured.h"
 #include "measure/segments.h"
 #include "measure/stretches.h"
+#include "trials.h"
 
 #include <stdio.h>
 #include <unistd.h>
@@ -234,7 +235,7 @@ static void test_nothing_is_lost(void **state) {
     int descriptor = mkstemp(path);
     assert_true(descriptor >= 0);
     close(descriptor);
-    for (size_t k = 0; k < sizeof recordings / sizeof *recordings; k++)
+    for (int k = 0; k < trials_of((int)(sizeof recordings / sizeof *recordings)); k++)
         check_recording(&recordings[k], path);
     unlink(path);
 }

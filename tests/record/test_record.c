@@ -2,6 +2,7 @@
 #include "assert_close.h"
 
 #include "report/invented.h"
+#include "trials.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -181,7 +182,7 @@ static void truncation_is_refused(void **state) {
     gw_walk *walk = invented_walk();
     char *text = write_record(walk);
     size_t length = strlen(text);
-    for (size_t cut = 0; cut + 2 < length; cut += 1 + length / 97) {
+    for (size_t cut = 0; cut + 2 < length; cut += 1 + length / (size_t)trials_of(97)) {
         gw_record *record = NULL;
         gw_error error = {0};
         assert_false(gw_record_parse(text, cut, "r.json", &record, &error));

@@ -3,6 +3,7 @@
 #include "../measure/signals.h"
 #include "assert_close.h"
 #include "measure/block.h"
+#include "trials.h"
 
 #include <string.h>
 
@@ -102,7 +103,7 @@ static void clean_captures_show_nothing(void **state) {
     uint64_t seed = 701;
     int alarms = 0;
     enum { TRIALS = 400 };
-    for (int t = 0; t < TRIALS; t++) {
+    for (int t = 0; t < trials_of(TRIALS); t++) {
         kind k = scope;
         k.step = 2 / (12 + 240 * random_even(&seed)); /* 12 codes peak to peak and more */
         k.hz = 125e3 / 2500 * (1.5 + (t % 2 ? 10 : 100) * random_even(&seed));
