@@ -35,11 +35,12 @@ EQUAL = os.path.join(os.path.dirname(os.path.abspath(__file__)), "equal.txt")
 ROOMS = ("measure", "walk")
 # The tests that know what is right: fast ones of the rooms, published values, whole commands, simulated chains.
 TESTS = r"^(measure|walk|standards|chain|record|report|reference|campaign)/|^cli/test_(commands|sweep|response|learn|lines|tone)|" \
-        r"^samples/test_verdicts|^capture/test_long"
+        r"^samples/test_verdicts|^capture/test_long|^faults/"
 BUILDS = {"plain": ["-DCMAKE_C_COMPILER=gcc", "-DCMAKE_BUILD_TYPE=RelWithDebInfo"],
           "sanitized": ["-DCMAKE_C_COMPILER=clang", "-DCMAKE_BUILD_TYPE=None", f"-DCMAKE_C_FLAGS={clang.FLAGS}"]}
 GOAL = 0.90
-COMMON = {"ASAN_OPTIONS": "detect_leaks=0", "UBSAN_OPTIONS": "print_stacktrace=0", "GAINWALK_SANITIZED": "1"}
+COMMON = {"plain": {}, "sanitized": {"ASAN_OPTIONS": "detect_leaks=0", "UBSAN_OPTIONS": "print_stacktrace=0",
+                                     "GAINWALK_SANITIZED": "1"}}
 
 
 def flags():
@@ -117,7 +118,7 @@ def tests_of(folder):
 def run_test(test, folder, mutant, cpu_s, extra=None):
     """The status of a test with one mutant alive; a test that takes far too long has failed as well."""
     command, own = test
-    environment = dict(os.environ, **own, **COMMON, GAINWALK_MUTANT=str(mutant), **(extra or {}))
+    environment = dict(os.environ, **own, **COMMON[os.path.basename(folder)], GAINWALK_MUTANT=str(mutant), **(extra or {}))
     limit = int(cpu_s) + 1
     try:
         return subprocess.run(command, cwd=folder, env=environment, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
@@ -127,14 +128,18 @@ def run_test(test, folder, mutant, cpu_s, extra=None):
         return -1
 
 
-def survey(folder, count, is_new, only):
+def survey(folder, count, is_new, only, changed):
     """[(seconds, name, test, mutants that it comes to)], the shortest first, with no mutant alive. It is kept with the build.
-    Only tests named in `only`, all where that is None."""
-    path, rows = folder + "-survey.json", []
-    if not is_new and os.path.exists(path):
-        return [(seconds, name, test, set(found)) for seconds, name, test, found in load(path, [])]
+    Only tests named in `only`, all where that is None; of a new build those that match `changed`, where that is given, beside
+    what was known of the others."""
+    path = folder + "-survey.json"
+    rows = [(seconds, name, test, set(found)) for seconds, name, test, found in load(path, [])]
+    if rows and not is_new:
+        return rows
+    rows = [row for row in rows if changed is not None and not re.search(changed, row[1])]
+    known = {row[1] for row in rows}
     for name, test in tests_of(folder).items():
-        if only is not None and name not in only:
+        if name in known or (only is not None and name not in only):
             continue
         with tempfile.TemporaryDirectory() as scratch:
             seen = os.path.join(scratch, "seen")
@@ -187,7 +192,7 @@ def stage(name, chosen, results, options):
     folder, is_new = build(name)
     timed = load(os.path.join(INTO, "plain-survey.json"), [])
     quick = None if name == "plain" else {row[1] for row in timed if row[0] <= options.slowest}
-    rows = [row for row in survey(folder, len(chosen), is_new, quick) if row[0] <= options.slowest or name != "plain"]
+    rows = [row for row in survey(folder, len(chosen), is_new, quick, options.changed) if row[0] <= options.slowest or name != "plain"]
     print(f"{name}: {len(open_ones)} mutants through {len(rows)} tests", flush=True)
     lock = threading.Lock()
 
@@ -228,6 +233,7 @@ def main():
     parser.add_argument("--jobs", type=int, default=clang.JOBS, help="mutants tried at a time")
     parser.add_argument("--slowest", type=float, default=math.inf, help="leave out tests that take longer than so many seconds")
     parser.add_argument("--go-on", action="store_true", help="go on where an earlier run was stopped, with its copy of all")
+    parser.add_argument("--changed", metavar="REGEX", help="with --again: only these tests have changed since")
     parser.add_argument("--again", action="store_true", help="try those again that survived, with the tests as they are now")
     parser.add_argument("--verbose", action="store_true")
     options = parser.parse_args()

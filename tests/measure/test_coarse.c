@@ -137,10 +137,44 @@ static void a_sine_is_one_line(void **state) {
     }
 }
 
+/* Noise of a limited band, to the end of the 14th stretch of 64 lines, hides nothing beyond it: lines there stand above
+ * what is noise around them, the first stretch included; and none of the noise is a line (one record in ten thousand
+ * has one). */
+static void the_floor_is_that_of_the_neighbourhood(void **state) {
+    (void)state;
+    enum { LAST = 893, FIRST = 960, APART = 40, ALONE = 20 };
+    double *volts = new_volts(N);
+    uint64_t seed = 8;
+    gw_peaks peaks;
+    bool seen[ALONE] = {false};
+    for (int k = 1; k <= LAST; k++)
+        add_sine(volts, N, N, 0.02 * sqrt(-log(1 - random_even(&seed))), k, 7 * random_even(&seed));
+    for (int k = 0; k < ALONE; k++)
+        add_sine(volts, N, N, 0.02, FIRST + k * APART, 7 * random_even(&seed));
+    add_noise(volts, N, 1e-4, &seed);
+    assert_true(gw_peaks_find(NULL, volts, NULL, N, N, &peaks));
+    for (size_t i = 0; i < peaks.count; i++) {
+        if (peaks.items[i].rms < 1e-3)
+            continue; /* what the window lets through of the noise's edge */
+        int line = (int)round((peaks.items[i].cycles - FIRST) / APART);
+        assert_in_range(line, 0, ALONE - 1);
+        assert_close(peaks.items[i].cycles, FIRST + line * APART, 0.1);
+        seen[line] = true;
+    }
+    for (int k = 0; k < ALONE; k++)
+        assert_true(seen[k]);
+    free(volts);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(one_tone),   cmocka_unit_test(hum_is_no_signal), cmocka_unit_test(two_tones),
-        cmocka_unit_test(few_cycles), cmocka_unit_test(nothing),          cmocka_unit_test(a_sine_is_one_line),
+        cmocka_unit_test(one_tone),
+        cmocka_unit_test(hum_is_no_signal),
+        cmocka_unit_test(two_tones),
+        cmocka_unit_test(few_cycles),
+        cmocka_unit_test(nothing),
+        cmocka_unit_test(a_sine_is_one_line),
+        cmocka_unit_test(the_floor_is_that_of_the_neighbourhood),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

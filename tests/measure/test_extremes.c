@@ -50,7 +50,23 @@ static void test_peaks_of_noisy_sines(void **state) {
     }
 }
 
+/* A rounding quantiser moves either end by half a step at most, so the crest factor by a step over the RMS. */
+static void test_steps_alone(void **state) {
+    (void)state;
+    static double v[N];
+    const double step = 0.1;
+    for (size_t i = 0; i < N; i++)
+        v[i] = 1.02 * sin(two_pi * 997.3 * (double)i / 48e3);
+    quantise(v, N, step);
+    gw_readings *readings = measured(v, N, 48e3, step);
+    double ac = 1.02 / sqrt(2);
+    assert_close(readings->values[GW_CREST].value, sqrt(2), readings->values[GW_CREST].u95);
+    print_message("crest u95 times RMS: %g steps\n", readings->values[GW_CREST].u95 * ac / step);
+    assert_true(readings->values[GW_CREST].u95 < 2 * step / ac);
+    gw_readings_free(readings);
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_peaks_of_noisy_sines)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_peaks_of_noisy_sines), cmocka_unit_test(test_steps_alone)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

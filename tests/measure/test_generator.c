@@ -4,6 +4,7 @@
 #include "assert_close.h"
 #include "gainwalk/measure.h"
 
+#include <math.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -209,8 +210,31 @@ static void steps_rise_by_their_ratio(void **state) {
     free(values);
 }
 
+/* A raised cosine: sin² of the quarter turn that the fade takes, at either end; the middle is as without. */
+static void fades_are_raised_cosines(void **state) {
+    (void)state;
+    enum { FADE = 480 };
+    gw_test_signal one = sine();
+    gw_generator *plain = NULL, *faded = NULL;
+    gw_error error = {0};
+    static double volts[4800], whole[4800];
+    assert_true(gw_generator_new(&one, &plain, &error));
+    one.fade_s = FADE / one.rate_hz;
+    assert_true(gw_generator_new(&one, &faded, &error));
+    gw_generator_next(plain, whole, 4800);
+    gw_generator_next(faded, volts, 4800);
+    for (int i = 0; i < 4800; i++) {
+        int edge = i < 4799 - i ? i : 4799 - i;
+        double share = edge < FADE ? pow(sin(1.5707963267948966 * edge / FADE), 2) : 1;
+        assert_close(volts[i], whole[i] * share, 1e-9);
+    }
+    gw_generator_free(plain);
+    gw_generator_free(faded);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(fades_are_raised_cosines),
         cmocka_unit_test(signals_that_cannot_be_are_refused),
         cmocka_unit_test(behind_its_end_is_silence),
         cmocka_unit_test(silence_is_zero_throughout),

@@ -111,12 +111,31 @@ static void a_singing_stage_is_no_music(void **state) {
     bench_close(&b);
 }
 
+/* A fault that halves a frequency, or makes overtones of it, is no other note: ratios of 1:2, 1:3, 2:1, 3:1. */
+static void small_whole_ratios_are_one_tone(void **state) {
+    (void)state;
+    static const double tones_hz[] = {220, 440, 110, 660, 73.3};
+    bench b;
+    bench_open(&b, "[point A]\n[point B]\nstage = wire\n[point C]\nstage = wire\n[point D]\nstage = wire\n"
+                   "[point E]\nstage = wire\n");
+    for (int i = 0; i < COUNT; i++)
+        say(put_sine(&b, names[i], 0.1, 0), GW_FREQUENCY, tones_hz[i], 0.01, 0);
+    walk_of(&b);
+    assert_or_explain(!remarks_on(&b, "no steady tone"), b.walk);
+    for (int i = 0; i < COUNT; i++) /* seconds, fourths and fifths are */
+        say(&b.readings[i], GW_FREQUENCY, 220 * pow(2, (2 * i + (i > 2)) / 12.0), 0.01, 0);
+    walk_of(&b);
+    assert_or_explain(remarks_on(&b, "no steady tone"), b.walk);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(no_gain_is_certain_without_a_reference),
         cmocka_unit_test(the_reference_channel_tells_gains),
         cmocka_unit_test(silence_is_silence),
         cmocka_unit_test(a_singing_stage_is_no_music),
+        cmocka_unit_test(small_whole_ratios_are_one_tone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
