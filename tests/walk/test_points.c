@@ -88,6 +88,23 @@ static void polarity_is_judged_only_within_one_file(void **state) {
     bench_close(&b);
 }
 
+/* A stated gain with a sign inverts, whatever the stage is made of. */
+static void a_negative_gain_inverts(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\ngain = -1\n");
+    for (int i = 0; i < 2; i++) {
+        put_sine(&b, i ? "B" : "A", 1, 0);
+        phase(&b, i, 0.4 + 3.1416 * i);
+        b.points[i].same_file = "two.csv";
+    }
+    expect_clear(&b);
+    assert_int_equal(stage_to(&b, "B")->polarity_status, GW_OK);
+    phase(&b, 1, 0.4);
+    expect_fault(&b, GW_FOUND_POLARITY_FLIPPED, "A", "B");
+    bench_close(&b);
+}
+
 /* Wires exchanged flip the DC as well: one fault. */
 static void flipped_wire_flips_the_dc(void **state) {
     (void)state;
@@ -334,6 +351,7 @@ int main(void) {
         cmocka_unit_test(stated_frequency_has_its_own_limits),
         cmocka_unit_test(stated_levels_localise_without_gains),
         cmocka_unit_test(polarity_is_judged_only_within_one_file),
+        cmocka_unit_test(a_negative_gain_inverts),
         cmocka_unit_test(flipped_wire_flips_the_dc),
         cmocka_unit_test(polarity_of_an_unknown_stage_is_not_judged),
         cmocka_unit_test(polarity_by_the_reference_channel),
