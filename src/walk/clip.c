@@ -172,13 +172,21 @@ static bool may_be_cut(const gw_walker *walker, int point) {
     return cut_side(&before, &here, flattened) >= 0;
 }
 
-/* ---- judging ---- */
-
 static bool is_flat(const gw_walker *walker, int from, int point) {
     double f = walker->frequency_hz;
     return fabs(gw_layout_tilt(walker, from, point, flat_from * f) - 1) <= flat_within &&
            fabs(gw_layout_tilt(walker, from, point, flat_to * f) - 1) <= flat_within;
 }
+
+bool gw_clipping_is_undone(const gw_walker *walker, int point, int next) {
+    const gw_readings *here = walker->nodes[point].readings, *there = walker->nodes[next].readings;
+    if (walker->shape != GW_SHAPE_PERIODIC || there->clues.codes < tops_need_codes || !is_flat(walker, point, next))
+        return false;
+    outline cut = outline_of(here), whole = outline_of(there);
+    return cut_side(&whole, &cut, flattened) >= 0;
+}
+
+/* ---- judging ---- */
 
 /* Peaks that a stage cut off, seen in what is left of them where the flat tops themselves are not: of a waveform with
  * peaks, in an active stage that passes all of its harmonics alike. */

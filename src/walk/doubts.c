@@ -66,6 +66,8 @@ static bool child_denies_clipping(const gw_walker *walker, int point, int child)
     const gw_node *node = &walker->nodes[point], *next = &walker->nodes[child];
     double here = gw_reading_has(node->readings, GW_THD) ? bending(node->readings, node->level.value) : -1,
            there = bending(next->readings, next->level.value);
+    if (next->detected && gw_clipping_is_undone(walker, point, child))
+        return true;
     return next->detected && !is_clipped(next->readings) && there >= 0 && there < gone_share * here &&
            gw_layout_tilt(walker, point, child, 3 * walker->frequency_hz) > kept_share;
 }

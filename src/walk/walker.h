@@ -209,6 +209,9 @@ void gw_mains_judge(gw_walker *walker, int point, double gain, double whole);
 /* A line that stands on a harmonic by chance: bending makes no such harmonic without those beside it. */
 bool gw_tone_is_lone(const gw_readings *readings, const gw_harmonic *line);
 void gw_clipping_judge(gw_walker *walker, int point); /* clip.c, of one point */
+/* Of a waveform with a shape of its own: has the next point, to which all its harmonics pass alike, the peaks that are
+ * cut here? */
+bool gw_clipping_is_undone(const gw_walker *walker, int point, int next);
 double gw_outline_swing(const gw_readings *readings); /* peak to peak of its first ten harmonics together; volts */
 void gw_tilt_judge(gw_walker *walker);                /* tilt.c: highs lost, lows lost */
 void gw_sweep_judge(gw_walker *walker);               /* sweep.c: the same, and corners, from a sweep */

@@ -236,6 +236,36 @@ static void flat_tops_of_a_square_are_its_shape(void **state) {
     bench_close(&b);
 }
 
+/* Order k of a saw that is cut at the share c of its peak either way (Fourier's integral of x/pi, held at ±c). */
+static double cut_saw(int k, double c) {
+    const double pi = 3.14159265358979323846;
+    return 2 / pi * (sin(k * c * pi) / (pi * k * k) - c * (k % 2 ? -1 : 1) / k);
+}
+
+/* Half of a saw's peaks cut off: by the stage where they stay away, by the screen where the next point has them. */
+static void peaks_that_come_back_were_cut_by_the_screen(void **state) {
+    (void)state;
+    for (int back = 0; back < 2; back++) {
+        bench b;
+        make_chain(&b);
+        for (int i = 0; i < 3; i++) {
+            double c = i == 1 || (i == 2 && !back) ? 0.5 : 1;
+            for (int k = 1; k <= ORDERS; k++) {
+                double peak = cut_saw(k, c) * sqrt(3);
+                b.harmonics[i][k - 1].rms = fabs(peak) / sqrt(2);
+                b.harmonics[i][k - 1].phase_rad = peak > 0 ? -1.5707963267948966 : 1.5707963267948966;
+            }
+            if (c < 1)
+                b.readings[i].clues.high = b.readings[i].clues.low =
+                    (gw_flat){.share = 0.25, .level_v = 0.87, .clipped = true};
+        }
+        walk_of(&b);
+        assert_or_explain((find(&b, GW_FOUND_CLIPPED, "U1") != NULL) == !back, b.walk);
+        assert_or_explain((find(&b, GW_FOUND_CAPTURE_POOR, "U1") != NULL) == back, b.walk);
+        bench_close(&b);
+    }
+}
+
 static void no_passive_part_clips(void **state) {
     (void)state;
     bench b;
@@ -317,6 +347,7 @@ int main(void) {
         cmocka_unit_test(noise_that_may_be_the_captures_is_to_be_settled),
         cmocka_unit_test(a_coarse_capture_between_hides_no_fault),
         cmocka_unit_test(flat_tops_of_a_square_are_its_shape),
+        cmocka_unit_test(peaks_that_come_back_were_cut_by_the_screen),
         cmocka_unit_test(no_passive_part_clips),
         cmocka_unit_test(dc_of_a_stage_that_nothing_comes_out_of_is_no_bias),
         cmocka_unit_test(a_verdict_on_nothing_expected_says_so),
