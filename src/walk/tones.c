@@ -10,7 +10,7 @@ static const double gross_above = 0.10, gross_unsettled = 0.12;
 static const double tone_times = 3, tone_steps = 0.4, chance_times = 6;
 /* A spectrum shows a line in the columns within this share of its frequency and so many lines of its record; nearer to
  * the signal it shows the signal's own skirts. */
-static const double same_rate = 1e-3, same_line = 0.02, lines_beside = 2, lines_of_skirt = 6;
+static const double same_rate = 1e-3, same_line = 0.02, lines_beside = 2, lines_of_skirt = 6, lines_of_harmonic = 3;
 /* What is beside the signal shows in the peaks as well, by this share of it at least. */
 static const double shows_in_peaks = 0.8;
 /* A line of an order that bending never makes alone, so many times above those beside it. */
@@ -60,6 +60,17 @@ bool gw_tone_is_lone(const gw_readings *readings, const gw_harmonic *line) {
                lone_times * fmax(harmonic_rms(readings, line->order, 1), harmonic_rms(readings, line->order, 2));
 }
 
+/* Stands one of the signal's own harmonics in that stretch of the spectrum, and not the frequency asked for? It would
+ * pass for what is there. */
+static bool is_of_signal(const gw_readings *readings, double low_hz, double high_hz, double asked_hz, double skirt_hz) {
+    for (size_t i = 0; i < readings->harmonic_count; i++) {
+        const gw_harmonic *line = &readings->harmonics[i];
+        if (line->resolved && line->frequency_hz > low_hz - skirt_hz && line->frequency_hz < high_hz + skirt_hz)
+            return fabs(asked_hz - line->frequency_hz) > skirt_hz;
+    }
+    return false;
+}
+
 /* What a spectrum shows around a frequency, whatever became of it among the readings; volts RMS. */
 static double spectrum_at(const gw_walker *walker, const gw_readings *readings, double frequency_hz) {
     const gw_trace *trace = &readings->spectrum;
@@ -71,7 +82,8 @@ static double spectrum_at(const gw_walker *walker, const gw_readings *readings, 
     for (size_t i = 0; i < trace->count; i++) {
         double low = trace->start * exp(span * (double)i / (double)trace->count);
         double high = trace->start * exp(span * (double)(i + 1) / (double)trace->count);
-        if (high >= frequency_hz - reach && low <= frequency_hz + reach)
+        if (high >= frequency_hz - reach && low <= frequency_hz + reach &&
+            !is_of_signal(readings, low, high, frequency_hz, lines_of_harmonic * line))
             highest = fmax(highest, trace->high[i]);
     }
     return highest;

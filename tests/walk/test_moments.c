@@ -331,6 +331,31 @@ static void line_that_the_inputs_spectrum_shows_came_in(void **state) {
     bench_close(&b);
 }
 
+/* The ninth harmonic of a square of 400 Hz, 3.6 kHz, is the input's own: no trace of a tone at 3.676 kHz, which a
+ * record of a tenth of a second keeps apart from it by seven lines. */
+static void harmonic_beside_a_tone_is_not_the_tone(void **state) {
+    (void)state;
+    bench b;
+    double lines[LINES] = {0};
+    bench_open(&b, "[chain]\nstimulus = periodic 400 Hz\n[point J1]\n[point U1]\nstage = follower\n");
+    put_tone(&b, "J1", 400, 0, 20e3);
+    put_tone(&b, "U1", 3676, 0.25, 10e3);
+    for (int i = 0; i < 2; i++) {
+        b.readings[i].signal = GW_SIGNAL_PERIODIC;
+        b.readings[i].source.duration_s = 0.1;
+    }
+    static gw_harmonic ninth = {.order = 9, .frequency_hz = 3600, .rms = 0.1, .u95 = 1e-3, .resolved = true};
+    b.readings[0].harmonics = &ninth;
+    b.readings[0].harmonic_count = 1;
+    b.readings[0].spectrum = (gw_trace){.count = LINES, .start = 10, .end = 10e3, .log_x = true, .high = lines};
+    lines[(int)(LINES * log(3600.0 / 10) / log(1000))] = 0.1;
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "J1", "U1");
+    /* without that harmonic it is one */
+    b.readings[0].harmonic_count = 0;
+    expect_clear(&b);
+    bench_close(&b);
+}
+
 /* 122.5 kHz sampled at 200 kHz shows at 77.5 kHz, 277.5 kHz as well (sampling theorem): the input's spectrum may show
  * it where its readings have made something else of it. */
 static void line_folded_out_of_the_inputs_spectrum_came_in(void **state) {
@@ -360,6 +385,7 @@ int main(void) {
         cmocka_unit_test(dc_beside_a_bend_is_doubted_by_it),
         cmocka_unit_test(line_that_a_low_rate_folds_down_was_there),
         cmocka_unit_test(line_folded_onto_a_harmonic_was_there),
+        cmocka_unit_test(harmonic_beside_a_tone_is_not_the_tone),
         cmocka_unit_test(line_beside_a_waveform_is_judged_at_one_rate),
         cmocka_unit_test(line_on_the_mains_is_hum_where_there_is_some),
         cmocka_unit_test(line_that_the_inputs_spectrum_shows_came_in),
