@@ -64,38 +64,52 @@ static bool transform(const gw_capture *capture, size_t channel, uint64_t start,
     return true;
 }
 
-static void add_segment(const pass *p, gw_crossing *out) {
+/* Returns the input's power in the segment. */
+static double add_segment(const pass *p, gw_crossing *out) {
+    double power = 0;
     for (size_t k = 0; k < out->bins; k++) {
+        power += p->x_re[k] * p->x_re[k] + p->x_im[k] * p->x_im[k];
         out->from[k] += p->x_re[k] * p->x_re[k] + p->x_im[k] * p->x_im[k];
         out->to[k] += p->y_re[k] * p->y_re[k] + p->y_im[k] * p->y_im[k];
         out->re[k] += p->x_re[k] * p->y_re[k] + p->x_im[k] * p->y_im[k];
         out->im[k] += p->x_re[k] * p->y_im[k] - p->x_im[k] * p->y_re[k];
     }
     out->segments++;
+    return power;
 }
 
+/* Fewer averages than this tell nothing of what follows. */
+static const double averages_least = 2;
+
 static bool sum_all(const gw_capture *capture, size_t from, size_t to, pass *p, gw_crossing *out, gw_error *error) {
-    uint64_t rest = capture->samples - out->segment, half = out->segment / 2;
+    uint64_t ahead = out->lag < 0 ? (uint64_t)-out->lag : 0, behind = out->lag > 0 ? (uint64_t)out->lag : 0;
+    uint64_t rest = capture->samples - out->segment - ahead - behind, half = out->segment / 2;
     uint64_t places = 1 + (rest + half - 1) / half;
     places = places > SEGMENTS_MAX ? SEGMENTS_MAX : places;
-    double hop = places > 1 ? (double)rest / (double)(places - 1) : 0;
+    double hop = places > 1 ? (double)rest / (double)(places - 1) : 0, sum = 0, squares = 0;
     for (uint64_t s = 0; s < places; s++) {
         uint64_t start = (uint64_t)((double)s * hop + 0.5);
         start = start > rest ? rest : start;
         bool whole = true;
-        if (!transform(capture, from, start, out->segment, p, p->x_re, p->x_im, &whole, error) ||
-            !transform(capture, to, start, out->segment, p, p->y_re, p->y_im, &whole, error))
+        if (!transform(capture, from, start + ahead, out->segment, p, p->x_re, p->x_im, &whole, error) ||
+            !transform(capture, to, start + behind, out->segment, p, p->y_re, p->y_im, &whole, error))
             return false;
-        if (whole)
-            add_segment(p, out);
+        double power = whole ? add_segment(p, out) : 0;
+        sum += power;
+        squares += power * power;
     }
     if (out->segments > 0)
         out->averages = 1 / gw_welch_variance(out->segments, out->segment, hop);
+    /* a programme that comes and goes fills as many as its power is spread over */
+    out->filled = out->averages;
+    if (squares > 0 && out->averages > averages_least)
+        out->filled = fmax(out->averages * sum * sum / (squares * (double)out->segments), averages_least);
     return true;
 }
 
-bool gw_crossing_make(const gw_capture *capture, size_t from, size_t to, gw_crossing *out, gw_error *error) {
-    *out = (gw_crossing){0};
+bool gw_crossing_make(const gw_capture *capture, size_t from, size_t to, int64_t lag, gw_crossing *out,
+                      gw_error *error) {
+    *out = (gw_crossing){.lag = lag};
     uint64_t wanted = 2 * (capture->samples / 9);
     wanted = wanted > SEGMENT_MAX ? SEGMENT_MAX : wanted < SEGMENT_MIN ? SEGMENT_MIN : wanted;
     wanted = wanted > capture->samples ? capture->samples : wanted;
@@ -139,7 +153,7 @@ static double significant(const gw_crossing *c) {
 /* What of a bin's output power follows the input, |Sxy|^2/Sxx, without the share that chance adds: 1 of n averages
  * (B&P). Can be negative where there is none: only sums mean something. */
 static double following(const gw_crossing *c, double coherence, size_t k) {
-    double n = c->averages;
+    double n = c->filled;
     return (n * coherence - 1) / (n - 1) * c->to[k];
 }
 
@@ -154,7 +168,7 @@ static bool read_gain(const gw_crossing *c, gw_pair *out) {
         coherent += c->from[k] * coherence;
         follows += following(c, coherence, k);
         if (coherence > 0)
-            variance += 35.0 / 18 * part * part * 2 * (1 - coherence) / (coherence * (c->averages - 1));
+            variance += 35.0 / 18 * part * part * 2 * (1 - coherence) / (coherence * (c->filled - 1));
     }
     out->coherence = input > 0 ? coherent / input : 0;
     if (!(input > 0) || !(follows > 2 * sqrt(variance)))
@@ -226,11 +240,12 @@ bool gw_crossing_pair(const gw_crossing *c, double rate_hz, gw_pair *out, gw_err
     if (!peak_lag(c, &lag, &sign))
         return gw_error_memory(error);
     straight_phase(c, lag, sign, &rest, &offset);
-    out->delay_s = (lag + rest) / rate_hz;
+    out->delay_s = ((double)c->lag + lag + rest) / rate_hz;
     out->polarity = fabs(remainder(offset, 2 * pi)) < pi / 4 ? sign : 0;
     for (size_t k = FIRST_BIN; k < c->bins; k++) {
-        re += c->re[k];
-        im += c->im[k];
+        double turn = 2 * pi * fmod((double)k * (double)c->lag / (double)c->segment, 1);
+        re += c->re[k] * cos(turn) + c->im[k] * sin(turn);
+        im += c->im[k] * cos(turn) - c->re[k] * sin(turn);
     }
     out->phase_rad = atan2(im, re);
     out->valid = true;

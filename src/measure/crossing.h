@@ -7,14 +7,18 @@
 /* Sums over Hann segments that overlap by half: |X|^2, |Y|^2, conj(X) Y at each bin. */
 typedef struct gw_crossing {
     size_t bins, segment, segments;
+    int64_t lag;     /* samples by which the second channel's segments lie later than the first's */
     double averages; /* independent ones that they are worth (Welch 1967) */
+    double filled;   /* as many of them as the input's power is spread over */
     double *from, *to, *re, *im;
 } gw_crossing;
 
 /* Reads both channels. Segments with a sample missing in either are left out; about 8 of them where the record is
- * short, none longer than 2^15 samples; of very long records at most 2000, evenly spread. Finish with
- * gw_crossing_free. */
-bool gw_crossing_make(const gw_capture *capture, size_t from, size_t to, gw_crossing *out, gw_error *error);
+ * short, none longer than 2^15 samples; of very long records at most 2000, evenly spread. Where the output comes later,
+ * windows that lie as much later see the same of both, and take nothing from what follows (Carter 1987); `lag` is less
+ * than a quarter of a segment. Finish with gw_crossing_free. */
+bool gw_crossing_make(const gw_capture *capture, size_t from, size_t to, int64_t lag, gw_crossing *out,
+                      gw_error *error);
 void gw_crossing_free(gw_crossing *crossing);
 
 /* Gain, phase, delay, polarity and coherence of any programme.

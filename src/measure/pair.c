@@ -113,6 +113,25 @@ static bool check(const gw_capture *capture, size_t from, size_t to, gw_error *e
     return true;
 }
 
+/* The pair by cross-spectrum; a second time with the delay that was found taken out of the segments. */
+static bool pair_by_crossing(const gw_capture *capture, size_t from, size_t to, const gw_crossing *crossing,
+                             gw_pair *out, gw_error *error) {
+    if (!gw_crossing_pair(crossing, capture->rate_hz, out, error))
+        return false;
+    double lag = round(out->delay_s * capture->rate_hz);
+    if (!out->valid || lag == 0 || fabs(lag) > (double)(crossing->segment / 4))
+        return true;
+    gw_crossing aligned;
+    gw_pair again;
+    if (!gw_crossing_make(capture, from, to, (int64_t)lag, &aligned, error))
+        return false;
+    bool done = gw_crossing_pair(&aligned, capture->rate_hz, &again, error);
+    gw_crossing_free(&aligned);
+    if (done && again.valid && again.coherence >= out->coherence)
+        *out = again;
+    return done;
+}
+
 bool gw_measure_pair(const gw_capture *capture, size_t from, size_t to, gw_pair *out, gw_error *error) {
     *out = (gw_pair){0};
     if (!check(capture, from, to, error))
@@ -121,12 +140,12 @@ bool gw_measure_pair(const gw_capture *capture, size_t from, size_t to, gw_pair 
         return true;
     gw_crossing crossing;
     tone one = {0}, other = {0};
-    if (!gw_crossing_make(capture, from, to, &crossing, error))
+    if (!gw_crossing_make(capture, from, to, 0, &crossing, error))
         return false;
     bool look = may_be_tone(&crossing), done = true;
     if (look)
         done = fit_tone(capture, from, &one, error) && fit_tone(capture, to, &other, error);
-    done = done && gw_crossing_pair(&crossing, capture->rate_hz, out, error);
+    done = done && pair_by_crossing(capture, from, to, &crossing, out, error);
     if (done && same_tone(&one, &other, capture->samples)) {
         pair_by_tone(&one, &other, capture->rate_hz, out);
         out->valid = true;
