@@ -10,7 +10,7 @@ static const double two_pi = 6.283185307179586476925;
 /* Cells that a sample is spread over; places within a cell where the window is tabulated; samples between two exact
  * phases; points a cell that the window's transform is summed over. */
 enum { WIDTH = 8, PLACE_BITS = 8, PLACES = 1 << PLACE_BITS, BLOCK = 256, POINTS = 8, CELLS_MAX = 4 * GW_COMB_ORDERS };
-enum { BEYOND_LEFT = 24 }; /* bits that are not looked at */
+enum { TURNS = 4, SPACE = CELLS_MAX + WIDTH, BEYOND_LEFT = 24 }; /* bits that are not looked at */
 
 /* The window, `x` cells from its middle. */
 static double window_at(double x) {
@@ -53,9 +53,10 @@ static inline uint64_t phase_of(double turns) {
            (uint64_t)(fmod((turns - floor(turns)) * 0x1p32, 1) * 0x1p32);
 }
 
-/* `size` is a power of two. `cells` has WIDTH more at the end; cell 0 stands at [WIDTH/2 - 1]. */
+/* `size` is a power of two. `cells` has WIDTH more at the end; cell 0 stands at [WIDTH/2 - 1]. Neighbouring samples go
+ * to spaces of their own, TURNS of them in turn: they fall on the same cells, and would wait for each other. */
 GW_WIDE static void spread_all(const double *vector, size_t count, double frequency, size_t size, const windows *w,
-                               double *cells) {
+                               double (*cells)[SPACE]) {
     const double middle = 0.5 * (double)(count - 1);
     const uint64_t step = phase_of(frequency);
     int cell_bits = 0;
@@ -65,7 +66,7 @@ GW_WIDE static void spread_all(const double *vector, size_t count, double freque
         uint64_t phase = phase_of(frequency * ((double)from - middle));
         size_t to = count - from < BLOCK ? count : from + BLOCK;
         for (size_t i = from; i < to; i++, phase += step)
-            spread(w, phase, cell_bits, vector[i], cells);
+            spread(w, phase, cell_bits, vector[i], cells[i % TURNS]);
     }
 }
 
@@ -120,7 +121,7 @@ static void transform(const double *cells, size_t size, double *re, double *im) 
 }
 
 void gw_comb_dot(const double *vector, size_t count, double frequency, size_t orders, double *cosines, double *sines) {
-    double cells[CELLS_MAX + WIDTH] = {0}, points[GAIN_POINTS], re[CELLS_MAX], im[CELLS_MAX];
+    double turns[TURNS][SPACE] = {{0}}, *cells = turns[0], points[GAIN_POINTS], re[CELLS_MAX], im[CELLS_MAX];
     windows w;
     size_t size = 64;
     while (size < 4 * orders && size < CELLS_MAX)
@@ -128,7 +129,10 @@ void gw_comb_dot(const double *vector, size_t count, double frequency, size_t or
     windows_fill(&w);
     for (int k = 0; k < GAIN_POINTS; k++)
         points[k] = window_at((double)k / POINTS);
-    spread_all(vector, count, frequency, size, &w, cells);
+    spread_all(vector, count, frequency, size, &w, turns);
+    for (size_t t = 1; t < TURNS; t++)
+        for (size_t k = 0; k < size + WIDTH; k++)
+            cells[k] += turns[t][k];
     for (size_t k = 0; k < WIDTH; k++) /* what was spread over the period's end */
         cells[k] += cells[size + k];
     transform(cells, size, re, im);

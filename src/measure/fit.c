@@ -177,14 +177,13 @@ static double cost_of(const gw_fit *fit) {
 /* ∂v/∂base = 2πt·Σ multiple·(b·cos − a·sin). */
 static void base_column(const gw_fit *fit, int base, double *column, gw_column_sums *sums) {
     size_t moved = 0;
-    memset(column, 0, fit->count * sizeof *column);
     for (size_t k = 0; k < fit->line_count; k++) {
         const gw_sinusoid *line = &fit->lines[k];
         int m = line->multiple[base];
         if (m)
             fit->sweeps[moved++] = (gw_sweep){gw_fit_frequency(fit, line), m * line->sine, -m * line->cosine};
     }
-    gw_sweep_add_many(column, fit->count, fit->sweeps, moved);
+    gw_sweep_put_many(column, fit->count, fit->sweeps, moved);
     blank_missing(fit, column);
     gw_gram_turn(column, fit->residual, fit->count, two_pi, sums);
 }
@@ -307,6 +306,16 @@ static double step_make(gw_fit *fit, double *work) {
     return step_take(fit, step, promise);
 }
 
+/* From so many cycles a record on lines hardly lean on each other, and steps come to their end ever faster. */
+static const double easy_cycles = 12;
+
+static bool many_cycles(const gw_fit *fit) {
+    for (int g = 0; g < GW_BASES; g++)
+        if (fit->base_free[g] && fit->base[g] * (double)fit->count < easy_cycles)
+            return false;
+    return true;
+}
+
 /* Steps until what is left to gain is far under the noise, and under rounding. */
 static bool steps_run(gw_fit *fit, const bool base_free[GW_BASES], int most, gw_error *error) {
     if (!room_make(fit, base_free, error))
@@ -315,14 +324,19 @@ static bool steps_run(gw_fit *fit, const bool base_free[GW_BASES], int most, gw_
     if (!work)
         return gw_error_memory(error);
     fit->solved = false;
+    bool many = many_cycles(fit);
+    double before = 0;
     for (int k = 0; k < most; k++) {
         double promise = step_make(fit, work);
         if (promise < 0)
             break;
         fit->solved = true;
-        double spare = (double)fit->present - (double)fit->unknowns;
-        if (promise <= 1e-10 * fit->rss / fmax(spare, 1))
+        double spare = (double)fit->present - (double)fit->unknowns, least = 1e-10 * fit->rss / fmax(spare, 1);
+        /* a step promises at most as much less than the one before as that did: the next one would promise too little
+         */
+        if (promise <= least || (many && promise < before && promise * (promise / before) <= least))
             break;
+        before = promise;
     }
     free(work);
     return true;

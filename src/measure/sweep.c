@@ -3,6 +3,8 @@
 #include "base/lanes.h"
 
 #include <math.h>
+#include <stdbool.h>
+#include <string.h>
 
 /* A group's tables fit the nearest cache. */
 enum { BLOCK = 256, SEEDS = 16, EXACT_EVERY = 8, GROUP = 8 };
@@ -127,12 +129,15 @@ static inline void turning_begin(turning *t, size_t count, double frequency) {
     t->at = phase_begin(count, frequency);
 }
 
-GW_WIDE static void group_add(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
+/* `fresh`: zero is what they are added to. */
+GW_WIDE static void group_add(double *vector, size_t count, const gw_sweep *lines, size_t line_count, bool fresh) {
     turning turnings[GROUP];
     for (size_t k = 0; k < line_count; k++)
         turning_begin(&turnings[k], count, lines[k].frequency);
     for (size_t at = 0; at < count; at += BLOCK) {
         size_t length = count - at < BLOCK ? count - at : BLOCK;
+        if (fresh)
+            memset(vector + at, 0, length * sizeof *vector);
         for (size_t k = 0; k < line_count; k++) {
             turning *t = &turnings[k];
             phase *p = &t->at;
@@ -165,7 +170,13 @@ GW_WIDE static void group_dot(const double *vector, size_t count, gw_sweep *line
 
 void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
     for (size_t k = 0; k < line_count; k += GROUP)
-        group_add(vector, count, lines + k, line_count - k < GROUP ? line_count - k : GROUP);
+        group_add(vector, count, lines + k, line_count - k < GROUP ? line_count - k : GROUP, false);
+}
+
+void gw_sweep_put_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
+    size_t first = line_count < GROUP ? line_count : GROUP;
+    group_add(vector, count, lines, first, true);
+    gw_sweep_add_many(vector, count, lines + first, line_count - first);
 }
 
 void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size_t line_count) {

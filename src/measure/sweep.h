@@ -22,4 +22,7 @@ typedef struct gw_sweep {
 void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count);
 void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size_t line_count);
 
+/* As gw_sweep_add_many to zeros, whatever the vector held. */
+void gw_sweep_put_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count);
+
 #endif

@@ -103,6 +103,22 @@ static void test_sums(void **state) {
     }
 }
 
+/* Put where anything stood: what adding to zeros gives. */
+static void test_put(void **state) {
+    (void)state;
+    static double x[N], y[N];
+    for (size_t count = 0; count <= 20; count += count < 2 ? 1 : 6) {
+        gw_sweep lines[20];
+        for (size_t k = 0; k < count; k++)
+            lines[k] = (gw_sweep){0.003 + 0.021 * (double)k, 0.3 - 0.1 * (double)k, 0.2};
+        fill(x, N, 21);
+        memset(y, 0, sizeof y);
+        gw_sweep_put_many(x, N - 7, lines, count);
+        gw_sweep_add_many(y, N - 7, lines, count);
+        assert_memory_equal(x, y, (N - 7) * sizeof *x);
+    }
+}
+
 /* A record of three runs: what stands between is missing. */
 static void fit_of_runs(gw_fit *fit, gw_run runs[3], size_t count) {
     *fit = (gw_fit){.count = count, .runs = runs, .run_count = 3};
@@ -159,6 +175,7 @@ static void test_against(void **state) {
     fit.base_free[GW_BASE_SIGNAL] = fit.base_free[GW_BASE_MAINS] = fit.has_drift = true;
     assert_true(gw_fit_add(&fit, 1, 0, 0, NULL) && gw_fit_add(&fit, 2, 0, 0, NULL) && gw_fit_add(&fit, 0, 0, 1, NULL));
     assert_true(gw_fit_solve(&fit, NULL) && fit.solved);
+    assert_true(gw_fit_solve(&fit, NULL)); /* again, from where that came to: its last step moves nothing */
     assert_int_equal(fit.special_count, 3);
     double cosines[16], sines[16];
     assert_true(fit.unknowns <= 16);
@@ -378,12 +395,19 @@ static void test_kept(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_dot),     cmocka_unit_test(test_add),
-        cmocka_unit_test(test_sums),    cmocka_unit_test(test_ranks),
-        cmocka_unit_test(test_shelf),   cmocka_unit_test(test_moments),
-        cmocka_unit_test(test_against), cmocka_unit_test(test_count_below),
-        cmocka_unit_test(test_flanks),  cmocka_unit_test(test_welch_variance),
-        cmocka_unit_test(test_slow),    cmocka_unit_test(test_comb),
+        cmocka_unit_test(test_dot),
+        cmocka_unit_test(test_add),
+        cmocka_unit_test(test_sums),
+        cmocka_unit_test(test_ranks),
+        cmocka_unit_test(test_shelf),
+        cmocka_unit_test(test_moments),
+        cmocka_unit_test(test_put),
+        cmocka_unit_test(test_against),
+        cmocka_unit_test(test_count_below),
+        cmocka_unit_test(test_flanks),
+        cmocka_unit_test(test_welch_variance),
+        cmocka_unit_test(test_slow),
+        cmocka_unit_test(test_comb),
         cmocka_unit_test(test_kept),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
