@@ -1,7 +1,8 @@
 /* The fundamental of a record of a few cycles: a search over all frequencies, by least squares with as many harmonics
  * as the record pays for (Schwarz 1978: n ln rss + unknowns·ln n). */
+#include "base/lanes.h"
 #include "measure/coarse.h"
-#include "measure/gram.h"
+#include "measure/sums.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -17,9 +18,9 @@ static const double least_rest = 1e-13;
 
 typedef struct shrunk {
     double value[POINTS_MAX];
-    double time[POINTS_MAX]; /* -0.5 … 0.5 of the record */
+    double time[POINTS_MAX]; /* -0.5 … 0.5 of the record; 0 in the middle of even ones */
     size_t count;
-    bool even;      /* no group of samples was missing */
+    bool even;      /* no group of samples was missing: the times lie evenly */
     double total;   /* Σ (value − mean)² */
     double hum;     /* cycles of the mains in the record; 0 where it's too long for hum to look like a bend */
     double other;   /* the same of the other network, where none is stated; 0 otherwise */
@@ -48,6 +49,7 @@ static void shrink(const gw_block *block, double mains_hz, shrunk *out) {
         mean += out->value[out->count++];
     }
     mean /= fmax((double)out->count, 1);
+    double middle = out->even && out->count ? 0.5 * (out->time[0] + out->time[out->count - 1]) : 0;
     double hum = (mains_hz > 0 ? mains_hz : 50) * (double)block->count / block->rate_hz;
     out->hum = hum < 2.5 ? hum : 0;
     out->other = mains_hz > 0 ? 0 : out->hum * 60 / 50;
@@ -55,38 +57,85 @@ static void shrink(const gw_block *block, double mains_hz, shrunk *out) {
     out->total = 0;
     for (size_t i = 0; i < out->count; i++) {
         out->value[i] -= mean;
+        out->time[i] -= middle;
         out->total += out->value[i] * out->value[i];
     }
 }
 
+/* Orthonormal columns, and what of the values none of them explains yet. */
+typedef struct part {
+    double column[COLUMNS_MAX][POINTS_MAX];
+    size_t columns, count; /* points */
+    double left[POINTS_MAX];
+} part;
+
+/* Where the times lie evenly about 0, a record is its even part and its odd part, of half as many points each: pairs of
+ * samples, added and subtracted, over √2. Constants and cosines are even, sines odd: they never meet. */
 typedef struct basis {
-    double column[COLUMNS_MAX][POINTS_MAX]; /* orthonormal */
-    double cosine[ORDERS_MAX + 1][POINTS_MAX], sine[ORDERS_MAX + 1][POINTS_MAX];
-    size_t columns;
-    double left[POINTS_MAX]; /* what of the values no column explains yet */
+    part parts[2];
+    bool folded;
     double rss;
+    double weight[POINTS_MAX]; /* √2 of pairs, 1 of what stands alone */
+    double twice[POINTS_MAX];  /* 2 cos of the first order */
+    double cosine[ORDERS_MAX + 1][POINTS_MAX], sine[ORDERS_MAX + 1][POINTS_MAX]; /* weighted */
+    /* what lies under all frequencies, as it was asked for last */
+    int trend; /* -1 not yet */
+    double hum;
+    size_t trend_columns[2];
+    double trend_left[2][POINTS_MAX], trend_rss;
 } basis;
 
-/* Takes one more column into the basis (modified Gram–Schmidt) and what it explains out of the rest. */
-static void column_add(basis *b, size_t count) {
-    double *column = b->column[b->columns];
-    double before = gw_gram_dot(column, column, count);
-    for (size_t k = 0; k < b->columns; k++) {
-        double along = gw_gram_dot(column, b->column[k], count);
-        for (size_t i = 0; i < count; i++)
-            column[i] -= along * b->column[k][i];
+static part *even_part(basis *b) {
+    return &b->parts[0];
+}
+
+static part *odd_part(basis *b) {
+    return &b->parts[b->folded];
+}
+
+/* column -= along·other; Σ of it with the next, in the same pass. */
+GW_WIDE static double take_and_dot(double *column, double along, const double *other, const double *next,
+                                   size_t count) {
+    const gw_lanes by = {along, along, along, along};
+    gw_lanes sum = {0}, more = {0};
+    size_t i = 0;
+    for (; i + GW_LANES <= count; i += GW_LANES) {
+        gw_lanes one = GW_LANES_AT(column + i) - by * GW_LANES_AT(other + i),
+                 two = GW_LANES_AT(column + i + 4) - by * GW_LANES_AT(other + i + 4);
+        *(gw_lanes *)(column + i) = one;
+        *(gw_lanes *)(column + i + 4) = two;
+        sum += one * GW_LANES_AT(next + i);
+        more += two * GW_LANES_AT(next + i + 4);
     }
-    double norm = gw_gram_dot(column, column, count);
-    if (norm < 1e-9 * before)
+    double total = gw_lanes_sum(&sum, &more);
+    for (; i < count; i++) {
+        column[i] -= along * other[i];
+        total += column[i] * next[i];
+    }
+    return total;
+}
+
+/* Takes one more column into the basis (modified Gram–Schmidt) and what it explains out of the rest. */
+static void column_add(basis *b, part *p) {
+    double *column = p->column[p->columns];
+    double before = gw_gram_dot(column, column, p->count), norm = before;
+    double along = p->columns ? gw_gram_dot(column, p->column[0], p->count) : 0;
+    for (size_t k = 0; k < p->columns; k++) {
+        bool last = k + 1 == p->columns;
+        double next = take_and_dot(column, along, p->column[k], last ? column : p->column[k + 1], p->count);
+        along = next;
+        norm = last ? next : norm;
+    }
+    if (norm < 1e-9 * before || !(norm > 0))
         return;
     double scale = 1 / sqrt(norm);
-    for (size_t i = 0; i < count; i++)
+    for (size_t i = 0; i < p->count; i++)
         column[i] *= scale;
-    double along = gw_gram_dot(column, b->left, count);
-    for (size_t i = 0; i < count; i++)
-        b->left[i] -= along * column[i];
+    along = gw_gram_dot(column, p->left, p->count);
+    for (size_t i = 0; i < p->count; i++)
+        p->left[i] -= along * column[i];
     b->rss -= along * along;
-    b->columns++;
+    p->columns++;
 }
 
 /* What may lie under the signal besides DC: hum, of which the record shows a part of a cycle or two (and where more is
@@ -109,51 +158,88 @@ static double bend(const shrunk *data, int power, double time) {
     }
 }
 
-static void basis_begin(basis *b, const shrunk *data, int trend) {
-    memcpy(b->left, data->value, data->count * sizeof *b->left);
+/* The values dealt to the parts. */
+static void values_deal(basis *b, const shrunk *data) {
+    size_t n = data->count, half = n / 2;
+    b->folded = data->even;
+    b->parts[0].count = b->parts[1].count = data->even ? n - half : n;
+    b->parts[0].columns = b->parts[1].columns = 0;
     b->rss = data->total;
-    b->columns = 0;
+    for (size_t i = 0; i < b->parts[0].count; i++) {
+        double one = data->value[i], other = data->value[n - 1 - i];
+        bool alone = !b->folded || i == half;
+        b->weight[i] = alone ? 1 : sqrt(2);
+        b->parts[0].left[i] = alone ? one : (one + other) / sqrt(2);
+        b->parts[1].left[i] = alone ? 0 : (one - other) / sqrt(2);
+    }
+}
+
+static void trend_make(basis *b, const shrunk *data, int trend) {
+    values_deal(b, data);
     for (int power = 0; power <= trend; power++) {
-        double *column = b->column[b->columns];
-        for (size_t i = 0; i < data->count; i++)
-            column[i] = power == 0 ? 1 : bend(data, power, data->time[i]);
-        column_add(b, data->count);
+        /* the odd ones: a sine, or a slope */
+        part *p = power == 1 || power == 3 || power == 4 ? odd_part(b) : even_part(b);
+        double *column = p->column[p->columns];
+        for (size_t i = 0; i < p->count; i++)
+            column[i] = b->weight[i] * (power == 0 ? 1 : bend(data, power, data->time[i]));
+        column_add(b, p);
+    }
+    b->trend = trend;
+    b->hum = data->hum;
+    b->trend_rss = b->rss;
+    for (int k = 0; k < 2; k++) {
+        b->trend_columns[k] = b->parts[k].columns;
+        memcpy(b->trend_left[k], b->parts[k].left, b->parts[k].count * sizeof *b->parts[k].left);
+    }
+}
+
+static void basis_begin(basis *b, const shrunk *data, int trend) {
+    if (b->trend != trend || b->hum != data->hum)
+        trend_make(b, data, trend);
+    b->rss = b->trend_rss;
+    for (int k = 0; k < 2; k++) {
+        b->parts[k].columns = b->trend_columns[k];
+        memcpy(b->parts[k].left, b->trend_left[k], b->parts[k].count * sizeof *b->parts[k].left);
     }
 }
 
 /* Cosine and sine of the first order: a few exact, the rest by rotation where the times are even. */
 static void orders_fill(basis *b, const shrunk *data, double cycles) {
     double *c = b->cosine[1], *s = b->sine[1];
-    size_t exact = data->even && data->count > SEEDS ? SEEDS : data->count;
-    for (size_t i = 0; i < data->count; i++) {
-        b->cosine[0][i] = 1;
-        b->sine[0][i] = 0;
-    }
+    size_t count = even_part(b)->count, exact = data->even && count > SEEDS ? SEEDS : count;
     for (size_t i = 0; i < exact; i++) {
         double turn = two_pi * cycles * data->time[i];
         c[i] = cos(turn);
         s[i] = sin(turn);
     }
-    if (exact == data->count)
-        return;
-    double step = two_pi * cycles * (data->time[SEEDS] - data->time[0]), rc = cos(step), rs = sin(step);
-    for (size_t i = SEEDS; i < data->count; i++) {
+    double step = exact < count ? two_pi * cycles * (data->time[SEEDS] - data->time[0]) : 0, rc = cos(step),
+           rs = sin(step);
+    for (size_t i = SEEDS; i < count && exact < count; i++) {
         c[i] = c[i - SEEDS] * rc - s[i - SEEDS] * rs;
         s[i] = s[i - SEEDS] * rc + c[i - SEEDS] * rs;
+    }
+    for (size_t i = 0; i < count; i++) {
+        b->twice[i] = 2 * c[i];
+        b->cosine[0][i] = b->weight[i];
+        b->sine[0][i] = 0;
+        c[i] *= b->weight[i];
+        s[i] *= b->weight[i];
     }
 }
 
 /* One more order from the first and the two before it (Chebyshev's recurrence). */
-static void harmonic_add(basis *b, size_t count, int order) {
+static void harmonic_add(basis *b, int order) {
     double *restrict c = b->cosine[order], *restrict s = b->sine[order];
+    part *even = even_part(b), *odd = odd_part(b);
+    size_t count = even->count;
     for (size_t i = 0; i < count && order > 1; i++) {
-        c[i] = 2 * b->cosine[1][i] * b->cosine[order - 1][i] - b->cosine[order - 2][i];
-        s[i] = 2 * b->cosine[1][i] * b->sine[order - 1][i] - b->sine[order - 2][i];
+        c[i] = b->twice[i] * b->cosine[order - 1][i] - b->cosine[order - 2][i];
+        s[i] = b->twice[i] * b->sine[order - 1][i] - b->sine[order - 2][i];
     }
-    memcpy(b->column[b->columns], c, count * sizeof *c);
-    column_add(b, count);
-    memcpy(b->column[b->columns], s, count * sizeof *s);
-    column_add(b, count);
+    memcpy(even->column[even->columns], c, count * sizeof *c);
+    column_add(b, even);
+    memcpy(odd->column[odd->columns], s, count * sizeof *s);
+    column_add(b, odd);
 }
 
 typedef struct choice {
@@ -176,7 +262,7 @@ static void frequency_try(const shrunk *data, basis *b, double cycles, int trend
     int strongest = 1;
     for (int order = 1; order <= orders && cycles * order < 0.45 * (double)data->count; order++) {
         double before = b->rss;
-        harmonic_add(b, data->count, order);
+        harmonic_add(b, order);
         if (before - b->rss > drop) {
             drop = before - b->rss;
             strongest = order;
@@ -236,14 +322,25 @@ static void relatives_try(const shrunk *data, basis *b, double least, double mos
     }
 }
 
+/* What is left of a value. */
+static double left_at(const basis *b, size_t count, size_t i) {
+    const double *even = b->parts[0].left, *odd = b->parts[1].left;
+    if (!b->folded || 2 * i + 1 == count)
+        return even[i];
+    return i < count / 2 ? (even[i] + odd[i]) / sqrt(2) : (even[count - 1 - i] - odd[count - 1 - i]) / sqrt(2);
+}
+
 /* Is nothing left but noise, or no more than the converter's steps? (von Neumann 1941: the mean square successive
  * difference of white noise is twice its mean square.) */
 static bool nothing_left(const shrunk *data, const basis *b) {
     if (b->rss < 2.5 * data->unknown + 10 * least_rest * data->total)
         return true;
-    double sum = 0, n = (double)data->count;
-    for (size_t i = 1; i < data->count; i++)
-        sum += (b->left[i] - b->left[i - 1]) * (b->left[i] - b->left[i - 1]);
+    double sum = 0, n = (double)data->count, before = left_at(b, data->count, 0);
+    for (size_t i = 1; i < data->count; i++) {
+        double here = left_at(b, data->count, i);
+        sum += (here - before) * (here - before);
+        before = here;
+    }
     return sum / b->rss > 2 - 6 / sqrt(n);
 }
 
@@ -338,6 +435,7 @@ bool gw_search_few(const gw_block *block, double mains_hz, double least, double 
     basis *b = malloc(sizeof *b);
     bool done = data && b;
     if (done) {
+        b->trend = -1;
         shrink(block, mains_hz, data);
         if (data->count >= 8 && data->total > 0) {
             choice best = {0};
