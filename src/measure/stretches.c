@@ -189,27 +189,56 @@ static void first_measure(shared *s, gw_segments *all, gw_error *failed) {
     gw_desk_end(&desk);
 }
 
-/* Every stretch that falls to this thread. `*failed` is the first error met; what comes after it is left out. */
-static void stretches_share(shared *s, const uint64_t *ends, size_t count, gw_segments *all, gw_error *failed) {
+/* A stretch and what came of it. */
+typedef struct turn {
+    stretch own;
+    gw_error error;
+    bool done;
+} turn;
+
+/* Gathers every stretch that is done and whose turn it is: no thread waits for another. `*failed` is the first error
+ * met; what comes after it is left out. */
+static void turns_gather(turn *turns, size_t count, size_t *next, gw_desk *desk, gw_segments *all, gw_error *failed) {
+    for (; *next < count && turns[*next].done; ++*next) {
+        turn *t = &turns[*next];
+        t->own.desk = desk;
+        if (!failed->set && !t->error.set)
+            stretch_gather(&t->own, all);
+        if (!failed->set && t->error.set)
+            *failed = t->error;
+        stretch_end(&t->own);
+    }
+}
+
+/* The order that stretches are begun in: of some together the last, longest, first, so that threads come to their end
+ * together. */
+enum { TOGETHER = 16 };
+
+static size_t begun_as(size_t k, size_t count) {
+    size_t from = k / TOGETHER * TOGETHER, to = count - from < TOGETHER ? count : from + TOGETHER;
+    return from + to - 1 - k;
+}
+
+/* Every stretch that falls to this thread. The first of all is done. */
+static void stretches_share(shared *s, const uint64_t *ends, turn *turns, size_t count, size_t *next, gw_segments *all,
+                            gw_error *failed) {
     gw_error memory = {0};
     gw_desk desk;
     gw_desk_make(&desk, GW_SEGMENT_SAMPLES, s->options, &memory);
-#pragma omp for ordered schedule(dynamic)
+#pragma omp for schedule(dynamic)
     for (size_t k = 1; k < count; k++) {
-        gw_error error = memory;
-        stretch own = {0};
-        if (!error.set)
-            stretch_begin(s, &desk, ends[k - 1], ends[k], &error, &own);
-        if (!error.set)
-            stretch_run(&own);
-#pragma omp ordered
+        size_t at = 1 + begun_as(k - 1, count - 1);
+        turn *t = &turns[at];
+        t->error = memory;
+        if (!t->error.set)
+            stretch_begin(s, &desk, ends[at - 1], ends[at], &t->error, &t->own);
+        if (!t->error.set)
+            stretch_run(&t->own);
+#pragma omp critical(gw_stretches)
         {
-            if (!failed->set && !error.set)
-                stretch_gather(&own, all);
-            if (!failed->set && error.set)
-                *failed = error;
+            t->done = true;
+            turns_gather(turns, count, next, &desk, all, failed);
         }
-        stretch_end(&own);
     }
     gw_desk_end(&desk);
 }
@@ -232,18 +261,19 @@ static uint64_t *ends_make(uint64_t parts, size_t *count) {
 }
 
 static void all_measure(shared *s, gw_segments *all, gw_error *failed) {
-    size_t count;
+    size_t count, next = 1; /* the first stretch is the first segment */
     uint64_t *ends = ends_make(s->parts, &count);
+    turn *turns = ends ? calloc(count, sizeof *turns) : NULL;
     int jobs = s->options && s->options->jobs > 1 ? s->options->jobs : 1;
-    if (!ends) {
+    if (turns)
+        first_measure(s, all, failed);
+    else
         gw_error_memory(failed);
-        return;
-    }
-    first_measure(s, all, failed);
-    if (!failed->set) {
+    if (turns && !failed->set) {
 #pragma omp parallel num_threads(jobs)
-        stretches_share(s, ends, count, all, failed);
+        stretches_share(s, ends, turns, count, &next, all, failed);
     }
+    free(turns);
     free(ends);
 }
 
