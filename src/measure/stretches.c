@@ -172,29 +172,28 @@ static void stretch_begin(shared *s, gw_desk *desk, uint64_t from, uint64_t to, 
         gw_error_memory(error);
 }
 
-/* The first segment, before all others: these begin from what it holds, whichever thread measures them. */
-static void first_measure(shared *s, gw_segments *all, gw_error *failed) {
-    gw_desk desk;
-    gw_legacy legacy = {0};
-    stretch first = {0};
-    if (gw_desk_make(&desk, GW_SEGMENT_SAMPLES, s->options, failed))
-        stretch_begin(s, &desk, 0, 1, failed, &first);
-    if (!failed->set && segment_fit(&first, 0, &legacy))
-        stretch_gather(&first, all);
-    s->hint = legacy.hint;
-    stretch_end(&first);
-    /* what a search prepared is large, and most of those to come need none */
-    if (s->parts > 2 * STRETCH_MAX)
-        desk.kept = NULL;
-    gw_desk_end(&desk);
-}
-
 /* A stretch and what came of it. */
 typedef struct turn {
     stretch own;
     gw_error error;
     bool done;
 } turn;
+
+/* The first segment, before all others: these begin from what it holds, whichever thread measures them. */
+static void first_measure(shared *s, turn *out) {
+    gw_desk desk;
+    gw_legacy legacy = {0};
+    if (gw_desk_make(&desk, GW_SEGMENT_SAMPLES, s->options, &out->error))
+        stretch_begin(s, &desk, 0, 1, &out->error, &out->own);
+    if (!out->error.set)
+        segment_fit(&out->own, 0, &legacy);
+    s->hint = legacy.hint;
+    out->done = true;
+    /* what a search prepared is large, and most of those to come need none */
+    if (s->parts > 2 * STRETCH_MAX)
+        desk.kept = NULL;
+    gw_desk_end(&desk);
+}
 
 /* Gathers every stretch that is done and whose turn it is: no thread waits for another. `*failed` is the first error
  * met; what comes after it is left out. */
@@ -261,15 +260,18 @@ static uint64_t *ends_make(uint64_t parts, size_t *count) {
 }
 
 static void all_measure(shared *s, gw_segments *all, gw_error *failed) {
-    size_t count, next = 1; /* the first stretch is the first segment */
+    size_t count, next = 0; /* the first stretch is the first segment */
     uint64_t *ends = ends_make(s->parts, &count);
     turn *turns = ends ? calloc(count, sizeof *turns) : NULL;
     int jobs = s->options && s->options->jobs > 1 ? s->options->jobs : 1;
     if (turns)
-        first_measure(s, all, failed);
+        first_measure(s, &turns[0]);
     else
         gw_error_memory(failed);
-    if (turns && !failed->set) {
+    if (turns && turns[0].error.set) {
+        *failed = turns[0].error;
+        stretch_end(&turns[0].own);
+    } else if (turns) {
 #pragma omp parallel num_threads(jobs)
         stretches_share(s, ends, turns, count, &next, all, failed);
     }
