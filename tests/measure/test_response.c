@@ -186,11 +186,36 @@ static void between_two_points(void **state) {
     gw_response_free(to);
 }
 
+/* The level is gain times what was fed in; its u95 that of the gain beside the instrument's, as squares (JCGM 100).
+ * Without a sweep in it, at most what is there at all. */
+static void readings_of_a_response(void **state) {
+    (void)state;
+    gw_response_line line = {.frequency_hz = 1000, .gain = 0.5, .coherence = 1, .u95 = 0.04};
+    gw_response found = {.lines = &line, .count = 1, .middle_hz = 1000, .middle_gain = 0.5, .stimulus_rms = 0.8};
+    gw_readings r = {.signal = GW_SIGNAL_NOISE};
+    gw_reading *level = &r.values[GW_LEVEL], *all = &r.values[GW_AC_RMS];
+    *all = (gw_reading){.state = GW_READING_VALUE, .value = 0.4, .u_scale = 0.006, .u95 = 0.012};
+    gw_readings_take_response(&r, &found);
+    assert_int_equal(r.signal, GW_SIGNAL_SWEEP);
+    assert_close(level->value, 0.4, 1e-12);
+    assert_close(level->u95, 0.4 * hypot(0.04, 2 * 0.015), 1e-12);
+    found.count = 0;
+    *all = (gw_reading){.state = GW_READING_VALUE, .value = 0.4, .u_scale = 0.006, .u95 = 0.012};
+    gw_readings_take_response(&r, &found);
+    assert_int_equal(level->state, GW_READING_BELOW);
+    assert_close(level->value, 0.412, 1e-12);
+    *all = (gw_reading){.state = GW_READING_NONE, .why = "no samples"};
+    gw_readings_take_response(&r, &found);
+    assert_int_equal(level->state, GW_READING_NONE);
+    assert_string_equal(level->why, "no samples");
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_filter_in_closed_form), cmocka_unit_test(uncertainty_is_the_scatter),
         cmocka_unit_test(a_delay_is_taken_out),    cmocka_unit_test(the_stimulus_counts_while_it_lasts),
         cmocka_unit_test(strangers_have_none),     cmocka_unit_test(between_two_points),
+        cmocka_unit_test(readings_of_a_response),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -375,6 +375,22 @@ static void line_folded_out_of_the_inputs_spectrum_came_in(void **state) {
     }
 }
 
+/* 40 kHz sampled at 50 kHz shows at 10 kHz (sampling theorem). */
+static void line_above_the_inputs_half_rate_came_in_folded(void **state) {
+    (void)state;
+    bench b;
+    double lines[LINES] = {0};
+    bench_open(&b, "[chain]\nstimulus = sine 60 Hz 1 V\n[point J1]\n[point U1]\nstage = follower\n");
+    put_tone(&b, "J1", 10e3, 0, 50e3);
+    put_tone(&b, "U1", 40e3, 0.25, 250e3);
+    b.readings[0].spectrum = (gw_trace){.count = LINES, .start = 10, .end = 25e3, .log_x = true, .high = lines};
+    walk_of(&b);
+    assert_or_explain(find(&b, GW_FOUND_TONE_ADDED, "U1"), b.walk);
+    lines[(int)(LINES * log(10e3 / 10) / log(25e3 / 10))] = 0.2;
+    expect_clear(&b);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(gaps_that_take_the_dc_along_are_seen_in_the_picture),
@@ -390,6 +406,7 @@ int main(void) {
         cmocka_unit_test(line_on_the_mains_is_hum_where_there_is_some),
         cmocka_unit_test(line_that_the_inputs_spectrum_shows_came_in),
         cmocka_unit_test(line_folded_out_of_the_inputs_spectrum_came_in),
+        cmocka_unit_test(line_above_the_inputs_half_rate_came_in_folded),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -200,6 +200,22 @@ static void odd_one_out_needs_no_schematic(void **state) {
     bench_close(&b);
 }
 
+static void one_of_three_is_odd(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[point IN]\n[point V1]\ngroup = voices\n[point V2]\nafter = IN\ngroup = voices\n"
+                   "[point V3]\nafter = IN\ngroup = voices\n");
+    put_sine(&b, "IN", 0.1, 0);
+    put_sine(&b, "V1", 0.5, 0);
+    put_sine(&b, "V2", 0.52, 0);
+    put_sine(&b, "V3", 0.2, 0);
+    expect_fault(&b, GW_FOUND_ODD_ONE_OUT, "IN", "V3");
+    assert_or_explain(count_findings(b.walk, GW_OFF, false) == 1, b.walk);
+    /* 0.2 V of 0.5 V, the middle one: 8.0 dB */
+    assert_or_explain(strstr(b.walk->findings[0].evidence, "8.0 dB") != NULL, b.walk);
+    bench_close(&b);
+}
+
 /* 1 to 2 dB of mismatch on a pot near the bottom of its travel is healthy (common practice). */
 static void two_decibels_among_siblings_are_health(void **state) {
     (void)state;
@@ -357,6 +373,7 @@ int main(void) {
         cmocka_unit_test(polarity_by_the_reference_channel),
         cmocka_unit_test(polarity_of_the_first_point_by_the_reference_channel),
         cmocka_unit_test(odd_one_out_needs_no_schematic),
+        cmocka_unit_test(one_of_three_is_odd),
         cmocka_unit_test(two_decibels_among_siblings_are_health),
         cmocka_unit_test(siblings_are_compared_in_dc_and_pitch),
         cmocka_unit_test(odd_one_out_follows_from_its_own_fault),

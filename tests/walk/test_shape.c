@@ -546,6 +546,12 @@ static void crackle_needs_more_than_one_impulse(void **state) {
     b.readings[3].events = events;
     b.readings[3].event_count = 1;
     expect_clear(&b);
+    assert_or_explain(remarks_on(&b, "one impulse at OUT"), b.walk);
+    b.readings[2].events = events; /* it came in: nothing to look for at OUT */
+    b.readings[2].event_count = 1;
+    expect_clear(&b);
+    assert_or_explain(!remarks_on(&b, "one impulse at OUT"), b.walk);
+    b.readings[2].event_count = 0;
     b.readings[3].event_count = 3;
     expect_fault(&b, GW_FOUND_CRACKLE, "Q2", "OUT");
     assert_non_null(strstr(b.walk->findings[0].evidence, "3 impulses"));

@@ -99,11 +99,30 @@ static void from_the_reference_to_the_first_point(void **state) {
     }
 }
 
+/* Of a file that was played the response knows only the numbers in it (here full scale over ten): how many volts they
+ * became is the reference channel's to say. */
+static void a_played_file_has_no_volts(void **state) {
+    (void)state;
+    swept s;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sweep\nsweep = sweep.wav\n[instrument]\nreference = 1\n[point A]\n"
+                   "gain = 0 dB ± 1 dB\n[point B]\nstage = wire\n");
+    for (int p = 0; p < 2; p++) {
+        put_swept(&b, &s, p, 0.5, 0, 0.01);
+        say_sine(&b.references[p], 1000, 0.5, 0);
+        b.points[p].reference = &b.references[p];
+    }
+    expect_clear(&b);
+    assert_close(stage_to(&b, "A")->gain.value, 1, 1e-6);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_low_pass_in_order),
         cmocka_unit_test(a_low_pass_with_the_wrong_capacitor),
         cmocka_unit_test(from_the_reference_to_the_first_point),
+        cmocka_unit_test(a_played_file_has_no_volts),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
