@@ -26,6 +26,7 @@ static void expect_doubt(bench *b, gw_finding_code code, const char *point) {
     assert_or_explain(walk->verdict.status == GW_VERDICT_UNSURE, walk);
     assert_or_explain(walk->findings[walk->verdict.finding].code == code, walk);
     assert_int_equal(walk->verdict.point, bench_point(b, point));
+    assert_or_explain(strncmp(walk->verdict.summary, "At ", 3) == 0, walk); /* of a capture, not between two points */
     assert_int_equal(walk->verdict.from, -1);
     assert_int_equal(walk->verdict.to, -1);
     assert_or_explain(count_findings(walk, GW_OFF, false) == 0, walk);

@@ -497,6 +497,35 @@ static void intermittent_contact_seen_first_as_a_sag(void **state) {
     bench_close(&b);
 }
 
+/* A level behind what comes and goes is that of the cuts as well: no second fault. */
+static void level_behind_a_cut_follows_it(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    say(put_sine(&b, "Q2", 0.6, 0), GW_DROPOUTS, 3, 0, 0);
+    put_sine(&b, "OUT", 0.2, 0);
+    expect_fault(&b, GW_FOUND_CUTS_OUT, "U1", "Q2");
+    const gw_finding *low = find(&b, GW_FOUND_LEVEL_LOW, "OUT");
+    assert_or_explain(low && low->follows >= 0, b.walk);
+    bench_close(&b);
+}
+
+/* THD that a stage took away is not there to be folded behind it: only what a slower capture showed may be. */
+static void distortion_that_was_taken_away_does_not_come_back(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = lowpass r=10k c=10n\n[point C]\n"
+                   "stage = wire\nthd = < 1 %\n");
+    say(put_sine(&b, "A", 1, 0), GW_THD, 0.1, 1e-3, 0);
+    say(put_sine(&b, "B", 0.847, 0), GW_THD, 0.004, 1e-3, 0);
+    say(put_sine(&b, "C", 0.847, 0), GW_THD, 0.05, 1e-3, 0);
+    b.readings[2].source.rate_hz = 100e3;
+    walk_of(&b);
+    assert_or_explain(find(&b, GW_FOUND_DISTORTION_ADDED, "C"), b.walk);
+    bench_close(&b);
+}
+
 /* Two tones beat: no cut-outs. */
 static void beat_of_two_tones_is_no_cut_out(void **state) {
     (void)state;
@@ -564,6 +593,8 @@ static void crackle_needs_more_than_one_impulse(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(level_behind_a_cut_follows_it),
+        cmocka_unit_test(distortion_that_was_taken_away_does_not_come_back),
         cmocka_unit_test(limits_that_are_kept_are_ok),
         cmocka_unit_test(distortion_belongs_to_the_stage_that_adds_it),
         cmocka_unit_test(noise_that_rises_by_the_gain_is_not_the_stages),
