@@ -197,6 +197,8 @@ static void odd_one_out_needs_no_schematic(void **state) {
     put_voices(&b, 0.50, 0.52, 0.20, 0.51);
     expect_fault(&b, GW_FOUND_ODD_ONE_OUT, "IN", "V3");
     assert_int_equal(b.walk->verdict.point, bench_point(&b, "V3"));
+    /* 0.2 V of 0.505 V, between the two in the middle */
+    assert_or_explain(strstr(b.walk->findings[0].evidence, "8.0 dB") != NULL, b.walk);
     bench_close(&b);
 }
 
