@@ -130,8 +130,23 @@ static void steps_are_taken_out_of_noise_alone(void **state) {
     assert_in_range(1e9 * sum / TRIALS, 1e9 * 0.98 * power, 1e9 * 1.02 * (power + 0.5 * step * step / 12));
 }
 
+/* The second harmonic of 20 kHz lies at 40 kHz: a rate of 48 kHz shows none (sampling theorem). */
+static void a_sine_near_half_the_rate_has_no_harmonic(void **state) {
+    (void)state;
+    double *x = new_volts(N);
+    uint64_t seed = 17;
+    add_sine(x, N, rate_hz, 1, 20e3, 0.3);
+    add_noise(x, N, 1e-3, &seed);
+    gw_readings *readings = measured(x, N, rate_hz, 0);
+    assert_int_equal(readings->values[GW_THD].state, GW_READING_NONE);
+    assert_string_equal(readings->values[GW_THD].why, "no harmonic lies below half the sample rate");
+    gw_readings_free(readings);
+    free(x);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_sine_near_half_the_rate_has_no_harmonic),
         cmocka_unit_test(no_fundamental_has_no_sinad),
         cmocka_unit_test(density_is_a_bound_where_noise_is),
         cmocka_unit_test(an_order_at_half_the_rate_hides_none),

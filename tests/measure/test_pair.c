@@ -65,6 +65,23 @@ static void stated_uncertainty_of_a_sines_gain_holds(void **state) {
     assert_in_range(inside, 183, 198); /* 95.4 %; 200 trials scatter by 1.5 % */
 }
 
+/* Programme that comes out as it came in, half as large, leaves nothing open (coherence 1: Bendat & Piersol). */
+static void gain_of_a_copy_is_certain(void **state) {
+    (void)state;
+    enum { N = 50000 };
+    double *x = new_volts(N), *y = new_volts(N);
+    uint64_t seed = 97;
+    add_noise(x, N, 0.3, &seed);
+    for (size_t i = 0; i < N; i++)
+        y[i] = 0.5 * x[i];
+    gw_pair pair = pair_of(x, y, N, 48000);
+    assert_true(pair.valid);
+    assert_close(pair.gain, 0.5, 1e-6);
+    assert_close(pair.gain_u95, 0, 1e-4);
+    assert_close(pair.coherence, 1, 1e-6);
+    free(x), free(y);
+}
+
 static void polarity_of_a_sine(void **state) {
     (void)state;
     static const struct {
@@ -242,6 +259,7 @@ int main(void) {
         cmocka_unit_test(sine_through_a_low_pass),
         cmocka_unit_test(stated_uncertainty_of_a_sines_gain_holds),
         cmocka_unit_test(polarity_of_a_sine),
+        cmocka_unit_test(gain_of_a_copy_is_certain),
         cmocka_unit_test(programme_with_a_delay),
         cmocka_unit_test(coherence_of_noise_in_closed_form),
         cmocka_unit_test(stated_uncertainty_of_a_programmes_gain_holds),

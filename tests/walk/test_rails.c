@@ -219,6 +219,22 @@ static void edges_in_step_with_the_mains_are_ripple(void **state) {
     bench_close(&b);
 }
 
+/* Through a sound card, or AC-coupled, a rail shows no volts: that is no fault of the rail. */
+static void rail_whose_dc_is_hidden_is_not_judged(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz\n[point A]\n[rail +15]\ndc = 15 V ± 5 %\n");
+    put_sine(&b, "A", 1, 0);
+    put_rail(&b, "+15", 0, 0)->dc_hidden = true;
+    walk_of(&b);
+    assert_or_explain(b.walk->finding_count == 0, b.walk);
+    assert_string_equal(b.walk->rails[0].dc.why, "the capture hides DC");
+    b.rail_readings[0].dc_hidden = false;
+    walk_of(&b);
+    assert_or_explain(b.walk->finding_count == 1 && b.walk->findings[0].code == GW_FOUND_RAIL_OFF, b.walk);
+    bench_close(&b);
+}
+
 /* A supply on the bench: one point, four rails, of which the third is off. */
 static void more_rails_than_points(void **state) {
     (void)state;
@@ -251,6 +267,7 @@ int main(void) {
         cmocka_unit_test(metered_point_is_judged_for_dc),
         cmocka_unit_test(edges_in_step_with_the_mains_are_ripple),
         cmocka_unit_test(more_rails_than_points),
+        cmocka_unit_test(rail_whose_dc_is_hidden_is_not_judged),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
