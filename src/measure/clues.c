@@ -96,8 +96,9 @@ static bool events_find(gw_work *work, const double *steady) {
                                   work->model->robust_v, events, EVENTS_MAX, &dropouts);
     size_t at = kept(dropouts);
     unsigned char *marks = done ? gw_gaps_marks(b, events, at, frequency > 0 ? 1 / frequency : 0) : NULL;
-    done = marks && gw_events_crackle(edges, marks, b->count, b->rate_hz, b->step, frequency, events + at, EVENTS_MAX,
-                                      &impulses);
+    bool known = (work->quiet_all || work->folded) && at == 0 && b->marks == work->whole->marks;
+    done = marks && gw_events_crackle(edges, marks, b->count, b->rate_hz, known ? work->model->robust_v : -1, b->step,
+                                      frequency, events + at, EVENTS_MAX, &impulses);
     at += kept(impulses);
     done = done &&
            gw_events_steps(edges, marks, b->count, b->rate_hz, b->step, frequency, events + at, EVENTS_MAX, &leaps);

@@ -172,14 +172,13 @@ static double crackle_limit(const residue *r, double sigma, double step) {
     return limit / 2;
 }
 
-bool gw_events_crackle(const double *residual, const unsigned char *marks, size_t n, double rate_hz, double step,
-                       double frequency_hz, gw_event *out, size_t max, size_t *count) {
+bool gw_events_crackle(const double *residual, const unsigned char *marks, size_t n, double rate_hz, double sigma_v,
+                       double step, double frequency_hz, gw_event *out, size_t max, size_t *count) {
     *count = 0;
-    double sigma;
-    if (!gw_robust_sigma(residual, marks, n, &sigma))
+    if (sigma_v < 0 && !gw_robust_sigma(residual, marks, n, &sigma_v))
         return false;
     residue r = {residual, marks, n, frequency_hz > 0 ? rate_hz / frequency_hz : 0};
-    double limit = crackle_limit(&r, sigma, step),
+    double limit = crackle_limit(&r, sigma_v, step),
            joined = fmax(4, fmin(crackle_joined_s * rate_hz, crackle_joined_share * (double)n));
     size_t first = 0, last = 0, peak = 0;
     bool open = false;

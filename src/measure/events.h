@@ -21,9 +21,10 @@ bool gw_events_dropouts(const double *volts, const unsigned char *marks, size_t 
  * reaches that once in 1e15 samples) and beyond 3 steps, not repeated at the same phase in half of the five periods
  * before and after (edges of a square wave that the fit cannot follow are no crackle; `frequency_hz` 0 where there is
  * no period). Samples within 0.5 ms and a fortieth of the record of each other (at least 4 samples) are one impulse.
- * `size_v` is its largest departure, with its sign. */
-bool gw_events_crackle(const double *residual, const unsigned char *marks, size_t n, double rate_hz, double step,
-                       double frequency_hz, gw_event *out, size_t max, size_t *count);
+ * `size_v` is its largest departure, with its sign. `sigma_v` is the residual's robust deviation, negative where that
+ * is not known yet. */
+bool gw_events_crackle(const double *residual, const unsigned char *marks, size_t n, double rate_hz, double sigma_v,
+                       double step, double frequency_hz, gw_event *out, size_t max, size_t *count);
 
 /* Steps of DC in a residual (signal, mains, drift out): the mean over a window behind a moment against the window
  * before it; 8 robust standard deviations of that difference and a step of the capture. The window is one period, or a

@@ -125,7 +125,7 @@ static void crackle_at_its_times(void **state) {
         x[24000 + i] += 0.1 * cos((double)i) * exp(-0.2 * (double)i);
     gw_event events[EVENTS];
     size_t count;
-    assert_true(gw_events_crackle(x, NULL, N, rate_hz, 0, 0, events, EVENTS, &count));
+    assert_true(gw_events_crackle(x, NULL, N, rate_hz, -1, 0, 0, events, EVENTS, &count));
     assert_int_equal(count, 3);
     assert_close(events[0].start_s, 0.1, 1e-6);
     assert_close(events[0].size_v, 0.05, 0.005);
@@ -137,7 +137,7 @@ static void crackle_at_its_times(void **state) {
     unsigned char *marks = calloc(N, 1);
     assert_non_null(marks);
     marks[4800] = 1;
-    assert_true(gw_events_crackle(x, marks, N, rate_hz, 0, 0, events, EVENTS, &count));
+    assert_true(gw_events_crackle(x, marks, N, rate_hz, -1, 0, 0, events, EVENTS, &count));
     assert_int_equal(count, 2);
     free(marks);
     free(x);
@@ -155,7 +155,7 @@ static void impulses_of_a_short_record_are_told_apart(void **state) {
             x[200 + 400 * k + i] += 0.1 * exp(-0.2 * (double)i);
     gw_event events[EVENTS];
     size_t count;
-    assert_true(gw_events_crackle(x, NULL, SHORT, 2e6, 0, 10e3, events, EVENTS, &count));
+    assert_true(gw_events_crackle(x, NULL, SHORT, 2e6, -1, 0, 10e3, events, EVENTS, &count));
     assert_int_equal(count, 6);
     for (size_t k = 0; k < 6; k++)
         assert_close(events[k].start_s, (200 + 400 * (double)k) / 2e6, 1e-6);
@@ -176,7 +176,7 @@ static void noise_and_quantising_are_no_crackle(void **state) {
         for (size_t i = 0; i < n; i++)
             x[i] -= clean[i];
         gw_event events[EVENTS];
-        assert_true(gw_events_crackle(x, NULL, n, (double)n, 1, cycles, events, EVENTS, &count));
+        assert_true(gw_events_crackle(x, NULL, n, (double)n, -1, 1, cycles, events, EVENTS, &count));
         alarms += count > 0;
         assert_true(gw_events_steps(x, NULL, n, (double)n, 1, cycles, events, EVENTS, &count));
         alarms += count > 0;
@@ -198,10 +198,10 @@ static void edges_of_a_square_wave_are_no_crackle(void **state) {
         add_noise(x, N, 1e-4, &seed);
         gw_event events[EVENTS];
         size_t count;
-        assert_true(gw_events_crackle(x, NULL, N, rate_hz, 0, hz, events, EVENTS, &count));
+        assert_true(gw_events_crackle(x, NULL, N, rate_hz, -1, 0, hz, events, EVENTS, &count));
         assert_int_equal(count, 0);
         x[20000] += 3; /* yet a real one is seen */
-        assert_true(gw_events_crackle(x, NULL, N, rate_hz, 0, hz, events, EVENTS, &count));
+        assert_true(gw_events_crackle(x, NULL, N, rate_hz, -1, 0, hz, events, EVENTS, &count));
         assert_int_equal(count, 1);
         assert_close(events[0].start_s, 20000 / rate_hz, 1e-3);
         free(x);
