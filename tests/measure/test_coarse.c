@@ -166,6 +166,45 @@ static void the_floor_is_that_of_the_neighbourhood(void **state) {
     free(volts);
 }
 
+/* A record of few cycles: a sine, a slope under it, harmonics, edges, slow noise. */
+static void fill_few(double *volts, size_t n, int kind, double cycles) {
+    uint64_t seed = 40 + (uint64_t)kind;
+    add_noise(volts, n, 1e-3, &seed);
+    add_sine(volts, n, (double)n, 1, cycles, 0.4);
+    for (size_t i = 0; i < n; i++) {
+        double slope = kind == 1 || kind == 3 ? 0.3 * (double)i / (double)n : 0;
+        volts[i] = kind == 4 ? (volts[i] > 0.2 ? 1 : -1) + 1e-3 * volts[i] : volts[i] + slope;
+    }
+    for (int order = 2; order <= 5 && (kind == 2 || kind == 3); order++)
+        add_sine(volts, n, (double)n, 0.4 / order, order * cycles, 1.1 * order);
+    for (size_t i = 1; i < n && kind == 5; i++)
+        volts[i] = 0.98 * volts[i - 1] + 0.3 * volts[i];
+}
+
+/* The search by even and odd parts, and the plain one, which records with marks get: marks of which none says anything
+ * must change nothing. */
+static void parts_find_what_the_whole_does(void **state) {
+    (void)state;
+    static const size_t lengths[] = {40, 255, 600, 1027, 2500, 2503, N};
+    static const double cycles[] = {1.3, 2.5, 4.07, 8.9};
+    static unsigned char marks[N];
+    for (size_t l = 0; l < sizeof lengths / sizeof *lengths; l++)
+        for (int kind = 0; kind <= 5; kind++)
+            for (size_t c = 0; c < sizeof cycles / sizeof *cycles; c++) {
+                double *volts = new_volts(lengths[l]);
+                gw_coarse parts, whole;
+                fill_few(volts, lengths[l], kind, cycles[c]);
+                gw_block block = {.volts = volts, .count = lengths[l], .rate_hz = 50.0 * (double)lengths[l] / 1.7};
+                assert_true(gw_search_few(&block, 50, 0.5, 13, &parts));
+                block.marks = marks;
+                assert_true(gw_search_few(&block, 50, 0.5, 13, &whole));
+                assert_close(parts.signal, whole.signal, 1e-6 * whole.signal);
+                assert_int_equal(parts.order, whole.order);
+                assert_int_equal(parts.repeats, whole.repeats);
+                free(volts);
+            }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_tone),
@@ -175,6 +214,7 @@ int main(void) {
         cmocka_unit_test(nothing),
         cmocka_unit_test(a_sine_is_one_line),
         cmocka_unit_test(the_floor_is_that_of_the_neighbourhood),
+        cmocka_unit_test(parts_find_what_the_whole_does),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
