@@ -391,9 +391,25 @@ static void grid_current_is_no_leak(void **state) {
     bench_close(&b);
 }
 
+/* 1 % of 10 V is a fifth of a step of 0.5 V: a finer range would tell, more accuracy would not. */
+static void dc_finer_than_the_steps_says_so(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\ngain = 0 dB\ndc = 10 V ± 1 %\n");
+    put_sine(&b, "A", 1, 0);
+    gw_readings *r = put_sine(&b, "B", 1, 10.05);
+    r->source.step = 0.5;
+    walk_of(&b);
+    const gw_judgement *dc = &b.walk->points[bench_point(&b, "B")].dc;
+    assert_int_equal(dc->status, GW_UNSURE);
+    assert_string_equal(dc->why, "the limit is finer than the capture resolves");
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(coupling_is_confirmed_in_words),
+        cmocka_unit_test(dc_finer_than_the_steps_says_so),
         cmocka_unit_test(blocking_is_claimed_only_where_it_shows),
         cmocka_unit_test(leaky_capacitor_is_found_and_what_follows_is_not_shouted),
         cmocka_unit_test(leaky_capacitor_drives_the_next_stage_to_its_rail),
