@@ -6,6 +6,8 @@
 
 static void reading_rows(gw_text *out, const gw_readings *readings) {
     for (int key = 0; key < GW_READING_COUNT; key++) {
+        if (gw_shown_again((gw_reading_key)key, readings->source.unit))
+            continue;
         gw_shown shown = gw_shown_reading((gw_reading_key)key, &readings->values[key], readings->source.unit);
         gw_html_format(out, "<dt>%s</dt><dd>", gw_reading_infos[key].name);
         if (shown.state == GW_READING_NONE) {

@@ -24,6 +24,11 @@ static const char *unit_of(const char *capture_unit) {
     return capture_unit != NULL ? capture_unit : "V";
 }
 
+bool gw_shown_again(gw_reading_key key, const char *capture_unit) {
+    return key == GW_LEVEL_DBU && strcmp(gw_reading_unit(key, unit_of(capture_unit)),
+                                         gw_reading_unit(GW_LEVEL_DBV, unit_of(capture_unit))) == 0;
+}
+
 gw_shown gw_shown_reading(gw_reading_key key, const gw_reading *reading, const char *capture_unit) {
     gw_shown shown = {.state = reading->state,
                       .unit = gw_reading_unit(key, unit_of(capture_unit)),

@@ -24,6 +24,9 @@ typedef struct gw_shown_judgement {
 } gw_shown_judgement;
 
 /* `capture_unit`: "V", "FS" …; NULL counts as "V". */
+/* Says the reading what the one before it in the list does, in a capture without volts? There dBV and dBu are the same.
+ */
+bool gw_shown_again(gw_reading_key key, const char *capture_unit);
 gw_shown gw_shown_reading(gw_reading_key key, const gw_reading *reading, const char *capture_unit);
 gw_shown_judgement gw_shown_judge(const gw_judgement *judgement, const char *capture_unit);
 

@@ -125,7 +125,7 @@ static void put_tones(const gw_pen *pen, const gw_readings *readings) {
     }
 }
 
-enum { EVENTS_TOLD = 8 };
+enum { EVENTS_TOLD = 8, HARMONICS_TOLD = 30 };
 
 static void put_events(const gw_pen *pen, const gw_readings *readings) {
     const char *unit = gw_reading_unit(GW_AC_RMS, readings->source.unit);
@@ -147,15 +147,18 @@ static void put_events(const gw_pen *pen, const gw_readings *readings) {
 
 static void put_harmonics(const gw_pen *pen, const gw_readings *readings) {
     gw_text line = {0};
+    size_t told = 0;
     for (size_t i = 0; i < readings->harmonic_count; i++) {
         const gw_harmonic *harmonic = &readings->harmonics[i];
         char level[48];
-        if (!harmonic->resolved)
+        if (!harmonic->resolved || told++ >= HARMONICS_TOLD)
             continue;
         gw_quantity_print(harmonic->rms, harmonic->u95, gw_reading_unit(GW_AC_RMS, readings->source.unit), 3, level,
                           sizeof level);
         gw_text_printf(&line, "%s%d: %s", line.length > 0 ? ", " : "", harmonic->order, level);
     }
+    if (told > HARMONICS_TOLD)
+        gw_text_printf(&line, "; %zu more", told - HARMONICS_TOLD);
     if (line.length > 0)
         gw_pen_wrap(pen, GW_TINT_PLAIN, "  harmonics (RMS): ", gw_text_string(&line));
     pen->out->failed = pen->out->failed || line.failed;
@@ -190,7 +193,8 @@ static void put_readings(const gw_pen *pen, const gw_readings *readings) {
     put_source(pen, readings);
     put_danger(pen, readings);
     for (int key = 0; key < GW_READING_COUNT; key++)
-        add_reading(&table, (gw_reading_key)key, readings);
+        if (!gw_shown_again((gw_reading_key)key, readings->source.unit))
+            add_reading(&table, (gw_reading_key)key, readings);
     gw_listing_write(&table, pen);
     gw_listing_free(&table);
     put_harmonics(pen, readings);
