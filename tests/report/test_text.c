@@ -231,9 +231,43 @@ static void peek_says_what_was_understood(void **state) {
     gw_strings_free(&capture.remarks);
 }
 
+/* A capture in full scale has one level in decibels, not one in dBV and the same in dBu; of a hundred harmonics a
+ * person reads the first. */
+static void measure_says_nothing_twice_and_no_hundred_lines(void **state) {
+    (void)state;
+    enum { ALL = 100, SHOWN = 30 };
+    gw_harmonic harmonics[ALL];
+    for (int k = 0; k < ALL; k++)
+        harmonics[k] = (gw_harmonic){.order = k + 1, .rms = 0.5 / (k + 1), .u95 = 1e-6, .resolved = true};
+    gw_readings readings = {.source = {.file = "a.wav", .channel = 1, .unit = "FS"}, .signal = GW_SIGNAL_PERIODIC};
+    const gw_reading level = {.state = GW_READING_VALUE, .value = 0.5, .u95 = 1e-4};
+    readings.values[GW_LEVEL] = readings.values[GW_LEVEL_DBV] = readings.values[GW_LEVEL_DBU] = level;
+    readings.harmonics = harmonics;
+    readings.harmonic_count = ALL;
+    const gw_readings *of_one[] = {&readings};
+    gw_report_capture one = {.file = "a.wav", .readings = of_one, .readings_count = 1};
+    gw_text text = {0};
+    gw_error error = {0};
+    assert_true(gw_report_measure_text(&one, 1, NULL, &text, &error));
+    const char *first = strstr(text.data, "dBFS");
+    assert_non_null(first);
+    assert_null(strstr(strchr(first, '\n'), "\nlevel"));
+    assert_non_null(strstr(text.data, "; 70 more"));
+    assert_null(strstr(text.data, "31: "));
+    readings.harmonic_count = SHOWN;
+    readings.source.unit = "V";
+    gw_text_free(&text);
+    text = (gw_text){0};
+    assert_true(gw_report_measure_text(&one, 1, NULL, &text, &error));
+    assert_non_null(strstr(text.data, "dBu"));
+    assert_null(strstr(text.data, " more"));
+    gw_text_free(&text);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(fits_every_width),
+        cmocka_unit_test(measure_says_nothing_twice_and_no_hundred_lines),
         cmocka_unit_test(verdict_comes_first_and_oddness_in_words),
         cmocka_unit_test(digits_stop_at_the_uncertainty),
         cmocka_unit_test(hidden_dc_is_not_shown_as_zero),
