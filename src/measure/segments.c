@@ -20,6 +20,7 @@ struct gw_segments {
     gw_course course;
     gw_event events[EVENTS_MAX];
     size_t event_count;
+    size_t joined; /* dropouts that go on from one segment into the next */
     gw_clues clues;
     gw_strings remarks;
 };
@@ -46,9 +47,27 @@ void gw_segments_free(gw_segments *all) {
 
 /* ---- adding -------------------------------------------------------------------------------------- */
 
+/* A dropout that begins with its segment, and one that ended with the segment before, are one. */
+static bool events_join(gw_segments *all, const gw_event *event) {
+    double seam = (double)all->taken / all->rate_hz, near = 2 / all->rate_hz;
+    if (event->kind != GW_EVENT_DROPOUT || event->start_s > near)
+        return false;
+    for (size_t k = all->event_count; k-- > 0;) {
+        gw_event *before = &all->events[k];
+        if (before->kind != GW_EVENT_DROPOUT || fabs(before->start_s + before->length_s - seam) > near)
+            continue;
+        before->length_s = seam + event->start_s + event->length_s - before->start_s;
+        all->joined++;
+        return true;
+    }
+    return false;
+}
+
 static void events_add(gw_segments *all, const gw_readings *part) {
     double start = (double)all->taken / all->rate_hz;
     for (size_t k = 0; k < part->event_count && all->event_count < EVENTS_MAX; k++) {
+        if (events_join(all, &part->events[k]))
+            continue;
         all->events[all->event_count] = part->events[k];
         all->events[all->event_count++].start_s += start;
     }
@@ -242,6 +261,8 @@ static void values_finish(const gw_segments *all, gw_readings *out) {
         if (out->values[key].why)
             out->values[key].why = gw_arena_string(out->arena, out->values[key].why);
     }
+    if (out->values[GW_DROPOUTS].state == GW_READING_VALUE)
+        out->values[GW_DROPOUTS].value = fmax(out->values[GW_DROPOUTS].value - (double)all->joined, 0);
     gw_reading *high = &out->values[GW_PEAK_HIGH], *low = &out->values[GW_PEAK_LOW],
                *span = &out->values[GW_PEAK_TO_PEAK];
     if (high->state == GW_READING_VALUE && low->state == GW_READING_VALUE) {

@@ -57,6 +57,32 @@ static void test_segments_lose_nothing(void **state) {
     free(v);
 }
 
+/* The signal is gone for 40 ms over the end of a segment, and once within one: two dropouts, each whole. */
+static void test_dropout_over_a_seam(void **state) {
+    (void)state;
+    static const size_t ahead[] = {100, 200, 300}; /* samples of it before the seam, of 400 */
+    size_t count = (size_t)SEGMENT * 3;
+    for (size_t k = 0; k < sizeof ahead / sizeof *ahead; k++) {
+        double *v = new_volts(count);
+        uint64_t random = 8 + k;
+        size_t first = SEGMENT - ahead[k], other = 2 * SEGMENT + 1700;
+        add_sine(v, count, rate, 1, 331.7, 0.4);
+        memset(v + first, 0, 400 * sizeof *v);
+        memset(v + other, 0, 400 * sizeof *v);
+        add_noise(v, count, 1e-3, &random);
+        gw_readings *r = whole(v, count, SEGMENT);
+        assert_close(value_of(r, GW_DROPOUTS), 2, 0);
+        assert_int_equal(r->event_count, 2);
+        for (size_t e = 0; e < 2; e++) {
+            assert_int_equal(r->events[e].kind, GW_EVENT_DROPOUT);
+            assert_close(r->events[e].start_s, (double)(e ? other : first) / rate, 0.004);
+            assert_close(r->events[e].length_s, 400 / rate, 0.006);
+        }
+        gw_readings_free(r);
+        free(v);
+    }
+}
+
 /* Level against time follows a signal that is switched off, and the readings say what most of the record shows. */
 static void test_level_against_time(void **state) {
     (void)state;
@@ -186,6 +212,7 @@ static void test_no_hints(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_segments_lose_nothing),
+        cmocka_unit_test(test_dropout_over_a_seam),
         cmocka_unit_test(test_level_against_time),
         cmocka_unit_test(test_wandering_frequency),
         cmocka_unit_test(test_hints),
