@@ -201,6 +201,8 @@ static void parts_find_what_the_whole_does(void **state) {
                 assert_close(parts.signal, whole.signal, 1e-6 * whole.signal);
                 assert_int_equal(parts.order, whole.order);
                 assert_int_equal(parts.repeats, whole.repeats);
+                if (kind <= 1 && lengths[l] >= 600 && c > 0) /* what was put in: a slope is no part of it */
+                    assert_close(parts.signal * (double)lengths[l], cycles[c], 0.002 * cycles[c]);
                 free(volts);
             }
 }
