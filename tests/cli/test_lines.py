@@ -49,6 +49,19 @@ class Lines(unittest.TestCase):
                 many = run(*words, "--jobs", jobs, *self.names, cwd=self.folder, status=2)
                 self.assertEqual(many.stdout, one.stdout, words)
 
+    def test_jobs_change_nothing_in_one_long_file(self):
+        path, block, blocks = os.path.join(self.folder, "long.csv"), 50000, 5  # 8 MB, two parts that are measured
+        level = [math.sin(2 * math.pi * 0.001 * i) + 0.001 * math.sin(0.7 * i * i % 6.28) for i in range(block)]
+        text = ["%.4f,%.4f,%.4f\n" % (v, -0.3 * v, 0.1 * v * v) for v in level]
+        with open(path, "w", encoding="ascii") as file:
+            file.write("s,V,V,V\n")
+            for k in range(blocks):
+                file.write("".join("%.6f,%s" % ((k * block + i) * 1e-6, text[i]) for i in range(block)))
+        for words in (["measure", "--json"], ["peek", "--json"]):
+            one = run(*words, "--jobs", "1", "long.csv", cwd=self.folder).stdout
+            for jobs in ("2", "3"):
+                self.assertEqual(run(*words, "--jobs", jobs, "long.csv", cwd=self.folder).stdout, one, words)
+
     def test_a_line_is_the_document_of_its_input(self):
         lines = run("measure", "--lines", *self.names, cwd=self.folder, status=2).stdout.decode().splitlines()
         self.assertEqual(len(lines), len(self.names))
