@@ -77,11 +77,20 @@ static void sixteen_samples_may_repeat(void **state) {
     assert_close(found(volts, NULL, 16, 1.3, 6), 4, 1e-9);
 }
 
+/* A period of four samples in twelve: too few for the shape of anything. And silence repeats nothing. */
+static void too_little_has_no_period(void **state) {
+    (void)state;
+    double few[12], silence[1000] = {0};
+    for (int i = 0; i < 12; i++)
+        few[i] = pulse(i / 4.0);
+    assert_close(found(few, NULL, 12, 2, 4), 0, 0);
+    assert_close(found(silence, NULL, 1000, 1.3, 30), 0, 0);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(pulses_repeat_after_their_period),
-        cmocka_unit_test(a_gap_or_noise_leaves_the_period),
-        cmocka_unit_test(what_does_not_repeat_has_no_period),
+        cmocka_unit_test(pulses_repeat_after_their_period), cmocka_unit_test(too_little_has_no_period),
+        cmocka_unit_test(a_gap_or_noise_leaves_the_period), cmocka_unit_test(what_does_not_repeat_has_no_period),
         cmocka_unit_test(sixteen_samples_may_repeat),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

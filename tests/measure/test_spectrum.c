@@ -35,6 +35,13 @@ static void transform_equals_the_naive_one(void **state) {
         gw_fft_inverse(fft, re, im, back);
         for (size_t i = 0; i < n; i++)
             assert_close(back[i], x[i], 1e-11);
+        double *sizes = new_volts(n / 2 + 2);
+        sizes[n / 2 + 1] = 7;
+        gw_fft_magnitudes(fft, x, n, sizes);
+        for (size_t k = 0; k <= n / 2; k++)
+            assert_close(sizes[k], hypot(re[k], im[k]), 1e-14);
+        assert_close(sizes[n / 2 + 1], 7, 0); /* n/2 + 1 values, and no more */
+        free(sizes);
         gw_fft_free(fft);
         free(x), free(re), free(im), free(back);
     }

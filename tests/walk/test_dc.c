@@ -391,6 +391,22 @@ static void grid_current_is_no_leak(void **state) {
     bench_close(&b);
 }
 
+/* The mean of both peaks of a sine is its DC: where they agree it is as certain as it was read. */
+static void peaks_that_agree_doubt_no_dc(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\ngain = 0 dB\ndc = 1 V ± 10 %\n");
+    put_sine(&b, "A", 1, 0);
+    gw_readings *r = put_sine(&b, "B", 1, 1);
+    say(r, GW_DC, 1, 1e-4, bench_accuracy);
+    say(r, GW_PEAK_HIGH, 2.4142, 1e-3, bench_accuracy);
+    say(r, GW_PEAK_LOW, -0.4142, 1e-3, bench_accuracy);
+    walk_of(&b);
+    const gw_judgement *dc = &b.walk->points[bench_point(&b, "B")].dc;
+    assert_close(dc->u95, r->values[GW_DC].u95, 1e-9);
+    bench_close(&b);
+}
+
 /* 1 % of 10 V is a fifth of a step of 0.5 V: a finer range would tell, more accuracy would not. */
 static void dc_finer_than_the_steps_says_so(void **state) {
     (void)state;
@@ -410,6 +426,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(coupling_is_confirmed_in_words),
         cmocka_unit_test(dc_finer_than_the_steps_says_so),
+        cmocka_unit_test(peaks_that_agree_doubt_no_dc),
         cmocka_unit_test(blocking_is_claimed_only_where_it_shows),
         cmocka_unit_test(leaky_capacitor_is_found_and_what_follows_is_not_shouted),
         cmocka_unit_test(leaky_capacitor_drives_the_next_stage_to_its_rail),

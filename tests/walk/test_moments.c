@@ -66,6 +66,23 @@ static void gaps_that_take_the_dc_along_are_seen_in_the_picture(void **state) {
     bench_close(&b);
 }
 
+/* A sine without DC, its source's and its own: gone from 3 to 5.5 ms. */
+static void gaps_of_a_sine_are_seen_in_the_picture(void **state) {
+    (void)state;
+    bench b;
+    static picture p;
+    bench_open(&b, single);
+    put_sine(&b, "J1", 1, 0);
+    gw_readings *r = put_sine(&b, "W1", 1, 0);
+    say_lost(r);
+    draw(r, &p, gated, 0);
+    expect_fault(&b, GW_FOUND_CUTS_OUT, "J1", "W1");
+    const char *at = strstr(b.walk->verdict.summary, "1 dropout, at ");
+    assert_non_null(at);
+    assert_close(strtod(at + strlen("1 dropout, at "), NULL), 3, 0.25); /* ms, to a quarter of a period */
+    bench_close(&b);
+}
+
 /* A tenth of a volt on much more DC, all of it gone from 3 to 5.5 ms. */
 static double gated_dc(double time_s, double dc) {
     return time_s > 3e-3 && time_s < 5.5e-3 ? 0 : dc + 0.1 * sqrt(2) * sin(2 * pi * 1000 * time_s);
@@ -314,6 +331,26 @@ static void line_folded_onto_a_harmonic_was_there(void **state) {
     bench_close(&b);
 }
 
+/* Orders 41 and 53 of 200 Hz, each alone: bending makes neither (it falls with the order). The larger one is told. */
+static void of_lone_lines_the_loudest_is_told(void **state) {
+    (void)state;
+    static gw_harmonic lines[] = {{.order = 41, .frequency_hz = 8200, .rms = 0.25, .u95 = 1e-3, .resolved = true},
+                                  {.order = 53, .frequency_hz = 10600, .rms = 0.1, .u95 = 1e-3, .resolved = true}};
+    for (int turn = 0; turn < 2; turn++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = sine 200 Hz 1 V\n[point J1]\n[point U1]\nstage = follower\n");
+        put_tone(&b, "J1", 0, 0, 250e3);
+        put_tone(&b, "U1", 0, 0, 250e3);
+        lines[0].rms = turn ? 0.1 : 0.25;
+        lines[1].rms = turn ? 0.25 : 0.1;
+        b.readings[1].harmonics = lines;
+        b.readings[1].harmonic_count = 2;
+        expect_fault(&b, GW_FOUND_TONE_ADDED, "J1", "U1");
+        assert_or_explain(strstr(b.walk->verdict.summary, turn ? "10.6" : "8.2") != NULL, b.walk);
+        bench_close(&b);
+    }
+}
+
 /* What the measuring made a tone of at one point and not at the other is in both spectra. */
 static void line_that_the_inputs_spectrum_shows_came_in(void **state) {
     (void)state;
@@ -395,6 +432,8 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(gaps_that_take_the_dc_along_are_seen_in_the_picture),
         cmocka_unit_test(gaps_in_much_dc_are_seen_though_the_signal_is_not),
+        cmocka_unit_test(gaps_of_a_sine_are_seen_in_the_picture),
+        cmocka_unit_test(of_lone_lines_the_loudest_is_told),
         cmocka_unit_test(mains_that_moves_within_a_period_has_no_gaps),
         cmocka_unit_test(output_that_slides_away_has_a_mean),
         cmocka_unit_test(output_that_slides_and_is_fetched_back_does_not_crackle),
