@@ -341,8 +341,21 @@ static void robust_deviation(void **state) {
     free(x);
 }
 
+/* 0, 1, 1, 2 V, a second apart: least squares by hand give 0.6 V/s, 0.2 V² of rest over two degrees of freedom and 5
+ * s², so a standard uncertainty of sqrt(0.02) V/s. */
+static void slope_of_four_points(void **state) {
+    (void)state;
+    static const double x[] = {0, 1, 1, 2};
+    double slope, u;
+    assert_true(gw_drift_slope(x, NULL, 4, 1, 0, &slope, &u));
+    assert_close(slope, 0.6, 1e-12);
+    assert_close(u, sqrt(0.02), 1e-12);
+    assert_false(gw_drift_slope(x, NULL, 2, 1, 0, &slope, &u));
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(slope_of_four_points),
         cmocka_unit_test(dropouts_at_their_times),
         cmocka_unit_test(dropouts_of_a_noisy_sine),
         cmocka_unit_test(soft_starts_are_no_dropouts),

@@ -445,8 +445,27 @@ static void nothing_and_constant(void **state) {
     assert_false(high.clipped || low.clipped);
 }
 
+/* Its tips touch the edges of the screen, but it is nowhere flat: neither clipped nor the recorder's doing. */
+static void a_triangle_to_the_screens_edge_is_whole(void **state) {
+    (void)state;
+    enum { N = 5000 };
+    double *x = new_volts(N);
+    gw_flat high, low;
+    for (size_t i = 0; i < N; i++) {
+        double turn = 7.3 * (double)i / N;
+        x[i] = 4 * fabs(turn - floor(turn + 0.5)) - 1;
+    }
+    gw_flats_input in = {
+        .volts = x, .n = N, .rate_hz = N, .frequency_hz = 7.3, .step = 0.01, .low_end = -1, .high_end = 1};
+    assert_true(gw_flats_find(&in, &high, &low));
+    assert_false(high.clipped || low.clipped);
+    assert_false(high.recorder || low.recorder);
+    free(x);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_triangle_to_the_screens_edge_is_whole),
         cmocka_unit_test(share_of_a_cut_sine),
         cmocka_unit_test(one_side_only),
         cmocka_unit_test(clean_sines_are_never_clipped),

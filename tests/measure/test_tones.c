@@ -261,8 +261,26 @@ static void silence_and_short_records(void **state) {
     assert_close(lines[0].frequency_hz, 9000, 1);
 }
 
+/* One line below half the rate is the last that a record can hold. */
+static void a_tone_next_to_half_the_rate_is_found(void **state) {
+    (void)state;
+    enum { N = 4096 };
+    double *x = new_volts(N);
+    uint64_t seed = 29;
+    size_t count;
+    gw_line lines[LINES];
+    gw_tone_search search = {.step = 0};
+    add_noise(x, N, 0.01, &seed);
+    add_sine(x, N, N, 1, N / 2 - 1.5, 0.4);
+    assert_true(gw_tones_find(x, NULL, N, N, &search, lines, LINES, &count));
+    assert_int_equal(count, 1);
+    assert_close(lines[0].frequency_hz, N / 2 - 1.5, 0.1);
+    free(x);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_tone_next_to_half_the_rate_is_found),
         cmocka_unit_test(noise_gives_no_tone),
         cmocka_unit_test(red_noise_and_a_hump_give_no_tone),
         cmocka_unit_test(clean_sines_through_a_quantiser_give_no_tone),
