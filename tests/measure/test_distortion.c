@@ -144,8 +144,26 @@ static void a_sine_near_half_the_rate_has_no_harmonic(void **state) {
     free(x);
 }
 
+/* Six samples hold no spectrum to read a density from, and a level line no noise. */
+static void a_short_record_has_no_density(void **state) {
+    (void)state;
+    static const double x[6] = {0.3, -0.8, 1.1, 0.2, -1.4, 0.6};
+    gw_readings *readings = measured(x, 6, rate_hz, 0);
+    assert_int_equal(readings->values[GW_NOISE_DENSITY].state, GW_READING_NONE);
+    assert_string_equal(readings->values[GW_NOISE_DENSITY].why, "too short a record for a spectrum");
+    gw_readings_free(readings);
+    double flat[1000];
+    for (size_t i = 0; i < 1000; i++)
+        flat[i] = 0.5;
+    readings = measured(flat, 1000, rate_hz, 0);
+    assert_int_equal(readings->values[GW_NOISE_DENSITY].state, GW_READING_NONE);
+    assert_string_equal(readings->values[GW_NOISE_DENSITY].why, "no noise in the record");
+    gw_readings_free(readings);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_short_record_has_no_density),
         cmocka_unit_test(a_sine_near_half_the_rate_has_no_harmonic),
         cmocka_unit_test(no_fundamental_has_no_sinad),
         cmocka_unit_test(density_is_a_bound_where_noise_is),
