@@ -428,8 +428,24 @@ static void line_above_the_inputs_half_rate_came_in_folded(void **state) {
     bench_close(&b);
 }
 
+/* Four and a half lines beside the stimulus the input's spectrum shows its window's skirt: that is no line of its own.
+ */
+static void skirts_of_the_stimulus_are_no_line(void **state) {
+    (void)state;
+    bench b;
+    double lines[LINES] = {0};
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point J1]\n[point U1]\nstage = follower\n");
+    put_tone(&b, "J1", 1045, 0, 250e3);
+    put_tone(&b, "U1", 1045, 0.25, 250e3);
+    b.readings[0].spectrum = (gw_trace){.count = LINES, .start = 10, .end = 125e3, .log_x = true, .high = lines};
+    lines[(int)(LINES * log(1045.0 / 10) / log(125e3 / 10))] = 0.2;
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "J1", "U1");
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(skirts_of_the_stimulus_are_no_line),
         cmocka_unit_test(gaps_that_take_the_dc_along_are_seen_in_the_picture),
         cmocka_unit_test(gaps_in_much_dc_are_seen_though_the_signal_is_not),
         cmocka_unit_test(gaps_of_a_sine_are_seen_in_the_picture),
