@@ -591,8 +591,23 @@ static void crackle_needs_more_than_one_impulse(void **state) {
     bench_close(&b);
 }
 
+/* Hum of 0.3 V, known to 0.2 V: it is far above what the steps hide, so that a probe at x1 would not tell more. */
+static void hum_above_the_floor_wants_no_other_probe(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\nmains = 50 Hz\n[point A]\n[point B]\nstage = amp\ngain = 0 "
+                   "dB\nhum = < 200 mV\n");
+    put_sine(&b, "A", 1, 0);
+    say(put_sine(&b, "B", 1, 0), GW_HUM, 0.3, 0.1, 0);
+    walk_of(&b);
+    assert_or_explain(b.walk->verdict.status == GW_VERDICT_UNSURE, b.walk);
+    assert_or_explain(!strstr(b.walk->verdict.summary, "x1") && strstr(b.walk->verdict.summary, "more bits"), b.walk);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(hum_above_the_floor_wants_no_other_probe),
         cmocka_unit_test(level_behind_a_cut_follows_it),
         cmocka_unit_test(distortion_that_was_taken_away_does_not_come_back),
         cmocka_unit_test(limits_that_are_kept_are_ok),
