@@ -363,8 +363,33 @@ static void doubtful_level_is_no_witness(void **state) {
     bench_close(&b);
 }
 
+/* Flat tops at U1 and, rounder, at the next points: the screen did not make them. */
+static void clipping_that_goes_on_is_no_screens(void **state) {
+    (void)state;
+    for (int goes_on = 0; goes_on < 2; goes_on++) {
+        bench b;
+        bench_open(&b, tarn);
+        put_healthy(&b);
+        gw_readings *r = put_sine(&b, "U1", 1.1, 5e-3);
+        r->clues.high = (gw_flat){.share = 0.2, .level_v = 1.2, .clipped = true};
+        r->clues.low = (gw_flat){.share = 0.2, .level_v = -1.2, .clipped = true};
+        say(r, GW_THD, 0.2, 1e-3, 0);
+        for (int i = 2; i < 5; i++) {
+            say(&b.readings[i], GW_THD, 0.01, 1e-4, 0);
+            b.readings[i].clues.high.clipped = b.readings[i].clues.low.clipped = goes_on;
+        }
+        if (!goes_on)
+            expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "U1");
+        walk_of(&b);
+        assert_or_explain((find(&b, GW_FOUND_CLIPPED, "U1") != NULL) == goes_on, b.walk);
+        assert_int_equal(b.walk->verdict.status, goes_on ? GW_VERDICT_FAULT : GW_VERDICT_UNSURE);
+        bench_close(&b);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(clipping_that_goes_on_is_no_screens),
         cmocka_unit_test(probe_switch_is_suspected_at_every_inner_point),
         cmocka_unit_test(probe_switch_at_the_first_point_shows_by_the_stated_stimulus),
         cmocka_unit_test(probe_switch_where_two_branches_start),
