@@ -1,6 +1,8 @@
 /* Distortion, noise, hum, tones, clipping, cut-outs, crackle: where they begin, and only there. */
 #include "walk_testing.h"
 
+#include <math.h>
+
 static const char tarn[] = "[chain]\n"
                            "stimulus = sine 1 kHz 100 mV\n"
                            "mains = 50 Hz\n"
@@ -605,8 +607,37 @@ static void hum_above_the_floor_wants_no_other_probe(void **state) {
     bench_close(&b);
 }
 
+/* Too short for the mains: more than the signal may be hum, unless a line stands where the signal has none. The third
+ * harmonic, two lines of the record wide, is the signal's own. */
+static void without_hum_only_a_line_tells_of_more(void **state) {
+    (void)state;
+    enum { COLUMNS = 2000 };
+    static double lines[COLUMNS];
+    static const double line_hz[] = {3000, 4500};
+    for (int k = 0; k < 2; k++) {
+        bench b;
+        bench_open(&b, tarn);
+        put_healthy(&b);
+        memset(lines, 0, sizeof lines);
+        lines[1 + (int)(COLUMNS * log(line_hz[k] / 10) / log(12.5e3))] = 0.5;
+        for (int i = 0; i < 4; i++) {
+            say_nothing(&b.readings[i], GW_HUM, "less than two cycles of the mains");
+            if (i < 2)
+                continue;
+            say(&b.readings[i], GW_AC_RMS, sqrt(1 + 0.6 * 0.6), 2e-4, bench_accuracy);
+            say(&b.readings[i], GW_PEAK_TO_PEAK, 2.83 * 1.6, 1e-2, bench_accuracy);
+            b.readings[i].spectrum =
+                (gw_trace){.count = COLUMNS, .start = 10, .end = 125e3, .log_x = true, .high = lines};
+        }
+        walk_of(&b);
+        assert_or_explain((find(&b, GW_FOUND_TONE_ADDED, "Q2") != NULL) == (k == 1), b.walk);
+        bench_close(&b);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(without_hum_only_a_line_tells_of_more),
         cmocka_unit_test(hum_above_the_floor_wants_no_other_probe),
         cmocka_unit_test(level_behind_a_cut_follows_it),
         cmocka_unit_test(distortion_that_was_taken_away_does_not_come_back),
