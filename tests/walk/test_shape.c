@@ -518,10 +518,10 @@ static void distortion_that_was_taken_away_does_not_come_back(void **state) {
     (void)state;
     bench b;
     bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = lowpass r=10k c=10n\n[point C]\n"
-                   "stage = wire\nthd = < 1 %\n");
-    say(put_sine(&b, "A", 1, 0), GW_THD, 0.1, 1e-3, 0);
+                   "stage = wire\n");
+    say(put_sine(&b, "A", 1, 0), GW_THD, 0.4, 1e-3, 0);
     say(put_sine(&b, "B", 0.847, 0), GW_THD, 0.004, 1e-3, 0);
-    say(put_sine(&b, "C", 0.847, 0), GW_THD, 0.05, 1e-3, 0);
+    say(put_sine(&b, "C", 0.847, 0), GW_THD, 0.3, 1e-3, 0);
     b.readings[2].source.rate_hz = 100e3;
     walk_of(&b);
     assert_or_explain(find(&b, GW_FOUND_DISTORTION_ADDED, "C"), b.walk);
