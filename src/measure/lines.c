@@ -117,6 +117,46 @@ static void found_lines(gw_work *work, const gw_line *found, size_t count) {
     }
 }
 
+/* A tone moves a line of the signal's in the fit by its own level over pi times the lines between them (the transform
+ * of the record's ends), and is moved as much itself. Up to so many lines, and down to this share of the noise; a line
+ * that is not so much stronger than the tone may be a part of it. */
+enum { MOVED_MAX = 48 };
+static const double moved_lines = 300, moved_share = 0.05, moved_stronger = 10;
+
+static double quiet_rms(const gw_work *work) {
+    double sum = 0;
+    for (size_t i = 0; i < work->model->fit.count; i++)
+        sum += work->quiet[i] * work->quiet[i];
+    return sqrt(sum / (double)work->model->fit.count);
+}
+
+static void moved_add(double *moved, size_t *count, double frequency_hz) {
+    for (size_t k = 0; k < *count; k++)
+        if (moved[k] == frequency_hz)
+            return;
+    if (*count < MOVED_MAX)
+        moved[(*count)++] = frequency_hz;
+}
+
+/* What tones and lines of the signal's near each other have left in place of each other is no noise. */
+static void settle_near(gw_work *work, const gw_line *found, size_t count) {
+    const gw_fit *fit = &work->model->fit;
+    double moved[MOVED_MAX], rate = work->block->rate_hz, noise = quiet_rms(work);
+    size_t all = 0;
+    for (size_t k = 0; k < count && noise > 0; k++) {
+        double lines = fmin(found[k].rms / (3.1416 * moved_share * noise), moved_lines);
+        for (size_t j = 0; j < fit->line_count; j++) {
+            double f = gw_fit_frequency(fit, &fit->lines[j]) * rate;
+            if (fabs(f - found[k].frequency_hz) * (double)fit->count > lines * rate ||
+                gw_work_line_rms(&fit->lines[j]) < moved_stronger * found[k].rms)
+                continue;
+            moved_add(moved, &all, f);
+            moved_add(moved, &all, found[k].frequency_hz);
+        }
+    }
+    gw_tones_clear(work->quiet, fit->marks, fit->count, rate, moved, all);
+}
+
 bool gw_work_tones(gw_work *work) {
     const gw_fit *fit = &work->model->fit;
     band_set(work);
@@ -134,6 +174,7 @@ bool gw_work_tones(gw_work *work) {
     if (done) {
         work->quiet_all = count == 0 && work->model->variance > 0;
         gw_tones_remove(work->quiet, fit->marks, fit->count, work->block->rate_hz, found, count);
+        settle_near(work, found, count);
         model_lines(work);
         found_lines(work, found, count);
     }

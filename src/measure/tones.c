@@ -2,6 +2,7 @@
 
 #include "gainwalk/capture.h"
 #include "robust.h"
+#include "solve.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -125,6 +126,51 @@ void gw_tones_remove(double *residual, const unsigned char *marks, size_t n, dou
             sine_step(residual, marks, n, &what, false);
             sine_subtract(residual, marks, n, what);
         }
+}
+
+enum { COLUMNS = 4 };
+
+static void columns_at(const rotor *r, size_t i, size_t n, double g[COLUMNS]) {
+    double t = 2 * ((double)i - r->middle) / (double)n;
+    g[0] = r->cosine;
+    g[1] = r->sine;
+    g[2] = t * r->cosine;
+    g[3] = t * r->sine;
+}
+
+/* Least squares on a sine and a sine with a slope, taken out. */
+static void slope_subtract(double *x, const unsigned char *marks, size_t n, double omega) {
+    double m[COLUMNS * COLUMNS] = {0}, b[COLUMNS] = {0}, g[COLUMNS];
+    rotor r = rotor_start(omega, n);
+    for (size_t i = 0; i < n; i++) {
+        rotor_turn(&r, i);
+        if (!present(marks, i))
+            continue;
+        columns_at(&r, i, n, g);
+        for (int p = 0; p < COLUMNS; p++) {
+            b[p] += g[p] * x[i];
+            for (int q = 0; q <= p; q++)
+                m[p * COLUMNS + q] += g[p] * g[q];
+        }
+    }
+    if (!gw_solve_factor(m, COLUMNS, 1e-9))
+        return;
+    gw_solve_back(m, COLUMNS, b);
+    r = rotor_start(omega, n);
+    for (size_t i = 0; i < n; i++) {
+        rotor_turn(&r, i);
+        columns_at(&r, i, n, g);
+        if (present(marks, i))
+            x[i] -= b[0] * g[0] + b[1] * g[1] + b[2] * g[2] + b[3] * g[3];
+    }
+}
+
+void gw_tones_clear(double *residual, const unsigned char *marks, size_t n, double rate_hz,
+                    const double *frequencies_hz, size_t count) {
+    enum { ROUNDS = 4 };
+    for (int round = 0; round < ROUNDS; round++)
+        for (size_t k = 0; k < count; k++)
+            slope_subtract(residual, marks, n, 2 * pi * frequencies_hz[k] / rate_hz);
 }
 
 double gw_tones_quantiser_bound(double step, double noise_rms) {

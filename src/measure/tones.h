@@ -36,6 +36,11 @@ bool gw_tones_find(const double *residual, const unsigned char *marks, size_t n,
 void gw_tones_remove(double *residual, const unsigned char *marks, size_t n, double rate_hz, const gw_line *lines,
                      size_t count);
 
+/* Takes out what stands at the frequencies, each with a slope in time (which a frequency or a level a little off
+ * leaves), over and over, so that neighbours settle. */
+void gw_tones_clear(double *residual, const unsigned char *marks, size_t n, double rate_hz,
+                    const double *frequencies_hz, size_t count);
+
 /* Whether a line can be a harmonic of the fundamental that lies above half the rate and was folded down by sampling:
  * some order falls within `tolerance_hz` of it, and the line is no stronger than that order may be. No shape's
  * harmonics fall more slowly than 1/k (a step's do; Fourier series): `strength` is the RMS of the k-th times k, at
