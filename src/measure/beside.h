@@ -42,6 +42,18 @@ bool gw_drift_leave(gw_model *model, gw_error *error);
  * all else: it joins as a base of its own. To be asked while the model holds nothing but the fundamental. */
 bool gw_stray_join(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, gw_error *error);
 
+/* Does what a fit leaves look like white noise? A tone shows in the products of neighbours, or of next ones but one
+ * where its period is four samples. */
+bool gw_leaves_white(const gw_fit *fit);
+
+/* Where nothing is stated and what is left stands between the lines of the comb, the fundamental is a part of what was
+ * thought. */
+bool gw_octave_lower(gw_model *model, const gw_stimulus *stimulus, gw_error *error);
+
+/* Once all else is in the model, a tone of any size that most of the residual is joins likewise: fitted together,
+ * neither pulls the other. */
+bool gw_stray_beside(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, gw_error *error);
+
 /* No frequency is stated and the record holds few cycles: where the strongest line of the spectrum and one more, which
  * is no harmonic unless two tones are `stated`, are all there is, `*model` becomes that of these two (the old one is
  * ended): two tones, or a sine with a stray tone where the second has less than a tenth of the first. A search for a

@@ -13,8 +13,9 @@ typedef bool step(gw_work *work);
 
 /* In this order: each uses what those before it found. */
 static step *const steps[] = {
-    gw_work_resolution, gw_work_tones, gw_work_noise, gw_work_classify, gw_work_jumps, gw_work_levels, gw_work_extremes,
-    gw_work_distortion, gw_work_hum,   gw_work_drift, gw_work_products, gw_work_clues, gw_work_doubts,
+    gw_work_resolution, gw_work_beyond,   gw_work_tones,    gw_work_noise,      gw_work_classify,
+    gw_work_jumps,      gw_work_levels,   gw_work_extremes, gw_work_distortion, gw_work_hum,
+    gw_work_drift,      gw_work_products, gw_work_clues,    gw_work_doubts,
 };
 
 gw_readings *gw_readings_new(gw_error *error) {

@@ -27,7 +27,9 @@ static void flat_read(gw_work *work, gw_reading_key key, const gw_flat *flat) {
     if (work->model->cycles > 0 && work->model->cycles < 1.2)
         gw_work_none(work, key, "less than 1.2 cycles of the signal in the record");
     else
-        gw_work_value(work, key, flat->share, flat->clipped ? 0.5 / (double)work->block->count : 0, false);
+        /* every flat begins and ends within half a sample or so of where it seems to */
+        gw_work_value(work, key, flat->share,
+                      flat->clipped ? 0.5 * (1 + work->model->cycles) / (double)work->block->count : 0, false);
 }
 
 /* Where the signal stands still. */
@@ -55,10 +57,16 @@ static size_t kept(size_t count) {
     return count < EVENTS_MAX ? count : EVENTS_MAX;
 }
 
+/* A step is looked for between means over a twentieth of the record (gw_events_steps). */
+enum { STEP_WINDOWS = 20 };
+static const double edge_times = 2;
+
 /* Where edges are sampled that the fit can't follow, their average moves as the samples fall: steps under a hundredth
  * of the swing are theirs. Returns how many remain. */
 static size_t drop_small_steps(const gw_work *work, gw_event *steps, size_t count) {
     double least = work->folded ? 0.01 * work->out->values[GW_PEAK_TO_PEAK].value : 0;
+    /* the means on either side of a place hold whole periods but for a sample: an edge's height over their length */
+    least = fmax(least, edge_times * work->edges.height_v * STEP_WINDOWS / (double)work->block->count);
     size_t left = 0;
     for (size_t k = 0; k < count; k++)
         if (fabs(steps[k].size_v) >= least)
@@ -82,6 +90,16 @@ static double *steady_part(const gw_work *work) {
     return clean;
 }
 
+/* How often the waveform comes again, or of two tones their beat, where that is slower: their envelope falls as low as
+ * it likes within one. Hertz; 0 without any tone. */
+static double steady_hz(const gw_work *work) {
+    const double *base = work->model->fit.base;
+    double low = base[GW_BASE_SIGNAL], beat = fabs(base[GW_BASE_SECOND] - low);
+    if (!work->model->tone)
+        return 0;
+    return (work->model->two_tone && beat > 0 ? fmin(low, beat) : low) * work->block->rate_hz;
+}
+
 /* Dropouts need a steady signal, crackle and steps the residual. Harmonics folded down are a part of the waveform's
  * edges: with some of them taken out, the rest of an edge looks like an impulse. */
 static bool events_find(gw_work *work, const double *steady) {
@@ -89,10 +107,11 @@ static bool events_find(gw_work *work, const double *steady) {
     const double *residual = work->model->fit.residual, *edges = work->folded ? residual : work->quiet;
     gw_event *events = gw_arena_array(work->out->arena, (size_t)3 * EVENTS_MAX, sizeof *events);
     double frequency = work->model->tone ? work->model->fit.base[GW_BASE_SIGNAL] * b->rate_hz : 0;
+    double again = steady_hz(work), periods = again / b->rate_hz * (double)b->count;
     size_t dropouts = 0, impulses = 0, leaps = 0;
     bool done = events != NULL;
-    if (done && frequency > 0)
-        done = gw_events_dropouts(steady, work->whole->marks, b->count, b->rate_hz, work->model->fit.dc, frequency,
+    if (done && again > 0)
+        done = gw_events_dropouts(steady, work->whole->marks, b->count, b->rate_hz, work->model->fit.dc, again,
                                   work->model->robust_v, events, EVENTS_MAX, &dropouts);
     size_t at = kept(dropouts);
     unsigned char *marks = done ? gw_gaps_marks(b, events, at, frequency > 0 ? 1 / frequency : 0) : NULL;
@@ -110,10 +129,13 @@ static bool events_find(gw_work *work, const double *steady) {
     work->out->event_count = at + kept(leaps);
     work->out->clues.crackle_count = (double)impulses;
     work->out->clues.step_count = (double)leaps;
-    if (frequency > 0 && work->model->cycles >= 3)
+    if (again > 0 && work->model->cycles >= 3 && periods >= 3)
         gw_work_value(work, GW_DROPOUTS, (double)dropouts, 0, false);
     else
-        gw_work_none(work, GW_DROPOUTS, frequency > 0 ? "fewer than three cycles in the record" : "no steady signal");
+        gw_work_none(work, GW_DROPOUTS,
+                     !(again > 0)               ? "no steady signal"
+                     : work->model->cycles >= 3 ? "fewer than three beats of the two tones in the record"
+                                                : "fewer than three cycles in the record");
     return true;
 }
 

@@ -30,7 +30,7 @@ typedef struct task {
 } task;
 
 /* The multiples of the mains that are taken for hum even where they are the strongest line; and where they are weak. */
-enum { MAINS_STRONG = 3, MAINS_LOW = 10, MAINS_WEAK = 20 };
+enum { MAINS_FIRST = 2, MAINS_STRONG = 3, MAINS_LOW = 10, MAINS_WEAK = 20 };
 
 static bool on_multiple(double cycles, double mains, int orders) {
     double order = mains >= 2 ? round(cycles / mains) : 0;
@@ -149,6 +149,10 @@ static comb comb_choose(task *t, double strong_cycles, double strong_energy) {
     return best;
 }
 
+/* Harmonics of a bent sine don't stand alone above this order, nor can a line that low tell which order it would be.
+ * What stands alone above the audio band is no test tone, but an oscillation. */
+static const double alone_order = 20, audio_hz = 20e3;
+
 /* Two tones: two lines that hold nearly everything and, unless two tones are stated, are no small-number multiples of a
  * common fundamental. */
 static double second_tone(const task *t, size_t first, const comb *chosen, bool stated) {
@@ -168,12 +172,13 @@ static double second_tone(const task *t, size_t first, const comb *chosen, bool 
     double low = fmin(items[first].cycles, items[second].cycles),
            high = fmax(items[first].cycles, items[second].cycles);
     double order = round(high / low);
-    bool harmonic = fabs(high - order * low) < line_tolerance * order;
+    bool harmonic =
+        order <= alone_order ? fabs(high - order * low) < line_tolerance * order : high > audio_hz * t->duration_s;
     bool together = chosen && fabs(low - round(low / chosen->cycles) * chosen->cycles) < line_tolerance &&
                     fabs(high - round(high / chosen->cycles) * chosen->cycles) < line_tolerance;
     if (pair < 0.9 * total || pair < 0.7 * t->ac_power)
         return 0;
-    if (!stated && (harmonic || (together && low / chosen->cycles < 3.5)))
+    if (!stated && (harmonic || (together && low / chosen->cycles < 3.5 && order <= alone_order)))
         return 0;
     return items[second].cycles;
 }
@@ -266,6 +271,12 @@ static bool mains_aside(task *t, const gw_stimulus *stimulus) {
         return true;
     /* one comb of a note that happens to lie there */
     if (strong_is_mains && !stated_other && is_one_comb(t, first))
+        return false;
+    /* a line on the third multiple or beyond, and nothing at the mains or at twice that, is no hum */
+    bool low = false;
+    for (size_t k = 0; k < t->peaks->count; k++)
+        low = low || on_mains(t, t->peaks->items[k].cycles, MAINS_FIRST);
+    if (!low && strong_is_mains && !stated_other)
         return false;
     for (size_t k = 0; k < t->peaks->count; k++) {
         const gw_peak *peak = &t->peaks->items[k];

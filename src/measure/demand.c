@@ -22,6 +22,11 @@ static size_t lines_allowed(const gw_fit *fit) {
     return by_samples < LINES_MAX ? by_samples : LINES_MAX;
 }
 
+size_t gw_lines_left(const gw_fit *fit) {
+    size_t allowed = lines_allowed(fit);
+    return allowed > fit->line_count ? allowed - fit->line_count : 0;
+}
+
 void gw_wish_add(const gw_fit *fit, gw_wishes *list, int signal, int second, int mains, int order) {
     gw_sinusoid line = {.multiple = {signal, second, mains}};
     double frequency = gw_fit_frequency(fit, &line);

@@ -32,6 +32,9 @@ void gw_wishes_weigh(const gw_fit *fit, gw_wishes *list);
  * 55·k lines. Above the tenth order it must bring 2 ln k/10 more. */
 double gw_line_demand(int order);
 
+/* How many more lines the fit has room for. */
+size_t gw_lines_left(const gw_fit *fit);
+
 /* Adds harmonics (or intermodulation products) until no more are demanded. False when memory is out. */
 bool gw_lines_grow(gw_model *model, gw_error *error);
 

@@ -21,7 +21,8 @@ typedef struct estimate {
 static estimate line_estimate(const gw_work *work, int order) {
     const gw_fit *fit = &work->model->fit;
     size_t line = gw_fit_find(fit, order, 0, 0);
-    double codes = 0.5 * work->u_code * work->u_code;
+    /* a top of share w that is e too high shifts a line by 2 w e at most, along one phase */
+    double codes = 0.5 * work->u_code * work->u_code + 2 * work->u_level * work->u_level;
     if (line < fit->line_count) {
         double u = gw_work_line_noise(work, line);
         return (estimate){fit->lines[line].cosine, fit->lines[line].sine, u * u + codes, u * u};
@@ -148,6 +149,10 @@ static void thd_read(gw_work *work) {
         gw_work_none(work, GW_THD, "nothing but the fundamental, nor a known resolution");
 }
 
+/* Standard uncertainty of all the rest, relative, from which on it says nothing. */
+static const double hum_unknown = 0.5;
+static const char hum_untold[] = "the record is too short to tell how much hum is in it";
+
 static bool in_band(const gw_work *work, double frequency_hz) {
     return frequency_hz >= work->out->band_low_hz && frequency_hz <= work->out->band_high_hz;
 }
@@ -157,8 +162,18 @@ static bool is_rest(const gw_work *work, const gw_sinusoid *line) {
     return line->multiple[GW_BASE_SIGNAL] != 1 || line->multiple[GW_BASE_SECOND];
 }
 
+/* Hum that the record is too short to resolve, but may hold. */
+static bool hum_unsure(const gw_work *work) {
+    return work->model->mains_hidden || work->model->hum_possible;
+}
+
+/* Hum is in the band wherever the band as wanted holds the mains: a record too short to show the band's lower end is
+ * full of it none the less. */
 static bool is_rest_in_band(const gw_work *work, const gw_sinusoid *line) {
-    return is_rest(work, line) && in_band(work, gw_fit_frequency(&work->model->fit, line) * work->block->rate_hz);
+    double frequency_hz = gw_fit_frequency(&work->model->fit, line) * work->block->rate_hz;
+    bool hum = line->multiple[GW_BASE_MAINS] && hum_unsure(work) && frequency_hz <= work->out->band_high_hz &&
+               frequency_hz >= gw_work_band_wanted(work).low_hz;
+    return is_rest(work, line) && (hum || in_band(work, frequency_hz));
 }
 
 static bool thd_n_read(gw_work *work) {
@@ -179,21 +194,24 @@ static bool thd_n_read(gw_work *work) {
         return true;
     }
     double u_rest = hypot(2 * noise * work->noise.relative, hypot(u_lines, work->tones_u));
+    if (hum_unsure(work) && u_rest > hum_unknown * rest) {
+        gw_work_none(work, GW_THD_N, hum_untold);
+        return true;
+    }
     if (rest < 2 * own) {
         gw_work_below(work, GW_THD_N, sqrt((rest + 2 * u_rest) / all), "limited by the capture's resolution");
         return true;
     }
+    double with_steps = sqrt(rest / all);
     own = fmin(own, noise); /* the lines are the signal's */
     rest -= own;
     all -= own;
     double value = sqrt(rest / all);
-    /* d√(r/(r+f)) = ½·f/(r+f)·dr/√(r(r+f)) */
-    gw_work_value(work, GW_THD_N, value, 0.5 * first * first / all * u_rest / sqrt(rest * all), false);
+    /* d√(r/(r+f)) = ½·f/(r+f)·dr/√(r(r+f)); the record's has the steps' error in it, the signal's has not */
+    double u = 0.5 * first * first / all * u_rest / sqrt(rest * all) + 0.5 * (with_steps - value);
+    gw_work_value(work, GW_THD_N, value, u, false);
     return true;
 }
-
-/* Standard uncertainty of all the rest, relative, from which on it says nothing. */
-static const double hum_unknown = 0.5;
 
 static bool sinad_read(gw_work *work) {
     double lines, u_lines;
@@ -209,8 +227,8 @@ static bool sinad_read(gw_work *work) {
         return true;
     }
     double u_rest = hypot(noise * sqrt(2 / spare), u_lines) / rest;
-    if ((work->model->mains_hidden || work->model->hum_possible) && u_rest > hum_unknown) {
-        gw_work_none(work, GW_SINAD, "the record is too short to tell how much hum is in it");
+    if (hum_unsure(work) && u_rest > hum_unknown) {
+        gw_work_none(work, GW_SINAD, hum_untold);
         return true;
     }
     double value = first / sqrt(rest);

@@ -127,7 +127,10 @@ static bool shape_tell(gw_work *work) {
     const gw_clues *clues = &work->out->clues;
     if (clues->crossover && !gw_work_remark(work, "a flat spot at the zero crossing: crossover distortion"))
         return false;
-    if (clues->slew_limited && !gw_work_remark(work, "a constant slope through zero: slew limiting"))
+    bool sine = work->options->stimulus.shape == GW_SHAPE_SINE || work->options->sine_expected;
+    if (clues->slew_limited && !gw_work_remark(work, sine ? "a constant slope through zero: slew limiting"
+                                                          : "a constant slope through zero: a triangle wave, or a "
+                                                            "sine that slew limiting bends"))
         return false;
     if ((clues->high.clipped && clues->high.recorder) || (clues->low.clipped && clues->low.recorder))
         return gw_work_remark(work,

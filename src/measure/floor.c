@@ -18,6 +18,9 @@ static double *fitted_list(const gw_work *work, size_t *count) {
     return list;
 }
 
+/* Noise that is told has so many times the mean square of the harmonics that may be among it. */
+static const double beyond_times = 4;
+
 /* Without the share of the steps (Sheppard's correction), which holds once the noise before them spans a few tenths of
  * one; a bound where it doesn't. */
 static void noise_state(gw_work *work, gw_reading_key key, const gw_noise *noise) {
@@ -30,8 +33,16 @@ static void noise_state(gw_work *work, gw_reading_key key, const gw_noise *noise
             gw_work_none(work, key, "no noise in the record, nor a known resolution");
         return;
     }
+    /* spread over the band as the residual is */
+    double beyond = work->model->variance > 0 ? work->beyond * fmin(rms * rms / work->model->variance, 1) : 0;
+    if (rms * rms < beyond_times * beyond) {
+        gw_work_below(work, key, rms * (1 + 2 * noise->relative), "harmonics that can't be fitted are in what is left");
+        return;
+    }
     double value = sqrt(rms * rms - steps);
-    gw_work_value(work, key, value, rms * rms / value * noise->relative, true);
+    /* the record's noise has the steps' error in it, the signal's has not: u95 reaches from one to the other */
+    double u = rms * rms / value * noise->relative + 0.5 * (rms - value) + 0.5 * (rms - sqrt(rms * rms - beyond));
+    gw_work_value(work, key, value, u, true);
 }
 
 static void noise_none(gw_work *work, const char *why) {
@@ -40,9 +51,9 @@ static void noise_none(gw_work *work, const char *why) {
     gw_work_none(work, GW_NOISE_DENSITY, why);
 }
 
-static bool density_read(gw_work *work) {
+static bool density_read(gw_work *work, gw_fitted fitted) {
     gw_floor found;
-    if (!gw_noise_density(&work->psd, work->band.band, &found))
+    if (!gw_noise_density(&work->psd, work->band.band, fitted, &found))
         return gw_error_memory(work->error);
     double steps = work->block->step / sqrt(6 * work->block->rate_hz);
     double density = found.density, relative = found.relative;
@@ -52,9 +63,11 @@ static bool density_read(gw_work *work) {
     else if (density * density < 2 * steps * steps || work->out->values[GW_NOISE].state == GW_READING_BELOW)
         gw_work_below(work, GW_NOISE_DENSITY, density * (1 + 2 * relative),
                       "no more than the capture's resolution makes");
-    else
-        gw_work_value(work, GW_NOISE_DENSITY, sqrt(density * density - steps * steps),
-                      density * density / sqrt(density * density - steps * steps) * relative, true);
+    else {
+        double value = sqrt(density * density - steps * steps);
+        gw_work_value(work, GW_NOISE_DENSITY, value, density * density / value * relative + 0.5 * (density - value),
+                      true);
+    }
     return true;
 }
 
@@ -75,15 +88,17 @@ bool gw_work_noise(gw_work *work) {
     gw_fitted fitted = {.frequencies_hz = list, .count = count};
     work->noise = gw_noise_rms(&work->psd, work->band.band, GW_WEIGHT_FLAT, fitted);
     gw_noise weighted = gw_noise_rms(&work->psd, work->band.band, GW_WEIGHT_A, fitted);
-    free(list);
     /* the uncertainty is taken from the same few bins as the value, low when that is low: wider by a little */
     work->noise.relative *= 1 + 6 / fmax(work->noise.freedom, 6);
     weighted.relative *= 1 + 6 / fmax(weighted.freedom, 6);
+    bool done = true;
     if (!work->noise.valid || !weighted.valid) {
         noise_none(work, "too short a record for its noise");
-        return true;
+    } else {
+        noise_state(work, GW_NOISE, &work->noise);
+        noise_state(work, GW_NOISE_A, &weighted);
+        done = density_read(work, fitted);
     }
-    noise_state(work, GW_NOISE, &work->noise);
-    noise_state(work, GW_NOISE_A, &weighted);
-    return density_read(work);
+    free(list);
+    return done;
 }

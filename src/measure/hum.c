@@ -89,6 +89,9 @@ bool gw_work_hum(gw_work *work) {
     return true;
 }
 
+/* Of pink noise, half a cycle over one. */
+static const double slow_rise = 2;
+
 /* The slope beside signal and mains. A record too short for hum shows hum's slope as well. */
 bool gw_work_drift(gw_work *work) {
     double slope, variance, rate = work->block->rate_hz;
@@ -97,9 +100,16 @@ bool gw_work_drift(gw_work *work) {
         gw_work_none(work, GW_DRIFT, "the record is too short to tell a drift from hum");
         return true;
     }
-    double u = sqrt(variance * work->model->variance) * rate;
+    const gw_model *model = work->model;
+    /* noise that rises to low frequencies leans on the line by what it is around half a cycle of the record */
+    double white = variance * fmax(model->variance, slow_rise * model->slow);
+    double u =
+        sqrt(model->fit.has_drift ? fmax(gw_model_variance(model, 1), variance * model->variance) : white) * rate;
     /* half a step from end to end */
     double steps = work->u_steps * rate / (double)work->block->count;
-    gw_work_value(work, GW_DRIFT, slope * rate, hypot(u, steps), true);
+    /* the slope of a line through values that err by u on average is off by u times the root of 12, over its length */
+    double edges =
+        gw_edges_mean_uncertainty(&work->edges, work->block->count) * sqrt(12) * rate / (double)work->block->count;
+    gw_work_value(work, GW_DRIFT, slope * rate, hypot(u, hypot(steps, edges)), true);
     return true;
 }

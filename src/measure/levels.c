@@ -30,8 +30,9 @@ static bool any_line(const gw_work *work, const gw_sinusoid *line) {
 }
 
 static double dc_uncertainty(const gw_work *work) {
-    double u = hypot(sqrt(gw_model_variance(work->model, 0)), work->model->tone ? 0.7 * work->u_code : work->u_code);
-    return hypot(u, work->u_jumps_dc);
+    double codes = work->model->tone ? hypot(0.7 * work->u_code, work->u_level) : fmax(work->u_code, work->u_level);
+    double edges = fmax(work->u_jumps_dc, gw_edges_mean_uncertainty(&work->edges, work->block->count));
+    return hypot(sqrt(gw_model_variance(work->model, 0)), hypot(codes, edges));
 }
 
 static void dc_read(gw_work *work) {
@@ -68,7 +69,7 @@ static bool rms_read(gw_work *work) {
     double ac = sqrt(power + fmax(noise - steps, 0));
     double u_power = sqrt(variance + (spare > 0 ? 2 * noise * noise / spare : noise * noise));
     double u_ac = ac > 0 ? 0.5 * hypot(u_power, work->u_jumps_power) / ac : 0;
-    u_ac = hypot(u_ac, power > 0 ? 0.7 * work->u_code * sqrt(power) / ac : 0);
+    u_ac = hypot(u_ac, power > 0 ? hypot(0.7 * work->u_code, work->u_level) * sqrt(power) / ac : 0);
     gw_work_value(work, GW_AC_RMS, ac, u_ac, true);
     total_read(work, ac, u_ac);
     return true;
@@ -86,7 +87,9 @@ static double frequency_uncertainty(const gw_work *work) {
     /* in a record of two cycles or so the steps' error at the few crests is all of one kind, and frequency leans on it:
      * held against simulated captures of 20 and 200 codes without noise */
     double cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count;
-    return hypot(u, u_code * hypot(1, 2 / cycles)) * work->block->rate_hz;
+    double edges =
+        gw_edges_period_uncertainty(&work->edges, cycles) * fit->base[GW_BASE_SIGNAL] * fit->base[GW_BASE_SIGNAL];
+    return hypot(u, hypot(u_code * hypot(1, 2 / cycles), edges)) * work->block->rate_hz;
 }
 
 static const char *const note_names[] = {"C", "C♯", "D", "E♭", "E", "F", "F♯", "G", "A♭", "A", "B♭", "B"};
@@ -150,7 +153,11 @@ static bool level_read(gw_work *work) {
         return false;
     double level = sqrt(power + work->beyond_power);
     double u = level > 0 ? 0.5 * hypot(sqrt(variance), work->u_jumps_power) / level : 0;
-    gw_work_value(work, GW_LEVEL, level, hypot(u, work->u_code / sqrt(2)), true);
+    u = hypot(u, hypot(work->u_code, 2 * work->u_level) / sqrt(2));
+    /* the harmonics of edges between samples go on above half the rate: all that the fit left may be theirs */
+    if (work->edges.count > 0 && work->out->signal == GW_SIGNAL_PERIODIC)
+        u += 0.5 * fmax(sqrt(power + work->model->variance) - level, 0);
+    gw_work_value(work, GW_LEVEL, level, u, true);
     level_copy(work);
     return true;
 }

@@ -1,8 +1,10 @@
 /* Discrete lines beside the signal: mains, a second tone and its products, and whatever else stands above the floor. */
 #include "measure/work.h"
 
+#include "measure/lonely.h"
 #include "measure/tones.h"
 
+#include <limits.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,24 +15,34 @@ enum { FOUND_MAX = 64 };
 static const double sidebands_hz = 40;
 
 static void band_set(gw_work *work) {
-    gw_band wanted = {.low_hz = work->options->band_low_hz, .high_hz = work->options->band_high_hz};
-    if (wanted.low_hz <= 0)
-        wanted.low_hz = 20;
-    if (wanted.high_hz <= 0)
-        wanted.high_hz = 20000;
-    work->band = gw_noise_band(wanted, work->block->count, work->block->rate_hz);
+    work->band = gw_noise_band(gw_work_band_wanted(work), work->block->count, work->block->rate_hz);
     work->out->band_low_hz = work->band.band.low_hz;
     work->out->band_high_hz = work->band.band.high_hz;
 }
 
-/* A line on a multiple of the fundamental belongs to the signal, even where the fit did not take it in. */
-static bool on_comb(const gw_work *work, double frequency_hz) {
+/* Of what the fit leaves, what the tones in it do not explain. */
+static double quiet_share(const gw_work *work) {
+    double sum = 0;
+    for (size_t i = 0; i < work->model->fit.count; i++)
+        sum += work->quiet[i] * work->quiet[i];
+    return fmin(sum / work->model->fit.rss, 1);
+}
+
+/* How many deviations a line of a high order that stands alone may be away from the comb. */
+static const double lonely_deviations = 5;
+
+/* A line on a multiple of the fundamental belongs to the signal, even where the fit did not take it in. Of a high order
+ * and alone it must stand there as exactly as both are known. */
+static bool on_comb(const gw_work *work, const gw_line *line) {
+    const gw_fit *fit = &work->model->fit;
     if (!work->model->tone || work->model->two_tone)
         return false;
-    double fundamental = work->model->fit.base[GW_BASE_SIGNAL] * work->block->rate_hz;
-    double order = round(frequency_hz / fundamental);
-    double apart = work->block->rate_hz / (double)work->block->count;
-    return order >= 1 && fabs(frequency_hz - order * fundamental) < apart;
+    double rate = work->block->rate_hz, fundamental = fit->base[GW_BASE_SIGNAL] * rate;
+    double order = round(line->frequency_hz / fundamental), apart = rate / (double)work->block->count;
+    double known = sqrt(gw_model_variance(work->model, gw_fit_base_at(fit, GW_BASE_SIGNAL)) * quiet_share(work)) * rate;
+    if (order < INT_MAX && gw_order_lonely(fit, (int)order))
+        apart = fmin(apart, lonely_deviations * hypot(line->u_hz, order * known));
+    return order >= 1 && fabs(line->frequency_hz - order * fundamental) < apart;
 }
 
 /* RMS times order of the model's harmonics, at most, doubled for what the last ones scatter; 0 where they end well
@@ -69,7 +81,7 @@ static bool is_sideband(const gw_work *work, const gw_line *found, size_t count,
     if (fabs(found[at].frequency_hz - middle) > sidebands_hz)
         return false;
     for (size_t k = 0; k < count; k++)
-        if (fabs(found[k].frequency_hz - other) < apart && found[k].rms > 0.3 * found[at].rms &&
+        if (k != at && fabs(found[k].frequency_hz - other) < apart && found[k].rms > 0.3 * found[at].rms &&
             found[k].rms < 3 * found[at].rms)
             return true;
     return false;
@@ -111,7 +123,7 @@ static void found_lines(gw_work *work, const gw_line *found, size_t count) {
             work->tones_v = hypot(work->tones_v, found[k].rms);
             work->tones_u = hypot(work->tones_u, 2 * found[k].rms * found[k].u_rms);
         }
-        if (!on_comb(work, f) && !folds(work, &found[k]) && !is_sideband(work, found, count, k))
+        if (!on_comb(work, &found[k]) && !folds(work, &found[k]) && !is_sideband(work, found, count, k))
             tone_put(work,
                      (gw_tone){.frequency_hz = f, .rms = found[k].rms, .u95 = found[k].u_rms, .kind = GW_TONE_OTHER});
     }

@@ -46,17 +46,39 @@ static bool find_weakest(const gw_model *model, size_t *weakest, gw_error *error
     return true;
 }
 
+/* Lines of the mains in the model; whether one stands at the mains or at twice that, without which there is no hum:
+ * what stands on a higher multiple alone is something else. */
+static size_t lines_of_mains(const gw_fit *fit, bool *low) {
+    size_t lines = 0;
+    *low = false;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        int order = fit->lines[k].multiple[GW_BASE_MAINS];
+        lines += order != 0;
+        *low = *low || order == 1 || order == 2;
+    }
+    return lines;
+}
+
+static bool all_leave(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    for (size_t k = fit->line_count; k-- > 0;)
+        if (fit->lines[k].multiple[GW_BASE_MAINS])
+            gw_fit_remove(fit, k);
+    gw_fit_base_remove(fit, GW_BASE_MAINS);
+    model->mains_hz = 0;
+    return gw_fit_solve(fit, error);
+}
+
 bool gw_mains_leave(gw_model *model, gw_error *error) {
     gw_fit *fit = &model->fit;
-    size_t lines = 0;
-    for (size_t k = 0; k < fit->line_count; k++)
-        lines += fit->lines[k].multiple[GW_BASE_MAINS] != 0;
+    bool low;
+    size_t lines = lines_of_mains(fit, &low);
     while (lines > 0 && fit->solved && !gw_fit_exact(fit)) {
         size_t weakest;
         if (!find_weakest(model, &weakest, error))
             return false;
         if (weakest == fit->line_count)
-            return true;
+            break;
         gw_fit_remove(fit, weakest);
         lines--;
         if (lines == 0) {
@@ -66,5 +88,5 @@ bool gw_mains_leave(gw_model *model, gw_error *error) {
         if (!gw_fit_solve(fit, error))
             return false;
     }
-    return true;
+    return lines_of_mains(fit, &low) == 0 || low || all_leave(model, error);
 }

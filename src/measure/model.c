@@ -5,6 +5,7 @@
 #include "measure/colour.h"
 #include "measure/demand.h"
 #include "measure/hidden.h"
+#include "measure/lonely.h"
 #include "measure/robust.h"
 
 #include <math.h>
@@ -67,7 +68,8 @@ static bool signal_grow(gw_model *model, gw_error *error) {
             return false;
     }
     return gw_lines_grow(model, error) && gw_octave_settle(model, &moved, error) &&
-           (!moved || gw_lines_grow(model, error));
+           (!moved || gw_lines_grow(model, error)) && gw_lonely_leave(model, &moved, error) &&
+           (!moved || gw_octave_settle(model, &moved, error));
 }
 
 /* The mains beside a signal that is in the model with all its lines. */
@@ -102,7 +104,8 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
         return false;
     if (model->mains_hz > 0 && !gw_mains_leave(model, error))
         return false;
-    if (long_enough && !mains_see(model, block, mains_hz, error))
+    if (long_enough &&
+        (!mains_see(model, block, mains_hz, error) || (model->mains_hz > 0 && !gw_mains_leave(model, error))))
         return false;
     if (!hiding && fit->has_drift && fit->solved && !gw_drift_leave(model, error))
         return false;
@@ -251,6 +254,10 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
     if (model->tone && !pair && stimulus->shape == GW_SHAPE_SINE && !gw_stray_join(model, block, stimulus, error))
         return false;
     if (!extend(model, block, mains_hz, error) || !sine_settle(model, block, stimulus, mains_hz, error))
+        return false;
+    if (!pair && !gw_octave_lower(model, stimulus, error))
+        return false;
+    if (!pair && stimulus->shape != GW_SHAPE_PERIODIC && !gw_stray_beside(model, block, stimulus, error))
         return false;
     if (!model->tone || holds(model, block, stimulus, mains_hz))
         return true;

@@ -1,12 +1,9 @@
 #include "noise.h"
 
-#include "robust.h"
 #include "weighting.h"
 
 #include <math.h>
 #include <stdlib.h>
-
-static const double pi = 3.14159265358979323846;
 
 gw_band_shown gw_noise_band(gw_band wanted, size_t n, double rate_hz) {
     gw_band_shown shown = {.band = wanted};
@@ -143,37 +140,4 @@ gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weight
         noise.relative = sqrt(variance) / 2;
     }
     return noise;
-}
-
-/* ---- density --------------------------------------------------------------------------------------- */
-
-/* K. P. Choi, "On the medians of gamma distributions and an equation of Ramanujan", Proc. Amer. Math. Soc. 121 (1994):
- * the median of gamma with shape a is a - 1/3 + 8/(405 a) + 184/(25515 a^2) + 2248/(3444525 a^3) - ... */
-double gw_chi_square_median(double freedom) {
-    double a = freedom / 2;
-    double median = a - 1.0 / 3 + (8.0 / 405 + (184.0 / 25515 + 2248.0 / 3444525 / a) / a) / a;
-    return median / a;
-}
-
-bool gw_noise_density(const gw_psd *psd, gw_band band, gw_floor *out) {
-    *out = (gw_floor){0};
-    double *kept = malloc((psd->bins ? psd->bins : 1) * sizeof *kept);
-    if (!kept)
-        return false;
-    size_t count = 0;
-    for (size_t k = 1; k + 1 < psd->bins; k++) {
-        double f = (double)k * psd->bin_hz;
-        if (f >= band.low_hz && f <= band.high_hz)
-            kept[count++] = psd->density[k];
-    }
-    if (count >= 3) {
-        /* The median of many chi-square values has pi/2 times the variance of their mean (asymptotically, for a normal
-         * distribution); the Hann window makes 35/18 of that, see add_bar. */
-        double variance = pi / 2 * 35 / 18 * 2 / psd->freedom / (double)count;
-        out->valid = true;
-        out->density = sqrt(gw_median(kept, count) / gw_chi_square_median(psd->freedom));
-        out->relative = sqrt(variance) / 2;
-    }
-    free(kept);
-    return true;
 }

@@ -1,7 +1,9 @@
 /* What the converter's steps do to a sinusoid, and what kind of signal the record holds. */
+#include "gainwalk/capture.h"
 #include "measure/work.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 enum { REPEAT_MAX = 4096 };
 
@@ -32,14 +34,80 @@ static double coherent_share(double noise_v, double step) {
     return exp(-2 * pi * pi * ahead / (step * step));
 }
 
+/* Of a record in which every sample is the same nobody knows the step: the value may be one step itself; more than a
+ * tenth of a volt only where that is a fiftieth of it, two divisions of ten in 8 bits. */
+static const double flat_step_v = 0.1, flat_step_share = 0.02;
+
+static double flat_step(double value) {
+    value = fabs(value);
+    return value > 0 ? fmin(value, fmax(flat_step_share * value, flat_step_v)) : flat_step_v;
+}
+
+/* Where noise hardly reaches from one code to the next, the mean of a level's samples stands as far from the level as
+ * the level's nearest threshold at most, and may stand there: whatever the samples' own variance, up to what two codes
+ * make, since that says nothing of the noise before the converter. */
+static double level_unknown(const gw_work *work) {
+    double step = work->block->step, turns = (work->model->fit.dc - work->block->volts[0]) / step;
+    return fabs(fabs(turns - round(turns)) - 0.5) * step;
+}
+
+/* Samples on flat tops have the error of their code in common. Tops are codes, or two neighbours that noise scatters
+ * them over, with so large a share of all samples, and so many times what each code has on average. */
+static const double top_least = 0.1, top_times = 8;
+enum { CODES_MAX = 4096 };
+/* Of the steps' error; less is averaged out by noise. */
+static const double coherent_least = 1e-3;
+
+/* How many samples have each code; `counts` has one place more than there are codes. */
+static void codes_count(const gw_block *block, double low, size_t *counts) {
+    for (size_t i = 0; i < block->count; i++)
+        if (!block->marks || block->marks[i] == GW_SAMPLE_PRESENT)
+            counts[(size_t)round((block->volts[i] - low) / block->step)]++;
+}
+
+/* Times the root of the sum of the squares of the tops' shares of the record: each has an error of its own. */
+static bool tops_count(const gw_work *work, double *u_level) {
+    double high = -INFINITY, low = INFINITY, power = 0, present = (double)work->model->fit.present;
+    for (size_t i = 0; i < work->block->count; i++)
+        if (!work->block->marks || work->block->marks[i] == GW_SAMPLE_PRESENT) {
+            high = fmax(high, work->block->volts[i]);
+            low = fmin(low, work->block->volts[i]);
+        }
+    double codes = round((high - low) / work->block->step) + 1;
+    size_t *counts = codes <= CODES_MAX ? calloc((size_t)codes + 1, sizeof *counts) : NULL;
+    if (!counts) {
+        *u_level = 0;
+        return codes > CODES_MAX || gw_error_memory(work->error);
+    }
+    codes_count(work->block, low, counts);
+    for (size_t k = 0; k < (size_t)codes; k++) {
+        double share = (double)(counts[k] + counts[k + 1]) / present;
+        if (share < fmax(top_least, top_times / codes))
+            continue;
+        power += share * share;
+        k++;
+    }
+    free(counts);
+    *u_level *= sqrt(power);
+    return true;
+}
+
+/* Mean square of two codes, each half of the time, in steps. */
+static const double two_codes = 0.25;
+
 bool gw_work_resolution(gw_work *work) {
     double step = work->block->step;
-    if (!(step > 0))
+    if (!(step > 0)) {
+        if (!work->model->tone && work->noise_v == 0 && work->block->high_end <= 0)
+            work->u_level = flat_step(work->model->fit.dc) / sqrt(12);
         return true;
+    }
     const gw_model *model = work->model;
     work->coherent = coherent_share(work->noise_v, step);
     if (!model->tone) {
         work->u_steps = work->u_code = step / sqrt(12) * work->coherent;
+        if (work->noise_v * work->noise_v <= 1.05 * two_codes * step * step)
+            work->u_level = level_unknown(work) / sqrt(3);
         return true;
     }
     double peak = 0;
@@ -49,6 +117,13 @@ bool gw_work_resolution(gw_work *work) {
     double extra = 2 / apart - 2 / (double)model->fit.count;
     work->u_steps = step / sqrt(12) * sqrt(2 / apart) * work->coherent;
     work->u_code = step / sqrt(12) * sqrt(fmax(extra, 0)) * work->coherent;
+    /* the mean square of noise over two codes of a top is anything from half to twice its average over all offsets */
+    double even = sqrt(fmax(work->noise_v * work->noise_v - step * step / 24, 0));
+    double coherent = coherent_share(even, step);
+    work->u_level = step / sqrt(12) * coherent;
+    if (coherent >= coherent_least)
+        return tops_count(work, &work->u_level);
+    work->u_level = 0;
     return true;
 }
 

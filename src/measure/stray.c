@@ -1,5 +1,6 @@
 #include "measure/beside.h"
 
+#include "measure/lonely.h"
 #include "measure/peaks.h"
 
 #include <math.h>
@@ -21,6 +22,11 @@ static const double least_cycles = 1.5;
 static const double least_apart = 1;
 /* A line this near to a harmonic, in cycles of the record, is the harmonic. */
 static const double harmonic_within = 0.15;
+
+/* A tone that so much of the residual is (of rss) joins the model however small it is. */
+static const double most_of_rest = 0.5;
+/* Of a correlation of white noise; one record in thousands shows more. */
+static const double white_deviations = 4;
 
 static double rms_of(const gw_sinusoid *line) {
     return hypot(line->cosine, line->sine) / sqrt(2);
@@ -71,6 +77,42 @@ bool gw_stray_join(gw_model *model, const gw_block *block, const gw_stimulus *st
     bool strayed = fabs(fit->base[GW_BASE_SECOND] - found) * (double)fit->count > 1 ||
                    fabs(fit->base[GW_BASE_SIGNAL] / signal - 1) > 0.2;
     model->stray = fit->solved && !strayed && !is_harmonic(fit, stimulus) && fit->rss < left_of_rest * before;
+    return model->stray || take_back(model, signal, was_free, error);
+}
+
+/* Does what is left look like white noise? A tone shows in the products of neighbours, or of next ones but one where
+ * its period is four samples. */
+bool gw_leaves_white(const gw_fit *fit) {
+    double one = 0, two = 0, most = white_deviations * fit->rss / sqrt((double)fit->present);
+    for (size_t i = 2; i < fit->count; i++) {
+        one += fit->residual[i] * fit->residual[i - 1];
+        two += fit->residual[i] * fit->residual[i - 2];
+    }
+    return fabs(one) < most && fabs(two) < most;
+}
+
+bool gw_stray_beside(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    bool was_free = fit->base_free[GW_BASE_SIGNAL];
+    if (!model->tone || model->two_tone || model->stray || fit->line_count > GW_RICH_COMB || !fit->solved ||
+        gw_fit_exact(fit) || gw_leaves_white(fit))
+        return true;
+    gw_peaks peaks;
+    if (!gw_peaks_find(block->shelf, fit->residual, fit->marks, fit->count, block->rate_hz, &peaks))
+        return gw_error_memory(error);
+    double before = fit->rss, signal = fit->base[GW_BASE_SIGNAL];
+    if (!peaks.count || peaks.items[0].rms * peaks.items[0].rms * (double)fit->present < most_of_rest * before ||
+        peaks.items[0].rms * peaks.items[0].rms * 12 < model->step * model->step)
+        return true;
+    double found = peaks.items[0].cycles / (double)fit->count;
+    fit->base[GW_BASE_SECOND] = found;
+    fit->base_free[GW_BASE_SECOND] = true;
+    fit->started = false;
+    if (!gw_fit_add(fit, 0, 1, 0, error) || !gw_fit_solve(fit, error))
+        return false;
+    bool strayed = fabs(fit->base[GW_BASE_SECOND] - found) * (double)fit->count > 1 ||
+                   fabs(fit->base[GW_BASE_SIGNAL] - signal) * (double)fit->count > 0.5;
+    model->stray = fit->solved && !strayed && !is_harmonic(fit, stimulus) && fit->rss < (1 - most_of_rest) * before;
     return model->stray || take_back(model, signal, was_free, error);
 }
 

@@ -39,6 +39,11 @@ bool gw_work_remark(gw_work *work, const char *remark) {
     return gw_strings_add(&work->out->remarks, remark) || gw_error_memory(work->error);
 }
 
+gw_band gw_work_band_wanted(const gw_work *work) {
+    double low = work->options->band_low_hz, high = work->options->band_high_hz;
+    return (gw_band){.low_hz = low > 0 ? low : 20, .high_hz = high > 0 ? high : 20000};
+}
+
 double gw_work_line_rms(const gw_sinusoid *line) {
     return sqrt(0.5 * (line->cosine * line->cosine + line->sine * line->sine));
 }

@@ -6,6 +6,7 @@
 #define GAINWALK_MEASURE_WORK_H
 
 #include "gainwalk/measure.h"
+#include "measure/edges.h"
 #include "measure/model.h"
 #include "measure/noise.h"
 
@@ -21,6 +22,9 @@ typedef struct gw_work {
     double coherent;      /* share of the steps' error that repeats with the signal, 0..1; 0 without known steps */
     double u_steps;       /* standard uncertainty of a sinusoid's peak by the converter's steps */
     double u_code;        /* what of that the residual does not tell */
+    double u_level;       /* of DC, where the steps' error does not average out: a flat record, flat tops */
+    gw_edges edges;       /* of the waveform, between samples */
+    double beyond;        /* mean square of the waveform's harmonics that the fit cannot hold */
     double u_jumps_dc;    /* standard uncertainty that a waveform's jumps leave to its mean */
     double u_jumps_power; /* to its mean square */
     double beyond_power;  /* mean square of harmonics from above half the rate that stand between the lines */
@@ -45,6 +49,7 @@ bool gw_work_remark(gw_work *work, const char *remark);
 
 /* The steps of readings.c, in this order. Each returns false when memory is out. */
 bool gw_work_resolution(gw_work *work); /* u_code */
+bool gw_work_beyond(gw_work *work);     /* edges, beyond */
 bool gw_work_tones(gw_work *work);      /* tones, quiet */
 bool gw_work_noise(gw_work *work);      /* psd, band, noise, noise_a, noise_density */
 bool gw_work_classify(gw_work *work);   /* signal */
@@ -69,6 +74,9 @@ bool gw_work_power(const gw_work *work, gw_line_test *chosen, double *power, dou
 /* Mean square of the steps' own error in the band where the residual's is `in_band`: spread evenly over the whole
  * bandwidth (Bennett 1948), but for the coherent share, which may all be there. */
 double gw_work_steps_power(const gw_work *work, double in_band);
+
+/* The band of noise and THD+N as asked for, whatever the record can show of it; hertz. */
+gw_band gw_work_band_wanted(const gw_work *work);
 
 /* Whether the signal's harmonics go on up to half the rate, and so beyond it, whence they fold down. */
 bool gw_work_reaches(const gw_work *work);

@@ -1,7 +1,6 @@
 /* Dropouts, crackle, steps of DC, drift: what is there is found at its time, what is not is not. */
-#include "assert_close.h"
 #include "measure/events.h"
-#include "signals.h"
+#include "measure/measured.h"
 
 #include <string.h>
 
@@ -283,6 +282,32 @@ static void wander_noise_and_impulses_are_no_steps(void **state) {
     }
 }
 
+/* Two tones beat: what they do within one beat is no dropout, what falls out of all of them is. */
+static void beats_are_no_dropouts(void **state) {
+    (void)state;
+    enum { LENGTH = 9600 };
+    static const double tones[][2] = {{10667, 11041}, {11427, 11630}, {3805, 4444},
+                                      {533, 678},     {13e3, 14e3},   {250, 8e3}};
+    double x[LENGTH];
+    uint64_t seed = 51;
+    for (size_t k = 0; k < sizeof tones / sizeof *tones; k++)
+        for (int cut = 0; cut < 2; cut++) {
+            memset(x, 0, sizeof x);
+            add_sine(x, LENGTH, 48e3, 0.3, tones[k][0], 0.3);
+            add_sine(x, LENGTH, 48e3, 0.3, tones[k][1], 2.1);
+            for (size_t i = 4000; cut && i < 5200; i++)
+                x[i] *= 0.1;
+            add_noise(x, LENGTH, 1e-3, &seed);
+            const gw_measure_options stated = {.accuracy = 0, .stimulus.shape = GW_SHAPE_TWO_TONE};
+            gw_readings *r = measured_with(x, LENGTH, 48e3, 0, &stated);
+            if (!cut)
+                assert_int_equal(r->signal, GW_SIGNAL_TWO_TONE);
+            if (!cut || r->signal == GW_SIGNAL_TWO_TONE)
+                assert_close(value_of(r, GW_DROPOUTS), cut, 0);
+            gw_readings_free(r);
+        }
+}
+
 static void slope_of_a_line(void **state) {
     (void)state;
     uint64_t seed = 49;
@@ -360,6 +385,7 @@ int main(void) {
         cmocka_unit_test(dropouts_of_a_noisy_sine),
         cmocka_unit_test(soft_starts_are_no_dropouts),
         cmocka_unit_test(steady_signals_have_no_dropouts),
+        cmocka_unit_test(beats_are_no_dropouts),
         cmocka_unit_test(crackle_at_its_times),
         cmocka_unit_test(impulses_of_a_short_record_are_told_apart),
         cmocka_unit_test(noise_and_quantising_are_no_crackle),

@@ -1,7 +1,6 @@
 /* Noise in a band: hand-made spectra, closed forms of thermal and 1/f noise, and what a fit takes away. */
-#include "assert_close.h"
 #include "measure/noise.h"
-#include "signals.h"
+#include "measured.h"
 
 static const gw_fitted nothing = {0};
 
@@ -43,7 +42,7 @@ static void thermal_noise_of_a_resistor(void **state) {
     gw_noise noise = gw_noise_rms(&psd, (gw_band){0, 20e3}, GW_WEIGHT_FLAT, nothing);
     assert_close(noise.rms, 1.82032e-6, 3 * noise.relative * 1.82032e-6);
     assert_close(noise.relative, 0.0035355, 0.0003); /* B&P: 1/(2 sqrt(B T)), B = 20 kHz, T = 1 s */
-    assert_true(gw_noise_density(&psd, (gw_band){20, 20e3}, &floor));
+    assert_true(gw_noise_density(&psd, (gw_band){20, 20e3}, nothing, &floor));
     assert_true(floor.valid);
     assert_close(floor.density, 12.8716e-9, 3 * floor.relative * 12.8716e-9);
     assert_true(floor.relative < 0.01);
@@ -91,7 +90,7 @@ static void density_does_not_see_lines_nor_length(void **state) {
             gw_psd psd;
             gw_floor floor;
             assert_true(gw_psd_welch(x, NULL, n, 2, 0, arena, &psd));
-            assert_true(gw_noise_density(&psd, (gw_band){0, 1}, &floor));
+            assert_true(gw_noise_density(&psd, (gw_band){0, 1}, nothing, &floor));
             mean += floor.density / TRIALS;
             square += floor.density * floor.density / TRIALS;
             said = floor.relative;
@@ -197,6 +196,81 @@ static void band_that_a_record_can_show(void **state) {
     assert_false(gw_noise_band(audio, 0, 48e3).valid);
 }
 
+/* Pink noise in a spectrum of a single segment: every bin is the density there times chi-square with two degrees of
+ * freedom, halved. The median of the density is that at the middle of the band. */
+static void density_of_coloured_noise(void **state) {
+    (void)state;
+    enum { BINS = 2001, TRIALS = 50 };
+    double density[BINS], mean = 0;
+    uint64_t seed = 15;
+    int held = 0;
+    for (int trial = 0; trial < TRIALS; trial++) {
+        gw_psd psd = {.bins = BINS, .bin_hz = 10, .duration_s = 0.1, .freedom = 2, .segments = 1, .density = density};
+        gw_floor floor;
+        for (size_t k = 0; k < BINS; k++)
+            density[k] = -log(1 - random_even(&seed)) / (10 * fmax((double)k, 0.5));
+        assert_true(gw_noise_density(&psd, (gw_band){20, 20e3}, nothing, &floor));
+        mean += floor.density / sqrt(1 / 10010.0) / TRIALS;
+        held += fabs(floor.density - sqrt(1 / 10010.0)) < 2 * floor.relative * floor.density;
+    }
+    assert_close(mean, 1, 0.03);
+    assert_in_range(held, TRIALS * 86 / 100, TRIALS);
+}
+
+/* Whatever the comb took of the noise, between few lines or many. */
+static void noise_under_a_comb(void **state) {
+    (void)state;
+    enum { N = 2000, TRIALS = 40 };
+    static const double cycles[] = {2.3, 5.2, 9.8, 30.2};
+    double x[N], sigma = 2e-3, rate = 40e3; /* 20 Hz .. 20 kHz is all of it but a thousandth */
+    uint64_t seed = 16;
+    for (size_t c = 0; c < sizeof cycles / sizeof *cycles; c++) {
+        int noise = 0, density = 0;
+        for (int trial = 0; trial < TRIALS; trial++) {
+            double frequency = cycles[c] * rate / N, phase = two_pi * random_even(&seed);
+            for (size_t i = 0; i < N; i++)
+                x[i] = 0;
+            for (int k = 1; k * frequency < 0.98 * rate / 2; k++)
+                add_sine(x, N, rate, 0.6 / k, k * frequency, k * phase);
+            add_noise(x, N, sigma, &seed);
+            gw_readings *r = measured(x, N, rate, 0);
+            const gw_reading *all = &r->values[GW_NOISE], *one = &r->values[GW_NOISE_DENSITY];
+            noise += all->state == GW_READING_VALUE ? fabs(all->value - sigma) <= all->u95 : all->value >= sigma;
+            density += one->state == GW_READING_VALUE ? fabs(one->value - sigma / sqrt(rate / 2)) <= one->u95
+                                                      : one->value >= sigma / sqrt(rate / 2);
+            gw_readings_free(r);
+        }
+        if (noise * 100 < 85 * TRIALS || density * 100 < 85 * TRIALS)
+            print_error("%g cycles: noise %d, density %d of %d\n", cycles[c], noise, density, TRIALS);
+        assert_in_range(noise, TRIALS * 85 / 100, TRIALS);
+        assert_in_range(density, TRIALS * 85 / 100, TRIALS);
+    }
+}
+
+/* Noise that rises to low frequencies has a slope in every record; it is no drift for certain. */
+static void slope_of_pink_noise(void **state) {
+    (void)state;
+    enum { N = 4000, TRIALS = 40, LOWEST = 4 };
+    double *x = new_volts(N);
+    uint64_t seed = 17;
+    int held = 0;
+    for (int trial = 0; trial < TRIALS; trial++) {
+        for (size_t i = 0; i < N; i++)
+            x[i] = 0.1;
+        /* lines at every quarter of a cycle of the record, the power of each as one over its frequency */
+        for (int k = 1; k < 150 * LOWEST; k++)
+            add_sine(x, N, 48e3, 3e-3 * sqrt(1.0 / k) * sqrt(-2 * log(1 - random_even(&seed))), k * 48e3 / (LOWEST * N),
+                     two_pi * random_even(&seed));
+        add_noise(x, N, 2e-3, &seed);
+        gw_readings *r = measured(x, N, 48e3, 0);
+        held +=
+            r->values[GW_DRIFT].state != GW_READING_VALUE || fabs(r->values[GW_DRIFT].value) <= r->values[GW_DRIFT].u95;
+        gw_readings_free(r);
+    }
+    assert_in_range(held, TRIALS * 80 / 100, TRIALS);
+    free(x);
+}
+
 static void silence_is_zero(void **state) {
     (void)state;
     double x[512] = {0};
@@ -208,9 +282,9 @@ static void silence_is_zero(void **state) {
     assert_true(noise.valid);
     assert_close(noise.rms, 0, 0);
     assert_close(noise.relative, 0, 0);
-    assert_true(gw_noise_density(&psd, (gw_band){20, 20e3}, &floor));
+    assert_true(gw_noise_density(&psd, (gw_band){20, 20e3}, nothing, &floor));
     assert_close(floor.density, 0, 0);
-    assert_true(gw_noise_density(&psd, (gw_band){20, 21}, &floor));
+    assert_true(gw_noise_density(&psd, (gw_band){20, 21}, nothing, &floor));
     assert_false(floor.valid);
     gw_arena_free(arena);
 }
@@ -225,6 +299,9 @@ int main(void) {
         cmocka_unit_test(what_the_fit_took_is_given_back),
         cmocka_unit_test(stated_uncertainty_holds),
         cmocka_unit_test(band_that_a_record_can_show),
+        cmocka_unit_test(density_of_coloured_noise),
+        cmocka_unit_test(noise_under_a_comb),
+        cmocka_unit_test(slope_of_pink_noise),
         cmocka_unit_test(silence_is_zero),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,120 @@
+/* Edges that pass between two samples: what nobody can know of them is in the uncertainty, and they are no events. */
+#include "measure/edges.h"
+#include "measure/measured.h"
+
+enum { N = 1200, TRIALS = 60 };
+
+typedef double shape(double turn);
+
+static double saw(double turn) {
+    return 1 - 2 * (turn - floor(turn));
+}
+
+static double square(double turn) {
+    return turn - floor(turn) < 0.5 ? 1 : -1;
+}
+
+static double pulse(double turn) {
+    return turn - floor(turn) < 0.2 ? 1 : -1;
+}
+
+/* RMS of each about its mean: closed forms. */
+static const struct {
+    shape *wave;
+    double rms, mean;
+} waves[] = {{saw, 0.57735026918962576, 0}, {square, 1, 0}, {pulse, 0.8, -0.6}};
+
+/* As an oscilloscope samples them: no filter before the converter, 200 codes, the noise a third of one. */
+static gw_readings *captured(shape *wave, double cycles, uint64_t *random) {
+    double volts[N], phase = random_even(random);
+    for (size_t i = 0; i < N; i++)
+        volts[i] = wave(cycles * (double)i / N + phase);
+    add_noise(volts, N, 0.003, random);
+    quantise(volts, N, 0.01);
+    return measured(volts, N, 100e3, 0.01);
+}
+
+static int holds(const gw_readings *r, gw_reading_key key, double truth) {
+    return fabs(value_of(r, key) - truth) <= r->values[key].u95;
+}
+
+/* Of so many trials at least 85 %, where 93 % is the goal: 52 of 60 are missed by chance hardly ever (binomial). */
+static void assert_held(int held, int of) {
+    if (held * 100 < 85 * of)
+        print_error("%d of %d\n", held, of);
+    assert_true(held * 100 >= 85 * of);
+}
+
+static void held_by_u95(void **state) {
+    (void)state;
+    uint64_t random = 71;
+    for (size_t k = 0; k < sizeof waves / sizeof *waves; k++) {
+        int frequency = 0, level = 0, dc = 0, steps = 0;
+        for (int t = 0; t < TRIALS; t++) {
+            double cycles = 2.5 * pow(10, random_even(&random));
+            gw_readings *r = captured(waves[k].wave, cycles, &random);
+            frequency += holds(r, GW_FREQUENCY, cycles * 100e3 / N);
+            level += holds(r, GW_LEVEL, waves[k].rms);
+            dc += holds(r, GW_DC, waves[k].mean);
+            steps += r->clues.step_count > 0;
+            gw_readings_free(r);
+        }
+        assert_held(frequency, TRIALS);
+        assert_held(level, TRIALS);
+        assert_held(dc, TRIALS);
+        assert_true(steps * 20 <= TRIALS);
+    }
+}
+
+/* Two edges a period apart, each even within a sample: the period errs by the difference of two even errors, whose
+ * variance is 2/12. Ten of them: 12/12/(10·99) (a straight line's slope). */
+static void uncertainties(void **state) {
+    (void)state;
+    assert_close(gw_edges_period_uncertainty(&(gw_edges){.count = 2, .height_v = 1}, 2), sqrt(2.0 / 12), 1e-12);
+    assert_close(gw_edges_period_uncertainty(&(gw_edges){.count = 10, .height_v = 1}, 10.4), sqrt(1.0 / 990), 1e-12);
+    assert_close(gw_edges_period_uncertainty(&(gw_edges){0}, 10.4), 0, 0);
+    /* four edges of 2 V, each wrong by a sample's twelfth part's root: 2·√(4/12)/1000 */
+    assert_close(gw_edges_mean_uncertainty(&(gw_edges){.count = 4, .height_v = 2}, 1000), 0.0011547005, 1e-9);
+}
+
+static gw_edges found(const double *volts, double period) {
+    gw_edges edges;
+    assert_true(gw_edges_unresolved(volts, NULL, N, period, 1e-3, &edges));
+    return edges;
+}
+
+/* A square behind a converter's filter rings (its harmonics end at half the rate); slow edges take several samples;
+ * noise and a sine have none. */
+static void other_edges_are_resolved(void **state) {
+    (void)state;
+    double volts[N], period = 61.7;
+    uint64_t random = 5;
+    for (size_t i = 0; i < N; i++)
+        volts[i] = square((double)i / period);
+    assert_true(found(volts, period).count > 30);
+    assert_close(found(volts, period).height_v, 2, 1e-9);
+    for (size_t i = 0; i < N; i++) {
+        volts[i] = 0;
+        for (int k = 1; k < period / 2; k += 2)
+            volts[i] += 4 / (two_pi / 2) / k * sin(two_pi * k * (double)i / period);
+    }
+    assert_close(found(volts, period).count, 0, 0);
+    for (size_t i = 0; i < N; i++)
+        volts[i] = fmax(-1, fmin(1, 6 * sin(two_pi * (double)i / period)));
+    assert_close(found(volts, period).count, 0, 0);
+    for (size_t i = 0; i < N; i++)
+        volts[i] = random_gauss(&random);
+    assert_close(found(volts, period).count, 0, 0);
+    for (size_t i = 0; i < N; i++)
+        volts[i] = sin(two_pi * (double)i / period);
+    assert_close(found(volts, period).count, 0, 0);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(held_by_u95),
+        cmocka_unit_test(uncertainties),
+        cmocka_unit_test(other_edges_are_resolved),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
