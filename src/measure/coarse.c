@@ -152,6 +152,9 @@ static comb comb_choose(task *t, double strong_cycles, double strong_energy) {
 /* Harmonics of a bent sine don't stand alone above this order, nor can a line that low tell which order it would be.
  * What stands alone above the audio band is no test tone, but an oscillation. */
 static const double alone_order = 20, audio_hz = 20e3;
+/* What has fewer cycles in the record is a step or a slope of DC beside a sine. Two lines nearer than so many beats are
+ * a sine that swells or cuts out, unless the weaker has so much of the stronger. */
+static const double slowest_tone = 4, least_beats = 5, beating = 0.5;
 
 /* Two tones: two lines that hold nearly everything and, unless two tones are stated, are no small-number multiples of a
  * common fundamental. */
@@ -171,6 +174,8 @@ static double second_tone(const task *t, size_t first, const comb *chosen, bool 
     double pair = items[first].rms * items[first].rms + items[second].rms * items[second].rms;
     double low = fmin(items[first].cycles, items[second].cycles),
            high = fmax(items[first].cycles, items[second].cycles);
+    if (!stated && (low < slowest_tone || (high - low < least_beats && items[second].rms < beating * items[first].rms)))
+        return 0;
     double order = round(high / low);
     bool harmonic =
         order <= alone_order ? fabs(high - order * low) < line_tolerance * order : high > audio_hz * t->duration_s;
@@ -300,11 +305,15 @@ static size_t line_near(const task *t, double cycles) {
     return best;
 }
 
+/* A line that is so much of the record is its signal: a sine that cuts out has others around it. */
+static const double one_line = 0.65;
+
 /* Lines that no comb of many cycles explains: perhaps a narrow pulse of few, that has no strongest line. */
-static bool few_instead(const task *t, comb *chosen) {
+static bool few_instead(const task *t, size_t first, comb *chosen) {
     /* hum above a signal holds nothing against it, unless both may be one comb of the mains' */
     double rest = t->ac_power - (on_mains(t, chosen->cycles, MAINS_LOW) ? 0 : t->aside);
-    if (chosen->other < 0.1 * chosen->energy && chosen->energy > 0.5 * rest)
+    double strongest = t->peaks->items[first].rms * t->peaks->items[first].rms;
+    if ((chosen->other < 0.1 * chosen->energy && chosen->energy > 0.5 * rest) || strongest > one_line * rest)
         return true;
     double cycles;
     if (!gw_search_period(t->block, 1.3, chosen->cycles, &cycles))
@@ -358,7 +367,7 @@ static bool from_lines(task *t, const gw_stimulus *stimulus, gw_coarse *out) {
         out->order = 1;
         return true;
     }
-    if (!few_instead(t, &chosen))
+    if (!few_instead(t, first, &chosen))
         return false;
     out->signal = chosen.cycles / count;
     out->repeats = chosen.energy == 0;

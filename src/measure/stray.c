@@ -25,6 +25,8 @@ static const double harmonic_within = 0.15;
 
 /* A tone that so much of the residual is (of rss) joins the model however small it is. */
 static const double most_of_rest = 0.5;
+/* Cycles of the record; slower things are steps and slopes of DC. */
+static const double slowest_tone = 4;
 /* Of a correlation of white noise; one record in thousands shows more. */
 static const double white_deviations = 4;
 
@@ -101,7 +103,8 @@ bool gw_stray_beside(gw_model *model, const gw_block *block, const gw_stimulus *
     if (!gw_peaks_find(block->shelf, fit->residual, fit->marks, fit->count, block->rate_hz, &peaks))
         return gw_error_memory(error);
     double before = fit->rss, signal = fit->base[GW_BASE_SIGNAL];
-    if (!peaks.count || peaks.items[0].rms * peaks.items[0].rms * (double)fit->present < most_of_rest * before ||
+    if (!peaks.count || peaks.items[0].cycles < slowest_tone ||
+        peaks.items[0].rms * peaks.items[0].rms * (double)fit->present < most_of_rest * before ||
         peaks.items[0].rms * peaks.items[0].rms * 12 < model->step * model->step)
         return true;
     double found = peaks.items[0].cycles / (double)fit->count;

@@ -308,6 +308,37 @@ static void beats_are_no_dropouts(void **state) {
         }
 }
 
+/* What happens to a sine makes it no other signal: a step of DC under it, or cut-outs (a twentieth of the record each).
+ */
+static void events_leave_the_sine(void **state) {
+    (void)state;
+    enum { LENGTH = 24000, TRIALS = 24 };
+    double *x = new_volts(LENGTH);
+    uint64_t seed = 52;
+    int other[2] = {0, 0};
+    for (int t = 0; t < 2 * TRIALS; t++) {
+        double frequency = 120 * pow(10, random_even(&seed)), step = 0.05 + 0.3 * random_even(&seed);
+        size_t at = LENGTH / 5 + (size_t)(0.6 * LENGTH * random_even(&seed)), cuts = (size_t)(1 + t / 2 % 3);
+        memset(x, 0, LENGTH * sizeof *x);
+        add_sine(x, LENGTH, 48e3, 0.4, frequency, two_pi * random_even(&seed));
+        for (size_t i = at; t % 2 && i < LENGTH; i++)
+            x[i] += step;
+        for (size_t c = 0; t % 2 == 0 && c < cuts; c++) {
+            size_t from = (size_t)(((double)c + 0.2 + 0.4 * random_even(&seed)) * LENGTH / (double)cuts);
+            for (size_t i = from; i < from + LENGTH / 20; i++)
+                x[i] *= 0.1;
+        }
+        add_noise(x, LENGTH, 1e-3, &seed);
+        gw_readings *r = measured(x, LENGTH, 48e3, 0);
+        other[t % 2] += r->signal != GW_SIGNAL_SINE || fabs(value_of(r, GW_FREQUENCY) / frequency - 1) > 0.01;
+        gw_readings_free(r);
+    }
+    print_message("another signal: with cut-outs %d, with a step %d of %d\n", other[0], other[1], TRIALS);
+    assert_in_range(other[0], 0, TRIALS / 6);
+    assert_in_range(other[1], 0, TRIALS / 12);
+    free(x);
+}
+
 static void slope_of_a_line(void **state) {
     (void)state;
     uint64_t seed = 49;
@@ -386,6 +417,7 @@ int main(void) {
         cmocka_unit_test(soft_starts_are_no_dropouts),
         cmocka_unit_test(steady_signals_have_no_dropouts),
         cmocka_unit_test(beats_are_no_dropouts),
+        cmocka_unit_test(events_leave_the_sine),
         cmocka_unit_test(crackle_at_its_times),
         cmocka_unit_test(impulses_of_a_short_record_are_told_apart),
         cmocka_unit_test(noise_and_quantising_are_no_crackle),
