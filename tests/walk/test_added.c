@@ -299,8 +299,37 @@ static void the_likeliest_cause_of_a_loss(void **state) {
     }
 }
 
+/* White noise of 20 Hz to 20 kHz through a low-pass of the first order at fc keeps fc (atan(20 kHz/fc) - atan(20
+ * Hz/fc)) over 19.98 kHz of its power. Of n lines of noise the largest is the nth harmonic number times their mean. */
+static void white_noise_through_a_low_pass(void **state) {
+    (void)state;
+    enum { FINE = 400 };
+    static double fine[FINE];
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = noise\n[point A]\n[point B]\nstage = lowpass r=10k c=10n\n");
+    for (int i = 0; i < 2; i++) {
+        put_noise(&b, i, 1, 1);
+        for (int k = 0; k < FINE; k++) {
+            double low_hz = exp(log(end_hz * seconds) * k / FINE) / seconds;
+            double high_hz = exp(log(end_hz * seconds) * (k + 1) / FINE) / seconds, number = 0;
+            for (int n = 1; n <= fmax(1, round((high_hz - low_hz) * seconds)); n++)
+                number += 1.0 / n;
+            fine[k] = 1e-3 * sqrt(number);
+        }
+        b.readings[i].spectrum.high = fine;
+        b.readings[i].spectrum.count = FINE;
+    }
+    walk_of(&b);
+    const double corner_hz = 1 / (6.283185307179586 * 10e3 * 10e-9);
+    double share = corner_hz * (atan(20e3 / corner_hz) - atan(20 / corner_hz)) / 19980;
+    print_message("%g, in closed form %g\n", stage_to(&b, "B")->gain.expected, sqrt(share));
+    assert_close(stage_to(&b, "B")->gain.expected, sqrt(share), 0.02 * sqrt(share));
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(white_noise_through_a_low_pass),
         cmocka_unit_test(the_louder_tone_is_named),
         cmocka_unit_test(losses_beyond_the_band_are_none),
         cmocka_unit_test(a_tone_that_came_in_is_passed_on),
