@@ -327,8 +327,23 @@ static void white_noise_through_a_low_pass(void **state) {
     bench_close(&b);
 }
 
+/* A probe that floats picks up far more mains than a silent output holds: a trace of them, found as the period of next
+ * to nothing, leaves the dead stage the likeliest. */
+static void a_trace_of_mains_is_no_floating_probe(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = amp\ngain = 0 dB\n");
+    put_sine(&b, "A", 1, 0);
+    say(put_silence(&b, "B", 1e-4, 0), GW_FREQUENCY, 50, 0.1, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "A", "B");
+    const gw_finding *found = &b.walk->findings[b.walk->verdict.finding];
+    assert_or_explain(!strstr(found->causes[0], "probe does not touch"), b.walk);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_trace_of_mains_is_no_floating_probe),
         cmocka_unit_test(white_noise_through_a_low_pass),
         cmocka_unit_test(the_louder_tone_is_named),
         cmocka_unit_test(losses_beyond_the_band_are_none),
