@@ -291,6 +291,23 @@ static void write_capture(const char *name, double volts) {
     gw_text_free(&text);
 }
 
+/* Noise, and half of it: programme through a stage. */
+static void write_pair(const char *name) {
+    gw_text text = {0};
+    unsigned random = 1;
+    gw_text_add(&text, "time (s),CH1 (V),CH2 (V)\n");
+    for (int i = 0; i < 1500; i++) {
+        char number[32];
+        random = random * 1664525U + 1013904223U;
+        double volts = (double)(random >> 8) / (1 << 24) - 0.5;
+        gw_text_printf(&text, "%s,", gw_number_print(i * 2e-5, 9, number, sizeof number));
+        gw_text_printf(&text, "%s,", gw_number_fixed(volts, 5, number, sizeof number));
+        gw_text_printf(&text, "%s\n", gw_number_fixed(0.5 * volts, 5, number, sizeof number));
+    }
+    write_text(name, text.data);
+    gw_text_free(&text);
+}
+
 /* Sixteen-bit mono at 48 kHz. */
 static void write_sound(const char *name) {
     gw_wav_layout layout = {.format = GW_WAV_PCM16, .rate_hz = 48000, .channels = 1, .frames = 400};
@@ -322,6 +339,7 @@ static int set_up(void **state) {
     write_capture("in.csv", 0.1);
     write_capture("out.csv", 1.0);
     write_sound("in.wav");
+    write_pair("pair.csv");
     write_text("chain.ini", "[chain]\ntitle = two points\nstimulus = sine 1 kHz\n\n[point in]\n\n[point out]\nstage = "
                             "noninverting rf=9k rg=1k\n\n[rail plus]\nreading = 15 V\ndc = 15 V\n");
     save_record("before.json");

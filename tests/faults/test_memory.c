@@ -80,6 +80,11 @@ static void measure(void **state) {
     every_allocation(COMMAND("peek", "in.csv", "in.wav", "--jobs", "1"));
 }
 
+static void one_channel_against_another(void **state) {
+    (void)state;
+    every_allocation(COMMAND("measure", "--reference", "1", "--json", "pair.csv", "--jobs", "1"));
+}
+
 static void standard_input(void **state) {
     (void)state;
     input_name = "in.csv";
@@ -101,9 +106,10 @@ static void learn(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(walk_of_a_chain), cmocka_unit_test(walk_of_captures), cmocka_unit_test(walk_of_a_record),
-        cmocka_unit_test(measure),         cmocka_unit_test(compare),          cmocka_unit_test(learn),
-        cmocka_unit_test(standard_input),
+        cmocka_unit_test(walk_of_a_chain),  cmocka_unit_test(walk_of_captures),
+        cmocka_unit_test(walk_of_a_record), cmocka_unit_test(measure),
+        cmocka_unit_test(compare),          cmocka_unit_test(learn),
+        cmocka_unit_test(standard_input),   cmocka_unit_test(one_channel_against_another),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
