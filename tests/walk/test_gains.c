@@ -448,8 +448,23 @@ static void nothing_at_all_is_called_so(void **state) {
     bench_close(&b);
 }
 
+/* A scope before a stage and a sound card behind it: what full scale is in volts is not known. */
+static void volts_and_full_scale_make_no_gain(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz\n[point A]\n[point B]\ngain = 0 dB\n");
+    put_sine(&b, "A", 1, 0);
+    put_sine(&b, "B", 0.1, 0)->source.unit = "FS";
+    walk_of(&b);
+    assert_or_explain(count_findings(b.walk, GW_OFF, false) == 0, b.walk);
+    assert_int_equal(stage_to(&b, "B")->gain.status, GW_UNJUDGED);
+    assert_string_equal(stage_to(&b, "B")->gain.why, "the captures have different units");
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(volts_and_full_scale_make_no_gain),
         cmocka_unit_test(gain_beyond_all_numbers_is_none),
         cmocka_unit_test(healthy_chain_is_clear),
         cmocka_unit_test(dead_stage_is_one_fault),

@@ -254,8 +254,22 @@ static void more_rails_than_points(void **state) {
     bench_close(&b);
 }
 
+static void rail_of_no_stated_voltage_is_not_judged(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz\n[point A]\n[rail X]\nripple = < 100 mV\n");
+    put_sine(&b, "A", 1, 0);
+    put_rail(&b, "X", 7, 0);
+    walk_of(&b);
+    assert_or_explain(b.walk->finding_count == 0, b.walk);
+    assert_int_equal(b.walk->rails[0].dc.status, GW_UNJUDGED);
+    assert_string_equal(b.walk->rails[0].dc.why, "no voltage is stated");
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(rail_of_no_stated_voltage_is_not_judged),
         cmocka_unit_test(rails_in_order),
         cmocka_unit_test(missing_rail_explains_the_dead_stage),
         cmocka_unit_test(bad_rail_does_not_explain_a_broken_wire),
