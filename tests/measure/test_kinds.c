@@ -431,8 +431,41 @@ static void test_slow_noise_stays_its_size(void **state) {
     free(v);
 }
 
+/* Noise that forgets itself in 100 to 10000 samples: its AC RMS is its samples' deviation from their mean, whatever hum
+ * may hide in it. A slope or a slow line that the fit takes for more is a rare accident: one record in twenty at most.
+ */
+static void test_slow_noise_is_as_large_as_its_samples(void **state) {
+    (void)state;
+    enum { TRIALS = 120 };
+    static const size_t lengths[] = {500, 1000, 2400, 4800};
+    double *v = new_volts(4800);
+    uint64_t random = 812;
+    int beyond = 0, trials = trials_of(TRIALS);
+    for (int t = 0; t < trials; t++) {
+        size_t n = lengths[t % 4];
+        double keeps = 0.99 + 0.0099 * random_even(&random), slow = 0, sum = 0, squares = 0;
+        for (int i = 0; i < 2000; i++)
+            slow = keeps * slow + random_gauss(&random);
+        for (size_t i = 0; i < n; i++) {
+            slow = keeps * slow + random_gauss(&random);
+            v[i] = 0.01 * slow;
+            sum += v[i];
+            squares += v[i] * v[i];
+        }
+        double mean = sum / (double)n, deviation = sqrt(squares / (double)n - mean * mean);
+        gw_readings *r = measured(v, n, 48000, 0);
+        const gw_reading *ac = &r->values[GW_AC_RMS];
+        beyond += ac->state == GW_READING_VALUE && ac->value > 1.3 * deviation;
+        gw_readings_free(r);
+    }
+    print_message("slow noise larger than it is: %d of %d\n", beyond, trials);
+    assert_in_range(beyond, 0, trials / 20);
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_slow_noise_is_as_large_as_its_samples),
         cmocka_unit_test(test_octaves),
         cmocka_unit_test(test_flat_line),
         cmocka_unit_test(test_constants),
