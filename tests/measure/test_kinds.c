@@ -463,8 +463,32 @@ static void test_slow_noise_is_as_large_as_its_samples(void **state) {
     free(v);
 }
 
+/* 1.5 to 3 cycles, ten times as large as slow noise (a random walk) beside them, are a sine. */
+static void test_few_cycles_in_slow_noise(void **state) {
+    (void)state;
+    double *v = new_volts(N);
+    uint64_t random = 813;
+    int sines = 0, trials = trials_of(60);
+    for (int t = 0; t < trials; t++) {
+        double cycles = 1.5 + 1.5 * random_even(&random), walk = 0;
+        memset(v, 0, N * sizeof *v);
+        add_sine(v, N, N, 1, cycles, two_pi * random_even(&random));
+        for (size_t i = 0; i < N; i++) {
+            walk += random_gauss(&random); /* rms about its mean: sqrt(n/6) */
+            v[i] += 0.1 * sqrt(0.5) * walk / sqrt(N / 6.0);
+        }
+        gw_readings *r = measured(v, N, 48000, 0);
+        sines += r->signal == GW_SIGNAL_SINE;
+        gw_readings_free(r);
+    }
+    print_message("few cycles in slow noise: a sine in %d of %d\n", sines, trials);
+    assert_true(10 * sines >= 8 * trials);
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_few_cycles_in_slow_noise),
         cmocka_unit_test(test_slow_noise_is_as_large_as_its_samples),
         cmocka_unit_test(test_octaves),
         cmocka_unit_test(test_flat_line),
