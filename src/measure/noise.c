@@ -97,12 +97,18 @@ static double variance_best(const sums *s, const gw_psd *psd) {
     return s->squares / (psd->bin_hz * psd->duration_s) / (s->power * s->power);
 }
 
+/* Relative variance of their power from which on bins are few. */
+static const double few_bins = 0.01;
+
 /* The estimate is mean square x in / (in + out), both from the same spectrum. With f the share that is `in`, its
  * relative error is in's unavoidable one plus (1 - f) times what windowing adds to in and to out. */
 static double variance_of_share(const sums *in, const sums *out, const gw_psd *psd) {
     double best_in = variance_best(in, psd), best_out = variance_best(out, psd);
     double added_in = fmax(variance_welch(in, psd) - best_in, 0);
-    double added_out = fmax(variance_welch(out, psd) - best_out, 0);
+    double all_out = variance_welch(out, psd);
+    /* of few bins at the lowest frequencies the segments see other parts than the record's mean square has */
+    double few = 0.5 * all_out / (1 + few_bins / fmax(all_out, 1e-12));
+    double added_out = fmax(all_out - best_out, few);
     double rest = 1 - in->power / (in->power + out->power);
     return best_in + rest * rest * (added_in + added_out);
 }
@@ -133,8 +139,11 @@ gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weight
     if (in.weight <= 0 || (in.weight - lost) * 100 < LEFT_AT_LEAST * in.weight)
         return (gw_noise){0};
     double left = (in.weight - lost) / in.weight;
-    gw_noise noise = {.valid = true, .rms = sqrt(in.power / left)};
-    double variance = variance_of_share(&in, &out, psd) / left;
+    /* as a share of the record's mean square, or by itself where what lies outside of the band makes that worse */
+    double of_share = variance_of_share(&in, &out, psd), alone = variance_welch(&in, psd);
+    double power = of_share <= alone || !(psd->parseval > 0) ? in.power : in.power / psd->parseval;
+    gw_noise noise = {.valid = true, .rms = sqrt(power / left)};
+    double variance = fmin(of_share, alone) / left;
     if (in.power > 0 && variance > 0) {
         noise.freedom = 2 / variance;
         noise.relative = sqrt(variance) / 2;

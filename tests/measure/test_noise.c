@@ -180,6 +180,42 @@ static void stated_uncertainty_holds(void **state) {
     }
 }
 
+/* White noise and, nine times its power, noise that a first-order low-pass at 1 Hz leaves (x' = a x + e, density
+ * 2 sigma^2/rate over |1 - a e^-jw|^2): below the band, and what the segments see of so few cycles is not what the
+ * whole record holds. The integral of the density by a sum of fine steps. */
+static void rumble_below_the_band(void **state) {
+    (void)state;
+    enum { N = 48000, TRIALS = 60, STEPS = 40000 };
+    const double rate = 48e3, sigma = 1, rumble = 3, a = exp(-two_pi * 1 / rate), e = rumble * sqrt(1 - a * a);
+    const gw_band band = {20, 20e3};
+    double truth = 0;
+    for (int k = 0; k < STEPS; k++) {
+        double f = band.low_hz + (k + 0.5) * (band.high_hz - band.low_hz) / STEPS, w = two_pi * f / rate;
+        double low_pass = e * e / (1 + a * a - 2 * a * cos(w));
+        truth += 2 / rate * (sigma * sigma + low_pass) * (band.high_hz - band.low_hz) / STEPS;
+    }
+    uint64_t seed = 19;
+    int inside = 0;
+    double *x = new_volts(N);
+    for (int t = 0; t < TRIALS; t++) {
+        double slow = rumble * random_gauss(&seed);
+        for (size_t i = 0; i < N; i++) {
+            slow = a * slow + e * random_gauss(&seed);
+            x[i] = slow + sigma * random_gauss(&seed);
+        }
+        gw_arena *arena = gw_arena_new();
+        gw_psd psd;
+        assert_true(gw_psd_welch(x, NULL, N, rate, 0, arena, &psd));
+        gw_noise noise = gw_noise_rms(&psd, band, GW_WEIGHT_FLAT, nothing);
+        inside += fabs(noise.rms - sqrt(truth)) <= 2 * noise.relative * noise.rms;
+        assert_close(noise.rms, sqrt(truth), 0.06 * sqrt(truth));
+        gw_arena_free(arena);
+    }
+    free(x);
+    print_message("noise above a rumble: covered %d of %d\n", inside, TRIALS);
+    assert_in_range(inside, 0.9 * TRIALS, TRIALS);
+}
+
 static void band_that_a_record_can_show(void **state) {
     (void)state;
     gw_band audio = {20, 20e3};
@@ -298,6 +334,7 @@ int main(void) {
         cmocka_unit_test(density_does_not_see_lines_nor_length),
         cmocka_unit_test(what_the_fit_took_is_given_back),
         cmocka_unit_test(stated_uncertainty_holds),
+        cmocka_unit_test(rumble_below_the_band),
         cmocka_unit_test(band_that_a_record_can_show),
         cmocka_unit_test(density_of_coloured_noise),
         cmocka_unit_test(noise_under_a_comb),
