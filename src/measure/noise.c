@@ -140,7 +140,8 @@ gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weight
         return (gw_noise){0};
     double left = (in.weight - lost) / in.weight;
     /* as a share of the record's mean square, or by itself where what lies outside of the band makes that worse */
-    double of_share = variance_of_share(&in, &out, psd), alone = variance_welch(&in, psd);
+    double of_share = variance_of_share(&in, &out, psd),
+           alone = fmax(variance_welch(&in, psd), variance_best(&in, psd));
     double power = of_share <= alone || !(psd->parseval > 0) ? in.power : in.power / psd->parseval;
     gw_noise noise = {.valid = true, .rms = sqrt(power / left)};
     double variance = fmin(of_share, alone) / left;

@@ -16,8 +16,8 @@ import numpy as np
 from scipy import optimize, signal, stats
 
 ROOT = pathlib.Path(os.environ.get("GAINWALK_ROOT", pathlib.Path(__file__).resolve().parents[2]))
-SOURCES = ["base/arena.c", "measure/spectrum.c", "measure/noise.c", "measure/weighting.c", "measure/robust.c",
-           "measure/solve.c", "measure/tones.c", "measure/shelf.c", "measure/sums.c"]
+SOURCES = ["base/arena.c", "measure/spectrum.c", "measure/noise.c", "measure/density.c", "measure/weighting.c",
+           "measure/robust.c", "measure/solve.c", "measure/tones.c", "measure/shelf.c", "measure/sums.c"]
 
 
 class Psd(ctypes.Structure):
@@ -70,7 +70,7 @@ def build(folder):
     lib.gw_noise_rms.restype = Noise
     lib.gw_noise_rms.argtypes = [ctypes.POINTER(Psd), Band, ctypes.c_int, Fitted]
     lib.gw_noise_density.restype = ctypes.c_bool
-    lib.gw_noise_density.argtypes = [ctypes.POINTER(Psd), Band, ctypes.POINTER(Floor)]
+    lib.gw_noise_density.argtypes = [ctypes.POINTER(Psd), Band, Fitted, ctypes.POINTER(Floor)]
     lib.gw_weighting_a.restype = ctypes.c_double
     lib.gw_weighting_a.argtypes = [ctypes.c_double]
     lib.gw_chi_square_median.restype = ctypes.c_double
@@ -115,7 +115,7 @@ def check_noise(lib, arena, random):
     weighted = lib.gw_noise_rms(psd, Band(low, high), 1, Fitted(None, 0))
     close("A-weighted", weighted.rms, np.sqrt((density[inside] * weights**2).sum() * psd.bin_hz), 1e-5)
     floor = Floor()
-    assert lib.gw_noise_density(psd, Band(0, 24000), ctypes.byref(floor))
+    assert lib.gw_noise_density(psd, Band(0, 24000), Fitted(None, 0), ctypes.byref(floor))
     expected = np.sqrt(np.median(density[1:-1]) / (stats.chi2.median(psd.freedom) / psd.freedom))
     close("density from the median", floor.density / expected, 1, 1e-5)
     for freedom in (2, 4, 8, 15.2, 60, 500):
