@@ -168,8 +168,8 @@ def run_ctest(folder, part, found):
     """Whether every test of a part passed."""
     passed = True
     settings = environment(found)
-    # LeakSanitizer breaks down over waiting threads even so, once in a thousand runs or two: but where they are what is
-    # looked at there is one
+    # even so LeakSanitizer breaks down over waiting threads once in a thousand runs or two: but where threads are what is
+    # looked at, there is only one
     if part != "threads":
         settings["OMP_THREAD_LIMIT"] = "1"
     for arguments in selections(part):
