@@ -167,15 +167,10 @@ def build(part):
 def run_ctest(folder, part, found):
     """Whether every test of a part passed."""
     passed = True
-    settings = environment(found)
-    # even so LeakSanitizer breaks down over waiting threads once in a thousand runs or two: but where threads are what is
-    # looked at, there is only one
-    if part != "threads":
-        settings["OMP_THREAD_LIMIT"] = "1"
     for arguments in selections(part):
         command = ["ctest", "--test-dir", folder, "--output-on-failure", "--no-tests=error", "--timeout", "3000", "-j",
                    str(clang.JOBS), *arguments]
-        passed = subprocess.run(command, env=settings, check=False).returncode == 0 and passed
+        passed = subprocess.run(command, env=environment(found), check=False).returncode == 0 and passed
     return passed
 
 
