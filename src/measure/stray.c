@@ -55,6 +55,17 @@ static bool take_back(gw_model *model, double signal, bool was_free, gw_error *e
     return gw_fit_solve(fit, error);
 }
 
+/* A tone at `found` (cycles a sample) joins the fit; whether it went elsewhere, by more than a line. */
+static bool tone_join(gw_fit *fit, double found, bool *strayed, gw_error *error) {
+    fit->base[GW_BASE_SECOND] = found;
+    fit->base_free[GW_BASE_SECOND] = true;
+    fit->started = false;
+    if (!gw_fit_add(fit, 0, 1, 0, error) || !gw_fit_solve(fit, error))
+        return false;
+    *strayed = fabs(fit->base[GW_BASE_SECOND] - found) * (double)fit->count > 1;
+    return true;
+}
+
 bool gw_stray_join(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, gw_error *error) {
     gw_fit *fit = &model->fit;
     bool was_free = fit->base_free[GW_BASE_SIGNAL];
@@ -67,17 +78,14 @@ bool gw_stray_join(gw_model *model, const gw_block *block, const gw_stimulus *st
     if (!peaks.count || peaks.items[0].rms < least_share * rms_of(&fit->lines[0]))
         return true;
     double found = peaks.items[0].cycles / (double)fit->count;
+    bool strayed;
     /* beside a strong tone the guess of the fundamental may be a good part of a cycle off: what is stated is nearer */
     if (stimulus->frequency_hz > 0)
         fit->base[GW_BASE_SIGNAL] = stimulus->frequency_hz / block->rate_hz;
     fit->base_free[GW_BASE_SIGNAL] = true;
-    fit->base[GW_BASE_SECOND] = found;
-    fit->base_free[GW_BASE_SECOND] = true;
-    fit->started = false;
-    if (!gw_fit_add(fit, 0, 1, 0, error) || !gw_fit_solve(fit, error))
+    if (!tone_join(fit, found, &strayed, error))
         return false;
-    bool strayed = fabs(fit->base[GW_BASE_SECOND] - found) * (double)fit->count > 1 ||
-                   fabs(fit->base[GW_BASE_SIGNAL] / signal - 1) > 0.2;
+    strayed = strayed || fabs(fit->base[GW_BASE_SIGNAL] / signal - 1) > 0.2;
     model->stray = fit->solved && !strayed && !is_harmonic(fit, stimulus) && fit->rss < left_of_rest * before;
     return model->stray || take_back(model, signal, was_free, error);
 }
@@ -108,13 +116,10 @@ bool gw_stray_beside(gw_model *model, const gw_block *block, const gw_stimulus *
         peaks.items[0].rms * peaks.items[0].rms * 12 < model->step * model->step)
         return true;
     double found = peaks.items[0].cycles / (double)fit->count;
-    fit->base[GW_BASE_SECOND] = found;
-    fit->base_free[GW_BASE_SECOND] = true;
-    fit->started = false;
-    if (!gw_fit_add(fit, 0, 1, 0, error) || !gw_fit_solve(fit, error))
+    bool strayed;
+    if (!tone_join(fit, found, &strayed, error))
         return false;
-    bool strayed = fabs(fit->base[GW_BASE_SECOND] - found) * (double)fit->count > 1 ||
-                   fabs(fit->base[GW_BASE_SIGNAL] - signal) * (double)fit->count > 0.5;
+    strayed = strayed || fabs(fit->base[GW_BASE_SIGNAL] - signal) * (double)fit->count > 0.5;
     model->stray = fit->solved && !strayed && !is_harmonic(fit, stimulus) && fit->rss < (1 - most_of_rest) * before;
     return model->stray || take_back(model, signal, was_free, error);
 }
