@@ -34,6 +34,8 @@ PROGRAM = os.environ.get("GAINWALK")
 CASES = os.path.join(os.path.dirname(os.path.abspath(__file__)), "cases")
 RELATIVE = 1e-6  # of a number in JSON: another compiler's last digits
 UNCERTAIN = 1e-3  # of an uncertainty or bound: those are made of what is left when all else is taken off
+# What of the caller's environment a command sees: which mutant lives, and the settings of the tools that a build has in it.
+PASSED_ON = re.compile(r"GAINWALK_MUTANT.*|(?:A|L|T|UB)SAN_OPTIONS")
 
 
 class Case:
@@ -99,7 +101,7 @@ def run(case, program):
             if words[0] == "gainwalk":
                 words[0] = program
         environment = {"PATH": os.path.dirname(program) + ":" + os.environ.get("PATH", ""), "LC_ALL": "C.UTF-8",
-                       "HOME": folder, **{name: os.environ[name] for name in os.environ if name.startswith("GAINWALK_MUTANT")}}
+                       "HOME": folder, **{name: os.environ[name] for name in os.environ if PASSED_ON.fullmatch(name)}}
         done = None
         for words in commands:
             if done is not None and done.returncode not in (0, 1, 3):
@@ -214,8 +216,30 @@ def self_test():
             sys.exit("self-test: a refreshed case does not read back")
 
 
+def self_test_surroundings():
+    """A command sees the tools' settings, and nothing else that the caller happens to have set."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = os.path.join(folder, "a.case")
+        with open(path, "w", encoding="utf-8") as file:
+            file.write("run: env\nexit: 0\n")
+        settings = ["ASAN_OPTIONS", "LSAN_OPTIONS", "TSAN_OPTIONS", "UBSAN_OPTIONS"]
+        before = dict(os.environ)
+        os.environ.update({name: "verbosity=0" for name in settings}, LANG="de_DE.UTF-8", GAINWALK_UPDATE="")
+        try:
+            _, printed, _ = run(Case(path), "/bin/true")
+        finally:
+            os.environ.clear()
+            os.environ.update(before)
+        names = {line.split("=")[0] for line in printed.splitlines()}
+        if not names.issuperset(settings):
+            sys.exit("self-test: a sanitizer's settings do not reach the program")
+        if names & {"LANG", "GAINWALK_UPDATE"}:
+            sys.exit("self-test: the caller's own surroundings reach the program")
+
+
 def main():
     self_test()
+    self_test_surroundings()
     if not PROGRAM:
         sys.exit("the program was not built")
     chosen = sys.argv[1:]
