@@ -13,6 +13,11 @@ static const double independent = 0.5;
 /* Arithmetic alone makes so much of the samples' energy. */
 static const double rounding = 1e-26;
 
+/* Squares of a step. What rounding to steps leaves of a waveform, step²/12 in all, repeats with it in a few lines;
+ * which octave has them depends on where the octave's pairs begin. An octave's energy may differ by that, and the
+ * energy of the whole, which does not depend on it, tells what came in. */
+static const double grid_share = 0.5;
+
 /* Level and DC are read of every segment; what is left of others' figures by such a change is far under their
  * uncertainty. A harmonic may differ by its own share, as it is read of the fitted ones alone. */
 static const double level_share = 1e-3, dc_share = 1e-2, line_share = 1e-2;
@@ -24,11 +29,12 @@ static double mean_of(const gw_octave *octave) {
     return octave->count > 0 ? octave->energy / octave->count : 0;
 }
 
-static bool octave_alike(const gw_octave *fitted, const gw_octave *other, double least) {
+/* `least` and `grid` as mean squares: what arithmetic makes, and by how much the energy may differ anyway. */
+static bool octave_alike(const gw_octave *fitted, const gw_octave *other, double least, double grid) {
     double was = fitted->energy + least * fitted->count, is = other->energy + least * other->count;
     /* the logarithm of a mean square of n values has a variance of 2/n */
     double deviation = sqrt(2 / (independent * fitted->count) + 2 / (independent * other->count));
-    if (is != was && !(fabs(log(is / was)) <= apart * deviation))
+    if (fabs(is - was) > grid * fitted->count && !(fabs(log(is / was)) <= apart * deviation))
         return false;
     double limit = largest_apart * largest_apart * (mean_of(fitted) + least);
     return other->largest <= fmax(limit, peak_ratio * peak_ratio * fitted->largest);
@@ -79,11 +85,12 @@ bool gw_glance_alike(const gw_glance *fitted, const gw_glance *other, const gw_o
     if (!fitted->made || !other->made || fitted->octave_count != other->octave_count)
         return false;
     double least = rounding * (fitted->mean_square + fitted->dc * fitted->dc);
-    if (!octave_alike(&fitted->whole, &other->whole, least) || !dc_alike(fitted, other) ||
+    double grid = grid_share * fitted->step * fitted->step;
+    if (!octave_alike(&fitted->whole, &other->whole, least, 0) || !dc_alike(fitted, other) ||
         !lines_alike(fitted, other, outline) || !probes_alike(fitted, other))
         return false;
     for (size_t k = 0; k < fitted->octave_count; k++)
-        if (!octave_alike(&fitted->octaves[k], &other->octaves[k], least))
+        if (!octave_alike(&fitted->octaves[k], &other->octaves[k], least, grid))
             return false;
     return true;
 }

@@ -90,9 +90,7 @@ static bool lines_take(const gw_block *block, const gw_outline *outline, const g
         lines[k] = (gw_sweep){outline->frequency[k], -c.even[k + 1], -c.odd[k]};
     }
     out->phase_rad = outline->tone ? atan2(-c.odd[0], c.even[1]) : 0;
-    for (size_t i = 0; i < block->count; i++)
-        room[i] = block->volts[i] - out->dc;
-    gw_sweep_add_many(room, block->count, lines, outline->count);
+    gw_sweep_apart_many(block->volts, -out->dc, block->count, lines, outline->count, room);
     return true;
 }
 
@@ -111,49 +109,58 @@ static double largest_lane(const gw_lanes *of) {
     return fmax(fmax(v[0], v[1]), fmax(v[2], v[3]));
 }
 
-/* Differences of neighbours are summed up, their sums left at the front of `values`. */
-GW_WIDE static size_t halve(double *values, size_t count, gw_octave *out) {
-    gw_lanes energy = {0}, largest = {0};
-    size_t pairs = count / 2, k = 0;
+/* Squares on their way to an octave. */
+typedef struct squares {
+    gw_lanes energy, next, largest;
+} squares;
+
+static inline void squares_add(squares *to, const gw_lanes *one, const gw_lanes *other) {
+    const gw_lanes square = *one * *one, next = *other * *other;
+    to->energy += square;
+    to->next += next;
+    larger(&to->largest, &square);
+    larger(&to->largest, &next);
+}
+
+/* With the values that no lane was left for. */
+static gw_octave squares_end(const squares *of, const double *rest, size_t left, double count) {
+    double energy = gw_lanes_sum(&of->energy, &of->next), largest = largest_lane(&of->largest);
+    for (size_t k = 0; k < left; k++) {
+        energy += rest[k] * rest[k];
+        largest = fmax(largest, rest[k] * rest[k]);
+    }
+    return (gw_octave){count, energy, largest};
+}
+
+/* Differences of neighbours are summed up in `out`, their sums left at the front of `values`; in `whole`, unless NULL,
+ * the values themselves. */
+GW_WIDE static size_t halve(double *values, size_t count, gw_octave *whole, gw_octave *out) {
+    squares all = {0}, apart = {0};
+    double rest[GW_LANES + 1], differences[GW_LANES / 2];
+    size_t pairs = count / 2, k = 0, left = 0;
     for (; k + 4 <= pairs; k += 4) {
         gw_lanes one = GW_LANES_AT(values + 2 * k), other = GW_LANES_AT(values + 2 * k + 4);
+        if (whole)
+            squares_add(&all, &one, &other);
         gw_lanes even = __builtin_shufflevector(one, other, 0, 2, 4, 6),
-                 odd = __builtin_shufflevector(one, other, 1, 3, 5, 7), apart = even - odd;
+                 odd = __builtin_shufflevector(one, other, 1, 3, 5, 7), difference = even - odd, none = {0};
         *(gw_lanes *)(values + k) = even + odd;
-        apart *= apart;
-        energy += apart;
-        larger(&largest, &apart);
+        squares_add(&apart, &difference, &none);
     }
-    gw_lanes none = {0};
-    double sum = gw_lanes_sum(&energy, &none), most = largest_lane(&largest);
-    for (; k < pairs; k++) {
-        double apart = (values[2 * k] - values[2 * k + 1]) * (values[2 * k] - values[2 * k + 1]);
-        values[k] = values[2 * k] + values[2 * k + 1];
-        sum += apart;
-        most = fmax(most, apart);
+    memcpy(rest, values + 2 * k, (count - 2 * k) * sizeof *rest);
+    for (; k < pairs; k++, left++) {
+        differences[left] = rest[2 * left] - rest[2 * left + 1];
+        values[k] = rest[2 * left] + rest[2 * left + 1];
     }
-    *out = (gw_octave){(double)pairs, sum, most};
+    *out = squares_end(&apart, differences, left, (double)pairs);
+    if (whole)
+        *whole = squares_end(&all, rest, count - 2 * (pairs - left), (double)count);
     return pairs;
 }
 
-GW_WIDE static void look_whole(const double *values, size_t count, gw_octave *out) {
-    gw_lanes energy = {0}, next = {0}, largest = {0};
-    size_t k = 0;
-    for (; k + GW_LANES <= count; k += GW_LANES) {
-        gw_lanes one = GW_LANES_AT(values + k), other = GW_LANES_AT(values + k + 4);
-        one *= one;
-        other *= other;
-        energy += one;
-        next += other;
-        larger(&largest, &one);
-        larger(&largest, &other);
-    }
-    double sum = gw_lanes_sum(&energy, &next), most = largest_lane(&largest);
-    for (; k < count; k++) {
-        sum += values[k] * values[k];
-        most = fmax(most, values[k] * values[k]);
-    }
-    *out = (gw_octave){(double)count, sum, most};
+static gw_octave look_slow(const double *values, size_t count) {
+    squares none = {0};
+    return squares_end(&none, values, count, (double)count);
 }
 
 /* Where hum stands, hertz. */
@@ -173,7 +180,6 @@ static void probes_take(const double *values, size_t count, double width, double
 static void octaves_take(double *values, size_t count, double rate_hz, gw_glance *out) {
     double width = 1;
     bool probed = false;
-    look_whole(values, count, &out->whole);
     for (; count >= 2 * FEW && out->octave_count + 1 < GW_GLANCE_OCTAVES; width *= 2) {
         /* still four values to the fastest of the probes, or none are there to take */
         if (!probed && rate_hz / (2 * width) < 4 * probed_hz[GW_GLANCE_PROBES - 1]) {
@@ -181,19 +187,21 @@ static void octaves_take(double *values, size_t count, double rate_hz, gw_glance
             probed = true;
         }
         gw_octave *octave = &out->octaves[out->octave_count++];
-        count = halve(values, count, octave);
+        count = halve(values, count, width > 1 ? NULL : &out->whole, octave);
         octave->energy /= 2 * width;
         octave->largest /= 2 * width;
     }
     gw_octave *slow = &out->octaves[out->octave_count++];
-    look_whole(values, count, slow);
+    *slow = look_slow(values, count);
+    if (!(width > 1))
+        out->whole = *slow;
     slow->energy /= width;
     slow->largest /= width;
 }
 
 void gw_glance_make(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, double *room,
                     gw_glance *out) {
-    *out = (gw_glance){.samples = block->count, .low = total->low, .high = total->high};
+    *out = (gw_glance){.samples = block->count, .step = block->step, .low = total->low, .high = total->high};
     bool here = !block->marks || total->present >= (double)block->count;
     if (!here || !outline->usable || !lines_take(block, outline, total, room, out))
         return;

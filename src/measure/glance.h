@@ -33,6 +33,7 @@ typedef struct gw_octave {
 typedef struct gw_glance {
     bool made; /* every sample is there, the lines can be told apart */
     size_t samples;
+    double step;            /* of the samples; 0: unknown */
     double dc, mean_square; /* by least squares; of all but DC: of the lines in whole cycles, and of what they leave */
     double low, high;       /* of the samples */
     double amplitude[GW_OUTLINE_LINES];

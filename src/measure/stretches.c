@@ -7,7 +7,7 @@
 
 /* Segments of a stretch, of which one is fitted at least; and how many fitted ones may find none like themselves before
  * the rest of the stretch is fitted whole: what changes all the time is measured all the time. */
-enum { STRETCH_MAX = 32, FRUITLESS_MAX = 2 };
+enum { STRETCH_MAX = 128, FRUITLESS_MAX = 2 };
 
 bool gw_desk_make(gw_desk *out, size_t count, const gw_measure_options *options, gw_error *error) {
     gw_measure_kept *kept = options ? options->kept : NULL;
@@ -59,7 +59,7 @@ typedef struct stretch {
 /* The first segments are stretches of their own; then they grow with what lies before them. */
 static size_t stretch_length(uint64_t from) {
     size_t length = 1;
-    while (length < STRETCH_MAX && 4 * length <= from)
+    while (length < STRETCH_MAX && 2 * length <= from)
         length *= 2;
     return length;
 }

@@ -6,16 +6,22 @@
 #include <stdbool.h>
 #include <string.h>
 
-/* A group's tables fit the nearest cache. */
-enum { BLOCK = 256, SEEDS = 16, EXACT_EVERY = 8, GROUP = 8 };
+/* About the middle of a block cosines are even and sines odd, so that one product serves two samples. A group's tables
+ * fit the nearest cache. */
+enum { BLOCK = 256, HALF = BLOCK / 2, SEEDS = 16, EXACT_EVERY = 8, GROUP = 8 };
 
 static const double two_pi = 6.283185307179586476925;
 
-/* cos and sin of 2πf·j for j = 0 … BLOCK-1: powers of two exact, the rest by rotation, so that errors stay at a few
- * ulp. */
+/* One line: its tables, and where it stands in the middle of a block. */
+typedef struct turning {
+    double cosines[HALF], sines[HALF]; /* of 2πf(j + 1/2) */
+    double frequency, step_c, step_s, c, s;
+} turning;
+
+/* Powers of two exact, the rest by rotation, so that errors stay at a few ulp. */
 static inline void table_fill(double *cosines, double *sines, double frequency) {
-    cosines[0] = 1;
-    sines[0] = 0;
+    cosines[0] = cos(two_pi * frequency * 0.5);
+    sines[0] = sin(two_pi * frequency * 0.5);
     for (int p = 1; p < SEEDS; p *= 2) {
         const double c = cos(two_pi * frequency * p), s = sin(two_pi * frequency * p);
         for (int j = 0; j < p; j++) {
@@ -26,160 +32,205 @@ static inline void table_fill(double *cosines, double *sines, double frequency) 
     double turn = frequency * SEEDS;
     turn -= floor(turn);
     const double c = cos(two_pi * turn), s = sin(two_pi * turn);
-    for (int j = SEEDS; j < BLOCK; j += SEEDS)
+    for (int j = SEEDS; j < HALF; j += SEEDS)
         for (int k = 0; k < SEEDS; k++) {
             cosines[j + k] = cosines[j + k - SEEDS] * c - sines[j + k - SEEDS] * s;
             sines[j + k] = sines[j + k - SEEDS] * c + cosines[j + k - SEEDS] * s;
         }
 }
 
-/* cos and sin of the phase where a block begins: exact every few blocks (the phase reduced before it is multiplied by
- * 2π), by rotation between. */
-typedef struct phase {
-    double frequency, middle, step_c, step_s, c, s;
-} phase;
-
-static inline phase phase_begin(size_t count, double frequency) {
+static inline void turning_begin(turning *t, double frequency) {
+    table_fill(t->cosines, t->sines, frequency);
     double turn = frequency * BLOCK;
     turn -= floor(turn);
-    return (phase){.frequency = frequency,
-                   .middle = 0.5 * (double)(count - 1),
-                   .step_c = cos(two_pi * turn),
-                   .step_s = sin(two_pi * turn)};
+    t->frequency = frequency;
+    t->step_c = cos(two_pi * turn);
+    t->step_s = sin(two_pi * turn);
 }
 
-static inline void phase_move(phase *p, size_t at) {
-    if (at % ((size_t)BLOCK * EXACT_EVERY) != 0) {
-        double c = p->c * p->step_c - p->s * p->step_s;
-        p->s = p->s * p->step_c + p->c * p->step_s;
-        p->c = c;
+/* To `time`, in samples from the middle of the record; the phase is reduced before it is multiplied by 2π. */
+static inline void turning_set(turning *t, double time) {
+    double turn = t->frequency * time;
+    turn -= floor(turn);
+    t->c = cos(two_pi * turn);
+    t->s = sin(two_pi * turn);
+}
+
+/* A block of two halves; of the last one, which may be short, a sample may be left over. */
+typedef struct place {
+    size_t at, half;
+    bool exact; /* where a line stands is computed, not turned from the block before: every few blocks */
+    double middle;
+} place;
+
+static inline place place_of(size_t at, size_t count) {
+    size_t length = count - at < BLOCK ? count - at : BLOCK;
+    bool exact = length < BLOCK || at % ((size_t)BLOCK * EXACT_EVERY) == 0;
+    return (place){at, length / 2, exact, (double)at + (double)(length / 2) - 0.5 - 0.5 * (double)(count - 1)};
+}
+
+static inline void turning_move(turning *t, const place *to) {
+    if (to->exact) {
+        turning_set(t, to->middle);
         return;
     }
-    double turn = p->frequency * ((double)at - p->middle);
-    turn -= floor(turn);
-    p->c = cos(two_pi * turn);
-    p->s = sin(two_pi * turn);
+    double c = t->c * t->step_c - t->s * t->step_s;
+    t->s = t->s * t->step_c + t->c * t->step_s;
+    t->c = c;
 }
 
-static inline void block_add(double *restrict v, size_t length, const double *restrict cosines,
-                             const double *restrict sines, double p, double q) {
-#pragma omp simd
-    for (size_t j = 0; j < length; j++)
-        v[j] += p * cosines[j] + q * sines[j];
-}
+/* ---- adding ------------------------------------------------------------------------------------------- */
 
-static inline void block_dot(const double *restrict v, size_t length, const double *restrict cosines,
-                             const double *restrict sines, double *p, double *q) {
-    gw_lanes x = {0}, y = {0}, x_next = {0}, y_next = {0};
+/* to = from + offset + the lines, each even·cos + odd·sin about the middle. */
+static inline void block_add(const double *from, double offset, double *to, size_t half, const turning *turnings,
+                             const double *even, const double *odd, size_t line_count) {
     size_t j = 0;
-    for (; j + GW_LANES <= length; j += GW_LANES) {
-        gw_lanes value = GW_LANES_AT(v + j), next = GW_LANES_AT(v + j + 4);
-        x += value * GW_LANES_AT(cosines + j);
-        y += value * GW_LANES_AT(sines + j);
-        x_next += next * GW_LANES_AT(cosines + j + 4);
-        y_next += next * GW_LANES_AT(sines + j + 4);
+    for (; j + 4 <= half; j += 4) {
+        gw_lanes cosines = {offset, offset, offset, offset}, sines = {0};
+        for (size_t k = 0; k < line_count; k++) {
+            cosines += even[k] * GW_LANES_AT(turnings[k].cosines + j);
+            sines += odd[k] * GW_LANES_AT(turnings[k].sines + j);
+        }
+        gw_lanes after = cosines + sines, before = cosines - sines;
+        *(gw_lanes *)(to + half + j) = GW_LANES_AT(from + half + j) + after;
+        *(gw_lanes *)(to + half - 4 - j) =
+            GW_LANES_AT(from + half - 4 - j) + __builtin_shufflevector(before, before, 3, 2, 1, 0);
     }
-    double sum_x = gw_lanes_sum(&x, &x_next), sum_y = gw_lanes_sum(&y, &y_next);
-    for (; j < length; j++) {
-        sum_x += v[j] * cosines[j];
-        sum_y += v[j] * sines[j];
-    }
-    *p = sum_x;
-    *q = sum_y;
-}
-
-GW_WIDE void gw_sweep_add(double *vector, size_t count, double frequency, double cosine, double sine) {
-    double cosines[BLOCK], sines[BLOCK];
-    table_fill(cosines, sines, frequency);
-    phase p = phase_begin(count, frequency);
-    for (size_t at = 0; at < count; at += BLOCK) {
-        phase_move(&p, at);
-        size_t length = count - at < BLOCK ? count - at : BLOCK;
-        block_add(vector + at, length, cosines, sines, cosine * p.c + sine * p.s, sine * p.c - cosine * p.s);
+    for (; j < half; j++) {
+        double cosine = offset, sine = 0;
+        for (size_t k = 0; k < line_count; k++) {
+            cosine += even[k] * turnings[k].cosines[j];
+            sine += odd[k] * turnings[k].sines[j];
+        }
+        to[half + j] = from[half + j] + (cosine + sine);
+        to[half - 1 - j] = from[half - 1 - j] + (cosine - sine);
     }
 }
 
-GW_WIDE void gw_sweep_dot(const double *vector, size_t count, double frequency, double *cosine, double *sine) {
-    double cosines[BLOCK], sines[BLOCK];
-    table_fill(cosines, sines, frequency);
-    phase p = phase_begin(count, frequency);
-    double sum_c = 0, sum_s = 0;
-    for (size_t at = 0; at < count; at += BLOCK) {
-        double x, y;
-        phase_move(&p, at);
-        size_t length = count - at < BLOCK ? count - at : BLOCK;
-        block_dot(vector + at, length, cosines, sines, &x, &y);
-        sum_c += p.c * x - p.s * y;
-        sum_s += p.s * x + p.c * y;
+/* The last sample of an odd number. */
+static void last_add(const double *from, double offset, double *to, size_t count, turning *turnings,
+                     const gw_sweep *lines, size_t line_count) {
+    double sum = offset;
+    for (size_t k = 0; k < line_count; k++) {
+        turning_set(&turnings[k], 0.5 * (double)(count - 1));
+        sum += lines[k].cosine * turnings[k].c + lines[k].sine * turnings[k].s;
     }
-    *cosine = sum_c;
-    *sine = sum_s;
-}
-
-/* ---- several at a time ---------------------------------------------------------------------------- */
-
-/* One line's tables and where it stands. */
-typedef struct turning {
-    double cosines[BLOCK], sines[BLOCK];
-    phase at;
-} turning;
-
-static inline void turning_begin(turning *t, size_t count, double frequency) {
-    table_fill(t->cosines, t->sines, frequency);
-    t->at = phase_begin(count, frequency);
+    to[count - 1] = from[count - 1] + sum;
 }
 
 /* `fresh`: zero is what they are added to. */
-GW_WIDE static void group_add(double *vector, size_t count, const gw_sweep *lines, size_t line_count, bool fresh) {
+GW_WIDE static void group_add(const double *from, double offset, double *to, size_t count, const gw_sweep *lines,
+                              size_t line_count, bool fresh) {
     turning turnings[GROUP];
+    double even[GROUP], odd[GROUP];
     for (size_t k = 0; k < line_count; k++)
-        turning_begin(&turnings[k], count, lines[k].frequency);
+        turning_begin(&turnings[k], lines[k].frequency);
     for (size_t at = 0; at < count; at += BLOCK) {
-        size_t length = count - at < BLOCK ? count - at : BLOCK;
+        place here = place_of(at, count);
         if (fresh)
-            memset(vector + at, 0, length * sizeof *vector);
+            memset(to + at, 0, (count - at < BLOCK ? count - at : BLOCK) * sizeof *to);
         for (size_t k = 0; k < line_count; k++) {
             turning *t = &turnings[k];
-            phase *p = &t->at;
-            phase_move(p, at);
-            block_add(vector + at, length, t->cosines, t->sines, lines[k].cosine * p->c + lines[k].sine * p->s,
-                      lines[k].sine * p->c - lines[k].cosine * p->s);
+            turning_move(t, &here);
+            even[k] = lines[k].cosine * t->c + lines[k].sine * t->s;
+            odd[k] = lines[k].sine * t->c - lines[k].cosine * t->s;
         }
+        block_add(from + at, offset, to + at, here.half, turnings, even, odd, line_count);
+    }
+    if (count % 2)
+        last_add(from, offset, to, count, turnings, lines, line_count);
+}
+
+void gw_sweep_apart_many(const double *from, double offset, size_t count, const gw_sweep *lines, size_t line_count,
+                         double *to) {
+    size_t first = line_count < GROUP ? line_count : GROUP;
+    group_add(from, offset, to, count, lines, first, false);
+    gw_sweep_add_many(to, count, lines + first, line_count - first);
+}
+
+void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
+    for (size_t k = 0; k < line_count; k += GROUP)
+        group_add(vector, 0, vector, count, lines + k, line_count - k < GROUP ? line_count - k : GROUP, false);
+}
+
+void gw_sweep_put_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
+    size_t first = line_count < GROUP ? line_count : GROUP;
+    group_add(vector, 0, vector, count, lines, first, true);
+    gw_sweep_add_many(vector, count, lines + first, line_count - first);
+}
+
+void gw_sweep_add(double *vector, size_t count, double frequency, double cosine, double sine) {
+    gw_sweep_add_many(vector, count, &(gw_sweep){frequency, cosine, sine}, 1);
+}
+
+/* ---- products ----------------------------------------------------------------------------------------- */
+
+/* Sums and differences of samples alike far from the middle. */
+static inline void halves_take(const double *values, size_t half, double *even, double *odd) {
+    size_t j = 0;
+    for (; j + 4 <= half; j += 4) {
+        gw_lanes after = GW_LANES_AT(values + half + j), before = GW_LANES_AT(values + half - 4 - j);
+        before = __builtin_shufflevector(before, before, 3, 2, 1, 0);
+        *(gw_lanes *)(even + j) = after + before;
+        *(gw_lanes *)(odd + j) = after - before;
+    }
+    for (; j < half; j++) {
+        even[j] = values[half + j] + values[half - 1 - j];
+        odd[j] = values[half + j] - values[half - 1 - j];
+    }
+}
+
+static inline double dot(const double *restrict v, const double *restrict table, size_t length) {
+    gw_lanes x = {0}, next = {0};
+    size_t j = 0;
+    for (; j + GW_LANES <= length; j += GW_LANES) {
+        x += GW_LANES_AT(v + j) * GW_LANES_AT(table + j);
+        next += GW_LANES_AT(v + j + 4) * GW_LANES_AT(table + j + 4);
+    }
+    double sum = gw_lanes_sum(&x, &next);
+    for (; j < length; j++)
+        sum += v[j] * table[j];
+    return sum;
+}
+
+static void last_dot(const double *vector, size_t count, turning *turnings, gw_sweep *lines, size_t line_count) {
+    for (size_t k = 0; k < line_count; k++) {
+        turning_set(&turnings[k], 0.5 * (double)(count - 1));
+        lines[k].cosine += vector[count - 1] * turnings[k].c;
+        lines[k].sine += vector[count - 1] * turnings[k].s;
     }
 }
 
 GW_WIDE static void group_dot(const double *vector, size_t count, gw_sweep *lines, size_t line_count) {
     turning turnings[GROUP];
-    for (size_t k = 0; k < line_count; k++)
-        turning_begin(&turnings[k], count, lines[k].frequency);
-    for (size_t k = 0; k < line_count; k++)
+    double even[HALF], odd[HALF];
+    for (size_t k = 0; k < line_count; k++) {
+        turning_begin(&turnings[k], lines[k].frequency);
         lines[k].cosine = lines[k].sine = 0;
+    }
     for (size_t at = 0; at < count; at += BLOCK) {
-        size_t length = count - at < BLOCK ? count - at : BLOCK;
+        place here = place_of(at, count);
+        halves_take(vector + at, here.half, even, odd);
         for (size_t k = 0; k < line_count; k++) {
             turning *t = &turnings[k];
-            phase *p = &t->at;
-            double x, y;
-            phase_move(p, at);
-            block_dot(vector + at, length, t->cosines, t->sines, &x, &y);
-            lines[k].cosine += p->c * x - p->s * y;
-            lines[k].sine += p->s * x + p->c * y;
+            turning_move(t, &here);
+            double x = dot(even, t->cosines, here.half), y = dot(odd, t->sines, here.half);
+            lines[k].cosine += t->c * x - t->s * y;
+            lines[k].sine += t->s * x + t->c * y;
         }
     }
-}
-
-void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
-    for (size_t k = 0; k < line_count; k += GROUP)
-        group_add(vector, count, lines + k, line_count - k < GROUP ? line_count - k : GROUP, false);
-}
-
-void gw_sweep_put_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
-    size_t first = line_count < GROUP ? line_count : GROUP;
-    group_add(vector, count, lines, first, true);
-    gw_sweep_add_many(vector, count, lines + first, line_count - first);
+    if (count % 2)
+        last_dot(vector, count, turnings, lines, line_count);
 }
 
 void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size_t line_count) {
     for (size_t k = 0; k < line_count; k += GROUP)
         group_dot(vector, count, lines + k, line_count - k < GROUP ? line_count - k : GROUP);
+}
+
+void gw_sweep_dot(const double *vector, size_t count, double frequency, double *cosine, double *sine) {
+    gw_sweep line = {.frequency = frequency};
+    gw_sweep_dot_many(vector, count, &line, 1);
+    *cosine = line.cosine;
+    *sine = line.sine;
 }

@@ -17,12 +17,16 @@ typedef struct gw_sweep {
     double frequency, cosine, sine;
 } gw_sweep;
 
-/* The same with several at a time, in fewer passes: to the last bit what gw_sweep_add and gw_sweep_dot give one after
- * the other. `gw_sweep_dot_many` fills cosine and sine of each. */
+/* The same with several at a time, in fewer passes. `gw_sweep_dot_many` fills cosine and sine of each, to the last bit
+ * as gw_sweep_dot does. */
 void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count);
 void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size_t line_count);
 
 /* As gw_sweep_add_many to zeros, whatever the vector held. */
 void gw_sweep_put_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count);
+
+/* to[i] = from[i] + offset + the lines; `from` is left as it is. */
+void gw_sweep_apart_many(const double *from, double offset, size_t count, const gw_sweep *lines, size_t line_count,
+                         double *to);
 
 #endif

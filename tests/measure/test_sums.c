@@ -86,24 +86,80 @@ static void test_lean_and_turn(void **state) {
     }
 }
 
-/* Several lines at a time against one after the other: to the last bit, also where a group of them is full, or not. */
-static void test_many(void **state) {
+static long double turn_of(double frequency, size_t i, size_t n) {
+    return 2 * 3.14159265358979323846264L * frequency * ((long double)i - ((long double)n - 1) / 2);
+}
+
+/* The sum of the lines at a sample, in long double by the C library's functions. */
+static double line_sum(const gw_sweep *lines, size_t count, size_t i, size_t n) {
+    long double sum = 0;
+    for (size_t k = 0; k < count; k++) {
+        long double turn = turn_of(lines[k].frequency, i, n);
+        sum += lines[k].cosine * cosl(turn) + lines[k].sine * sinl(turn);
+    }
+    return (double)sum;
+}
+
+static void lines_fill(gw_sweep *lines) {
+    for (size_t k = 0; k < LINES; k++)
+        lines[k] = (gw_sweep){0.4 * (double)(k + 1) / LINES, 1 / (double)(k + 1), -0.1 * (double)k};
+}
+
+/* Lines added sample by sample; also where a group of them is full, or not, and where a block is, or not. What stands
+ * behind the record stays as it is. */
+static void test_add(void **state) {
     (void)state;
-    static double one[N], many[N], v[N];
+    static double v[N + 1], added[N + 1], put[N + 1], apart[N + 1];
+    static const size_t counts[] = {0, 1, 7, 8, 9, LINES};
+    gw_sweep lines[LINES];
+    fill(v, N + 1, 5);
+    lines_fill(lines);
+    for (size_t l = 0; l < LENGTHS; l++)
+        for (size_t c = 0; c < sizeof counts / sizeof *counts; c++) {
+            size_t n = lengths[l], count = counts[c];
+            memcpy(added, v, sizeof v);
+            memcpy(put, v, sizeof v);
+            memcpy(apart, v, sizeof v);
+            gw_sweep_add_many(added, n, lines, count);
+            gw_sweep_put_many(put, n, lines, count);
+            gw_sweep_apart_many(v, -0.75, n, lines, count, apart);
+            for (size_t i = 0; i < n; i++) {
+                double sum = line_sum(lines, count, i, n);
+                assert_close(added[i], v[i] + sum, 1e-11);
+                assert_close(put[i], sum, 1e-11);
+                assert_close(apart[i], v[i] - 0.75 + sum, 1e-11);
+            }
+            assert_same(added[n], v[n]);
+            assert_same(put[n], v[n]);
+            assert_same(apart[n], v[n]);
+        }
+}
+
+/* One line is what several are, one at a time. */
+static void test_add_one(void **state) {
+    (void)state;
+    static double v[N];
+    gw_sweep lines[LINES];
+    lines_fill(lines);
+    for (size_t l = 0; l < LENGTHS; l++) {
+        memset(v, 0, sizeof v);
+        gw_sweep_add(v, lengths[l], lines[2].frequency, lines[2].cosine, lines[2].sine);
+        for (size_t i = 0; i < lengths[l]; i++)
+            assert_close(v[i], line_sum(&lines[2], 1, i, lengths[l]), 1e-11);
+    }
+}
+
+/* Products summed sample by sample in long double; several lines at a time, to the last bit what one alone gives. */
+static void test_dot(void **state) {
+    (void)state;
+    static double v[N];
     gw_sweep lines[LINES], found[LINES];
     fill(v, N, 5);
-    for (size_t k = 0; k < LINES; k++)
-        lines[k] = (gw_sweep){0.4 * (double)(k + 1) / LINES, 1 / (double)(k + 1), -0.3 * (double)k};
+    lines_fill(lines);
     for (size_t l = 0; l < LENGTHS; l++)
         for (size_t count = 0; count <= LINES; count++) {
             size_t n = lengths[l];
-            memcpy(one, v, sizeof v);
-            memcpy(many, v, sizeof v);
             memcpy(found, lines, sizeof lines);
-            for (size_t k = 0; k < count; k++)
-                gw_sweep_add(one, n, lines[k].frequency, lines[k].cosine, lines[k].sine);
-            gw_sweep_add_many(many, n, lines, count);
-            assert_memory_equal(one, many, sizeof one);
             gw_sweep_dot_many(v, n, found, count);
             for (size_t k = 0; k < count; k++) {
                 double c, s;
@@ -112,13 +168,25 @@ static void test_many(void **state) {
                 assert_same(found[k].sine, s);
             }
         }
+    for (size_t l = 0; l < LENGTHS; l++)
+        for (size_t k = 0; k < LINES; k++) {
+            long double cosine = 0, sine = 0;
+            double c, s;
+            for (size_t i = 0; i < lengths[l]; i++) {
+                long double turn = turn_of(lines[k].frequency, i, lengths[l]);
+                cosine += v[i] * cosl(turn);
+                sine += v[i] * sinl(turn);
+            }
+            gw_sweep_dot(v, lengths[l], lines[k].frequency, &c, &s);
+            assert_close(c, (double)cosine, 1e-12 * sqrt((double)lengths[l]));
+            assert_close(s, (double)sine, 1e-12 * sqrt((double)lengths[l]));
+        }
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_extent),
-        cmocka_unit_test(test_lean_and_turn),
-        cmocka_unit_test(test_many),
+        cmocka_unit_test(test_extent),  cmocka_unit_test(test_lean_and_turn), cmocka_unit_test(test_add),
+        cmocka_unit_test(test_add_one), cmocka_unit_test(test_dot),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
