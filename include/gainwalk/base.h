@@ -54,6 +54,9 @@ typedef struct gw_arena gw_arena;
 gw_arena *gw_arena_new(void);
 void gw_arena_free(gw_arena *arena);
 
+/* Whether memory was ever out for it: for who makes do without what it asked for, and tells at the end. */
+bool gw_arena_failed(const gw_arena *arena);
+
 /* `size` bytes, zeroed, aligned for any object; NULL when memory is out. size 0 gives a valid pointer. */
 void *gw_arena_take(gw_arena *arena, size_t size);
 

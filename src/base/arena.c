@@ -15,6 +15,7 @@ typedef struct block {
 
 struct gw_arena {
     block *first;
+    bool failed;
 };
 
 gw_arena *gw_arena_new(void) {
@@ -32,17 +33,26 @@ void gw_arena_free(gw_arena *arena) {
     free(arena);
 }
 
+bool gw_arena_failed(const gw_arena *arena) {
+    return arena->failed;
+}
+
+static void *fail(gw_arena *arena) {
+    arena->failed = true;
+    return NULL;
+}
+
 void *gw_arena_take(gw_arena *arena, size_t size) {
     const size_t unit = sizeof(max_align_t);
     if (size > SIZE_MAX / 2)
-        return NULL;
+        return fail(arena);
     size = size == 0 ? unit : (size + unit - 1) / unit * unit;
     block *at = arena->first;
     if (at == NULL || at->size - at->used < size) {
         size_t bytes = size > BLOCK_BYTES ? size : BLOCK_BYTES;
         at = calloc(1, sizeof(block) + bytes);
         if (at == NULL)
-            return NULL;
+            return fail(arena);
         at->size = bytes;
         at->next = arena->first;
         arena->first = at;
@@ -54,7 +64,7 @@ void *gw_arena_take(gw_arena *arena, size_t size) {
 
 void *gw_arena_array(gw_arena *arena, size_t count, size_t size) {
     if (size != 0 && count > SIZE_MAX / size)
-        return NULL;
+        return fail(arena);
     return gw_arena_take(arena, count * size);
 }
 

@@ -116,7 +116,8 @@ static bool read_open(gw_input *input, const char *path, const gw_capture_option
 /* Whether something to be told, or a step, was lost on the way. */
 static bool lacks_memory(const gw_capture *capture) {
     /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): the error functions always return false */
-    return capture->remarks.failed || capture->ignored.failed || capture->store->short_of_memory;
+    return capture->remarks.failed || capture->ignored.failed || capture->store->short_of_memory ||
+           gw_arena_failed(capture->store->arena);
 }
 
 bool gw_capture_read(const char *path, const gw_capture_options *options, gw_capture **out, gw_error *error) {

@@ -134,6 +134,9 @@ int gw_cli_fail(const gw_error *error);
 bool gw_cli_print(const gw_text *text);
 bool gw_cli_write(const char *path, const gw_text *text, bool force);
 
+/* Frees a text that went into `out`; what was cut for want of memory fails `out`. */
+void gw_cli_part_free(gw_text *out, gw_text *part);
+
 /* Whether one of the files to write is standard output, which then belongs to it alone. */
 bool gw_cli_output_taken(const arguments *given);
 
@@ -231,6 +234,9 @@ typedef struct source {
 bool gw_cli_source_load(const char *word, int jobs, source *out, gw_error *error);
 size_t gw_cli_source_count(const source *from);
 const gw_walk *gw_cli_source_walk(const source *from, size_t index);
+/* Captures that could not be read stand in the report; whoever reads only standard error is told here as well. */
+void gw_cli_source_tell(const source *from);
+
 void gw_cli_source_free(source *of);
 
 /* ---- progress: on standard error, only on a terminal, only after half a second ---- */

@@ -78,10 +78,13 @@ int gw_cli_compare(const arguments *given) {
     bool done =
         !error.set && gw_cli_jobs(given, &jobs, &error) && gw_cli_source_load(given->words[0], jobs, &before, &error) &&
         gw_cli_source_load(given->words[1], jobs, &after, &error) && compare_all(&before, &after, given, &all, &error);
-    if (!done)
+    if (!done) {
         gw_cli_fail(&error);
-    else if (report(&all, given))
-        status = outcome(&all);
+    } else {
+        gw_cli_source_tell(&before);
+        gw_cli_source_tell(&after);
+        status = report(&all, given) ? outcome(&all) : EXIT_NOT_DONE;
+    }
     free_pairs(&all);
     gw_cli_source_free(&before);
     gw_cli_source_free(&after);

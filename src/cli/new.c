@@ -83,8 +83,7 @@ static bool from_folder(gw_text *out, const char *folder, gw_error *error) {
         const char *file = captures.items[i];
         gw_text_add_bytes(&name, file, (size_t)(strrchr(file, '.') - file));
         add_point(out, gw_text_string(&name), file, i == 0);
-        out->failed = out->failed || name.failed;
-        gw_text_free(&name);
+        gw_cli_part_free(out, &name);
     }
     gw_strings_free(&captures);
     return listed;
@@ -106,6 +105,8 @@ static bool make(const arguments *given, gw_text *out, gw_error *error) {
 
 /* What was made must load: a name with a bracket, or one given twice, is told now and not at the bench. */
 static bool check(const gw_text *text, const char *path, gw_error *error) {
+    if (text->failed)
+        return gw_error_memory(error);
     gw_chain *chain = NULL;
     bool fine = gw_chain_parse(gw_text_string(text), text->length, path, &chain, error);
     gw_chain_free(chain);

@@ -29,6 +29,23 @@ const gw_walk *gw_cli_source_walk(const source *from, size_t index) {
     return from->record != NULL ? &from->record->walks[index] : gw_cli_job_walk(from->judged);
 }
 
+static void tell_unreadable(const gw_walk_point *points, size_t count) {
+    for (size_t i = 0; i < count; i++)
+        if (points[i].status == GW_UNREADABLE && points[i].why != NULL) {
+            gw_error error = {0};
+            gw_error_set(&error, NULL, 0, "%s", points[i].why);
+            gw_cli_fail(&error);
+        }
+}
+
+void gw_cli_source_tell(const source *from) {
+    for (size_t i = 0; i < gw_cli_source_count(from); i++) {
+        const gw_walk *walk = gw_cli_source_walk(from, i);
+        tell_unreadable(walk->points, walk->point_count);
+        tell_unreadable(walk->rails, walk->rail_count);
+    }
+}
+
 void gw_cli_source_free(source *of) {
     gw_cli_job_free(of->judged);
     gw_record_free(of->record);

@@ -2,6 +2,7 @@
 #include "cli.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -249,8 +250,7 @@ static void tell(const order *of) {
                             signal->second_hz > 0 ? signal->second_hz : info->second_hz};
     double level_v = signal->shape != GW_TEST_SILENCE ? signal->rms * of->full_scale_v : 0;
     bool small = level_v < 1;
-    char text[48];
-    gw_text line = {0};
+    char text[48], line[4 * sizeof text]; /* four words, each printed into `text` or shorter */
     gw_cli_note("written: ", of->path);
     if (repeats_soon(signal))
         gw_cli_note("note: this frequency divides the sample rate, and a converter's quantising error then gathers in "
@@ -258,14 +258,13 @@ static void tell(const order *of) {
                     "997Hz spreads it");
     if (shapes[signal->shape] == NULL)
         return;
-    gw_text_printf(&line, "%s", shapes[signal->shape]);
+    int at = snprintf(line, sizeof line, "%s", shapes[signal->shape]);
     for (size_t i = 0; i < 2 && hertz[i] > 0; i++)
-        gw_text_printf(&line, " %s Hz", gw_number_print(hertz[i], 9, text, sizeof text));
+        at += snprintf(line + at, sizeof line - (size_t)at, " %s Hz", gw_number_print(hertz[i], 9, text, sizeof text));
     if (level_v > 0)
-        gw_text_printf(&line, " %s %s", gw_number_print(small ? 1000 * level_v : level_v, 5, text, sizeof text),
-                       small ? "mV" : "V");
-    gw_cli_note("in the chain file: stimulus = ", gw_text_string(&line));
-    gw_text_free(&line);
+        snprintf(line + at, sizeof line - (size_t)at, " %s %s",
+                 gw_number_print(small ? 1000 * level_v : level_v, 5, text, sizeof text), small ? "mV" : "V");
+    gw_cli_note("in the chain file: stimulus = ", line);
 }
 
 int gw_cli_tone(const arguments *given) {

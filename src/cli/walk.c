@@ -76,19 +76,10 @@ static void note_failure(batch *to, const gw_error *error) {
     to->status = gw_cli_worse(to->status, gw_cli_fail(error));
 }
 
-/* Captures that could not be read stand in the report; whoever reads only standard error is told as well. */
-static void tell_unreadable(const gw_walk_point *points, size_t count) {
-    for (size_t i = 0; i < count; i++)
-        if (points[i].status == GW_UNREADABLE && points[i].why != NULL) {
-            gw_error error = {0};
-            gw_error_set(&error, NULL, 0, "%s", points[i].why);
-            gw_cli_fail(&error);
-        }
-}
-
 /* Takes over what was loaded. */
 static void add_source(batch *to, source from) {
     to->sources[to->source_count++] = from;
+    gw_cli_source_tell(&from);
     for (size_t i = 0; i < gw_cli_source_count(&from); i++) {
         gw_error error = {0};
         if (!GW_GROW(to->walks, to->count, to->capacity)) {
@@ -96,10 +87,7 @@ static void add_source(batch *to, source from) {
             note_failure(to, &error);
             return;
         }
-        const gw_walk *walk = gw_cli_source_walk(&from, i);
-        tell_unreadable(walk->points, walk->point_count);
-        tell_unreadable(walk->rails, walk->rail_count);
-        to->walks[to->count] = walk;
+        to->walks[to->count] = gw_cli_source_walk(&from, i);
         to->status = gw_cli_worse(to->status, gw_walk_exit(to->walks[to->count++]));
     }
 }
@@ -131,6 +119,8 @@ static void put_line(const arguments *given, size_t index, result *from, line_qu
     source one = {0};
     batch own = {.sources = &one};
     take_result(&own, from);
+    if (own.count < gw_cli_source_count(&one))
+        gw_error_memory(&from->error);
     const char *failure = from->error.set ? gw_error_print(&from->error, why, sizeof why) : NULL;
     if (!gw_report_walk_line(given->words[index], failure, own.walks, own.count, given->shard + index * given->shards,
                              &options, &line, &error))

@@ -3,26 +3,6 @@
 #include "faults/faulty.h"
 #include "trials.h"
 
-#define COMMAND(...)                                                                                                   \
-    (const char *const[]) {                                                                                            \
-        "gainwalk", __VA_ARGS__, NULL                                                                                  \
-    }
-
-typedef const char *const *words;
-
-/* Either the command ends with 2 and says why, its standard output the whole report, nothing, or a report that says so
- * as well; or the allocation was one to do without, and all is as it was. */
-static bool is_right(const outcome *made, const outcome *whole) {
-    bool same = strcmp(made->printed, whole->printed) == 0;
-    if (made->left != 0)
-        return false;
-    if (made->status != 2)
-        return made->status == whole->status && same && strcmp(made->told, whole->told) == 0;
-    /* jansson cuts a string short where its buffer cannot grow: the record's format is the first long one */
-    bool told = strstr(made->told, "out of memory") != NULL || strstr(made->told, "no record: its format is") != NULL;
-    return told && (same || made->printed[0] == '\0' || strstr(made->printed, "out of memory") != NULL);
-}
-
 enum { DENSE = 600 }; /* every one of the first: reading the record is the same thousands of times */
 
 static long next_of(long at, long stride) {
@@ -31,7 +11,7 @@ static long next_of(long at, long stride) {
 }
 
 /* Returns how many the command makes. */
-static long fail_each(words of, bool lasting, long stride) {
+static long fail_each(command_words of, bool lasting, long stride) {
     static outcome whole, made;
     run_command(of, NULL, &whole);
     assert_int_equal(whole.left, 0);
@@ -44,7 +24,7 @@ static long fail_each(words of, bool lasting, long stride) {
             assert_int_equal(wrong, 0);
             return at;
         }
-        if (!is_right(&made, &whole)) {
+        if (!is_right_short_of_memory(&made, &whole)) {
             wrong++;
             print_error("%s %s, allocation %ld%s: status %d, %ld blocks left, %zu bytes printed, told: %s\n", of[1],
                         of[2], at, lasting ? " on" : "", made.status, made.left, strlen(made.printed), made.told);
@@ -52,7 +32,7 @@ static long fail_each(words of, bool lasting, long stride) {
     }
 }
 
-static void every_allocation(words of) {
+static void every_allocation(command_words of) {
     assert_true(fail_each(of, false, 7) > 10);
     fail_each(of, true, 29);
 }
