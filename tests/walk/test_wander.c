@@ -129,11 +129,27 @@ static void small_whole_ratios_are_one_tone(void **state) {
     bench_close(&b);
 }
 
+/* The reference tells what B's capture got only where it is in it: B is of another moment, and neither the stage before
+ * it nor the one behind is judged by it. */
+static void a_point_without_the_reference_in_it_tells_no_gain(void **state) {
+    (void)state;
+    music m;
+    open_music(&m, "stimulus = unknown", true);
+    play(&m);
+    say_music(&m.bench.readings[1], 1, 0.3 * played_v[1]);
+    m.pairs[1].coherence = 0.1;
+    const gw_walk *walk = walk_of(&m.bench);
+    assert_or_explain(count_findings(walk, GW_OFF, false) == 0, walk);
+    assert_int_equal(stage_to(&m.bench, "C")->gain.status, GW_UNSURE);
+    bench_close(&m.bench);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(no_gain_is_certain_without_a_reference),
         cmocka_unit_test(the_reference_channel_tells_gains),
         cmocka_unit_test(silence_is_silence),
+        cmocka_unit_test(a_point_without_the_reference_in_it_tells_no_gain),
         cmocka_unit_test(a_singing_stage_is_no_music),
         cmocka_unit_test(small_whole_ratios_are_one_tone),
     };
