@@ -83,6 +83,9 @@ void gw_text_add_bytes(gw_text *text, const char *bytes, size_t length);
 void gw_text_add_char(gw_text *text, char character);
 void gw_text_printf(gw_text *text, const char *format, ...) GW_PRINTF(2, 3);
 void gw_text_free(gw_text *text);
+
+/* Frees a text that went into `out`; one that was cut for want of memory fails `out`. */
+void gw_text_part_free(gw_text *out, gw_text *part);
 /* The text, never NULL ("" when empty). Valid until the next addition. */
 const char *gw_text_string(const gw_text *text);
 

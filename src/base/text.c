@@ -72,6 +72,11 @@ void gw_text_free(gw_text *text) {
     *text = (gw_text){0};
 }
 
+void gw_text_part_free(gw_text *out, gw_text *part) {
+    out->failed |= part->failed;
+    gw_text_free(part);
+}
+
 const char *gw_text_string(const gw_text *text) {
     return text->data != NULL ? text->data : "";
 }

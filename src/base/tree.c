@@ -9,20 +9,20 @@ enum { DEPTH_MAX = 32, INDENT = 1 };
 
 json_t *gw_tree_object(gw_tree *tree) {
     json_t *made = json_object();
-    tree->failed = tree->failed || made == NULL;
+    tree->failed |= made == NULL;
     return made;
 }
 
 json_t *gw_tree_array(gw_tree *tree) {
     json_t *made = json_array();
-    tree->failed = tree->failed || made == NULL;
+    tree->failed |= made == NULL;
     return made;
 }
 
 void gw_tree_add(gw_tree *tree, json_t *to, const char *key, json_t *value) {
     /* both calls take over the value even when they fail, and accept NULL */
     int failed = key != NULL ? json_object_set_new(to, key, value) : json_array_append_new(to, value);
-    tree->failed = tree->failed || failed != 0;
+    tree->failed |= failed != 0;
 }
 
 static json_t *text_value(gw_tree *tree, const char *text) {
@@ -33,7 +33,7 @@ static json_t *text_value(gw_tree *tree, const char *text) {
         char bytes[5];
         gw_text_add_bytes(&valid, bytes, gw_unicode_put(code, bytes));
     }
-    tree->failed = tree->failed || valid.failed;
+    tree->failed |= valid.failed;
     json_t *made = json_string(gw_text_string(&valid));
     gw_text_free(&valid);
     return made;

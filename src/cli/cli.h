@@ -134,9 +134,6 @@ int gw_cli_fail(const gw_error *error);
 bool gw_cli_print(const gw_text *text);
 bool gw_cli_write(const char *path, const gw_text *text, bool force);
 
-/* Frees a text that went into `out`; what was cut for want of memory fails `out`. */
-void gw_cli_part_free(gw_text *out, gw_text *part);
-
 /* Whether one of the files to write is standard output, which then belongs to it alone. */
 bool gw_cli_output_taken(const arguments *given);
 

@@ -18,7 +18,7 @@ static void add_option(gw_text *out, size_t option) {
     gw_text_add(out, "  ");
     add_padded(out, gw_text_string(&name), NAME_COLUMNS);
     gw_text_printf(out, " %s\n", info->meaning);
-    gw_cli_part_free(out, &name);
+    gw_text_part_free(out, &name);
 }
 
 static void add_common(gw_text *out) {

@@ -8,19 +8,19 @@ static void add_option(gw_text *out, size_t option) {
     gw_text name = {0};
     gw_text_printf(&name, "--%s", info->name);
     gw_roff_item(out, gw_text_string(&name), info->argument, info->meaning);
-    gw_cli_part_free(out, &name);
+    gw_text_part_free(out, &name);
 }
 
 static void add_command(gw_text *out, const command *of) {
     gw_text line = {0};
     gw_text_printf(&line, "gainwalk %s %s", of->name, of->usage);
     gw_roff_subsection(out, gw_text_string(&line));
-    gw_cli_part_free(out, &line);
+    gw_text_part_free(out, &line);
     gw_text_printf(&line, "%c%s.",
                    of->summary[0] >= 'a' && of->summary[0] <= 'z' ? of->summary[0] - 32 : of->summary[0],
                    of->summary + 1);
     gw_roff_paragraph(out, gw_text_string(&line));
-    gw_cli_part_free(out, &line);
+    gw_text_part_free(out, &line);
     gw_roff_text(out, of->details);
     for (size_t i = 0; i < OPTION_JOBS; i++)
         if ((of->options & WITH(i)) != 0)
@@ -51,7 +51,7 @@ static void add_readings(gw_text *out) {
         gw_text_printf(&kind, "(%s%s%s)", row->name, row->unit != NULL && *row->unit != '\0' ? ", " : "",
                        row->unit != NULL ? row->unit : "");
         gw_roff_item(out, row->key, gw_text_string(&kind), row->meaning);
-        gw_cli_part_free(out, &kind);
+        gw_text_part_free(out, &kind);
         if (row->source != NULL)
             gw_roff_line(out, "Source: ", row->source);
     }
@@ -66,7 +66,7 @@ static void add_findings(gw_text *out) {
             gw_text line = {0};
             gw_text_printf(&line, "%s (check: %s)", row->causes[k].cause, row->causes[k].confirm);
             gw_roff_line(out, "Likely: ", gw_text_string(&line));
-            gw_cli_part_free(out, &line);
+            gw_text_part_free(out, &line);
         }
         if (row->lookalikes != NULL)
             gw_roff_line(out, "Looks alike: ", row->lookalikes);

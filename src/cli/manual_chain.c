@@ -51,7 +51,7 @@ static void add_keys(gw_text *out, const char *section, const char *title) {
         gw_text sample = {0};
         gw_text_printf(&sample, "= %s", row->example);
         gw_roff_item(out, row->key, gw_text_string(&sample), row->meaning);
-        gw_cli_part_free(out, &sample);
+        gw_text_part_free(out, &sample);
     }
 }
 
@@ -62,11 +62,11 @@ static void add_kind(gw_text *out, const gw_stage_kind *row) {
     for (size_t i = 0; i < GW_STAGE_PARTS && row->parts[i].name != NULL; i++)
         gw_text_printf(&parts, row->parts[i].required ? "%s%s=" : "%s[%s=]", i > 0 ? " " : "", row->parts[i].name);
     gw_roff_item(out, row->name, gw_text_string(&parts), row->meaning);
-    gw_cli_part_free(out, &parts);
+    gw_text_part_free(out, &parts);
     for (size_t i = 0; i < GW_STAGE_PARTS && row->parts[i].name != NULL; i++) {
         gw_text_printf(&parts, "%s: ", row->parts[i].name);
         gw_roff_line(out, gw_text_string(&parts), row->parts[i].meaning);
-        gw_cli_part_free(out, &parts);
+        gw_text_part_free(out, &parts);
     }
     if (row->formula != NULL)
         gw_roff_line(out, "Expected gain: ", row->formula);

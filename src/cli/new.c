@@ -83,7 +83,7 @@ static bool from_folder(gw_text *out, const char *folder, gw_error *error) {
         const char *file = captures.items[i];
         gw_text_add_bytes(&name, file, (size_t)(strrchr(file, '.') - file));
         add_point(out, gw_text_string(&name), file, i == 0);
-        gw_cli_part_free(out, &name);
+        gw_text_part_free(out, &name);
     }
     gw_strings_free(&captures);
     return listed;

@@ -29,11 +29,6 @@ void gw_cli_note(const char *what, const char *subject) {
     fputc('\n', stderr);
 }
 
-void gw_cli_part_free(gw_text *out, gw_text *part) {
-    out->failed = out->failed || part->failed;
-    gw_text_free(part);
-}
-
 bool gw_cli_print(const gw_text *text) {
     gw_error error = {0};
     if (text->failed) {

@@ -86,7 +86,7 @@ void gw_roff_example(gw_text *out, const char *lines) {
         gw_text_add(out, *gw_text_string(&one) != '\0' ? "    " : "\\&");
         gw_roff_text(out, gw_text_string(&one));
         gw_text_add_char(out, '\n');
-        gw_cli_part_free(out, &one);
+        gw_text_part_free(out, &one);
         lines += length + (lines[length] == '\n');
     }
     gw_text_add(out, ".fi\n");

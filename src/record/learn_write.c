@@ -78,8 +78,7 @@ static void add_line(const gw_learnt_point *point, size_t index, gw_text *out) {
     gw_text_printf(out, "%-7s = %-24s # ", figures[index].key, gw_text_string(&value));
     add_basis(learnt, out);
     gw_text_add_char(out, '\n');
-    out->failed = out->failed || value.failed;
-    gw_text_free(&value);
+    gw_text_part_free(out, &value);
 }
 
 /* What could not be learnt though something was seen. */

@@ -71,8 +71,7 @@ void gw_csv_heading(gw_csv *csv, const char *name, const char *unit) {
     if (*unit != '\0')
         gw_text_printf(&heading, " (%s)", unit);
     gw_csv_text(csv, gw_text_string(&heading));
-    csv->out->failed = csv->out->failed || heading.failed;
-    gw_text_free(&heading);
+    gw_text_part_free(csv->out, &heading);
 }
 
 void gw_csv_headings(gw_csv *csv, const char *name, const char *unit) {
@@ -80,8 +79,7 @@ void gw_csv_headings(gw_csv *csv, const char *name, const char *unit) {
     gw_csv_heading(csv, name, unit);
     gw_text_printf(&second, "%s u95", name);
     gw_csv_heading(csv, gw_text_string(&second), unit);
-    csv->out->failed = csv->out->failed || second.failed;
-    gw_text_free(&second);
+    gw_text_part_free(csv->out, &second);
 }
 
 const char *gw_csv_unit(gw_reading_key key, const char *unit) {

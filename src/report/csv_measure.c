@@ -36,8 +36,7 @@ static void put_remarks(gw_csv *csv, const gw_strings *remarks) {
     for (size_t i = 0; i < remarks->count; i++)
         gw_text_printf(&joined, "%s%s", i > 0 ? "; " : "", remarks->items[i]);
     gw_csv_text(csv, gw_text_string(&joined));
-    csv->out->failed = csv->out->failed || joined.failed;
-    gw_text_free(&joined);
+    gw_text_part_free(csv->out, &joined);
 }
 
 static void put_row(gw_csv *csv, const gw_readings *readings) {

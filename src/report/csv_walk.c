@@ -107,8 +107,7 @@ static void put_row(gw_csv *csv, const gw_walk *walk, bool rail, size_t index) {
     put_corner(csv, stage != NULL ? &stage->low_corner : NULL);
     put_corner(csv, stage != NULL ? &stage->high_corner : NULL);
     gw_csv_end(csv);
-    csv->out->failed = csv->out->failed || words.failed;
-    gw_text_free(&words);
+    gw_text_part_free(csv->out, &words);
 }
 
 bool gw_report_walk_csv(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,

@@ -26,8 +26,7 @@ void gw_html_text(gw_text *out, const char *text) {
         else
             gw_text_add_char(out, *at);
     }
-    out->failed = out->failed || clean.failed;
-    gw_text_free(&clean);
+    gw_text_part_free(out, &clean);
 }
 
 void gw_html_format(gw_text *out, const char *markup, ...) {

@@ -101,7 +101,7 @@ void gw_page_drawings(const gw_page *page) {
     gw_text_add(out, "</figure>\n</div>\n");
     key(page);
     gw_html_section_end(out);
-    out->failed = out->failed || !done;
+    out->failed |= !done;
 }
 
 /* ---- findings -------------------------------------------------------------------------------------- */

@@ -25,8 +25,7 @@ static void sheet_row(const gw_page *page, size_t index) {
     sheet_figure(page->out, "DC", &dc);
     gw_html_cell(page->out, "judged", gw_html_class(point->status), gw_text_string(&words));
     gw_html_row_end(page->out);
-    page->out->failed = page->out->failed || words.failed;
-    gw_text_free(&words);
+    gw_text_part_free(page->out, &words);
 }
 
 static void sheet_points(const gw_page *page, bool all) {

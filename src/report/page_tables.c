@@ -31,8 +31,7 @@ static void words_cell(const gw_page *page, bool rail, size_t index) {
     gw_text words = {0};
     gw_odd_words(page->walk, rail, index, &words);
     gw_html_cell(page->out, "judged", gw_html_class(point->status), gw_text_string(&words));
-    page->out->failed = page->out->failed || words.failed;
-    gw_text_free(&words);
+    gw_text_part_free(page->out, &words);
 }
 
 static void point_row(const gw_page *page, size_t index) {
@@ -152,8 +151,7 @@ static void stage_rows(const gw_page *page, const gw_walk_stage *stage) {
         gw_html_cell(page->out, "remark", NULL, judgement->why);
         gw_html_row_end(page->out);
     }
-    page->out->failed = page->out->failed || name.failed;
-    gw_text_free(&name);
+    gw_text_part_free(page->out, &name);
 }
 
 static void stage_notes(const gw_page *page) {

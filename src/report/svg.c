@@ -75,9 +75,8 @@ void gw_svg_text(gw_text *out, const char *class_name, double x, double y, doubl
     gw_text_add_char(out, '>');
     gw_html_text(out, gw_text_string(&cut));
     gw_text_add(out, "</text>\n");
-    out->failed = out->failed || clean.failed || cut.failed;
-    gw_text_free(&clean);
-    gw_text_free(&cut);
+    gw_text_part_free(out, &clean);
+    gw_text_part_free(out, &cut);
 }
 
 void gw_svg_point(gw_text *out, char command, double x, double y) {

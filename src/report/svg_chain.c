@@ -107,8 +107,7 @@ static void put_stage(gw_text *out, const gw_walk *walk, size_t index, double x,
     if (point->what != NULL)
         gw_text_printf(&said, "%s%s", said.length > 0 ? " \xC2\xB7 " : "", point->what);
     gw_svg_text(out, "small", x, y + 9, GW_SVG_WIDTH - x, gw_text_string(&said));
-    out->failed = out->failed || said.failed;
-    gw_text_free(&said);
+    gw_text_part_free(out, &said);
 }
 
 static void put_point(gw_text *out, const gw_walk *walk, const lanes *in, size_t index) {
@@ -122,8 +121,7 @@ static void put_point(gw_text *out, const gw_walk *walk, const lanes *in, size_t
     gw_svg_text(out, odd ? gw_html_class(point->status) : "small", text_x + 98, y - 4, GW_SVG_WIDTH - text_x - 98,
                 gw_text_string(&words));
     put_stage(out, walk, index, text_x, y);
-    out->failed = out->failed || words.failed;
-    gw_text_free(&words);
+    gw_text_part_free(out, &words);
 }
 
 /* What a screen reader says of the drawing. */
@@ -154,8 +152,7 @@ bool gw_svg_chain(gw_text *out, const gw_walk *walk) {
             put_point(out, walk, &in, i);
         gw_svg_end(out);
     }
-    out->failed = out->failed || label.failed;
-    gw_text_free(&label);
+    gw_text_part_free(out, &label);
     free(in.of);
     free(in.until);
     return done;

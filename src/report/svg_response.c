@@ -66,6 +66,5 @@ void gw_svg_response(gw_text *out, const char *name, const gw_walk_curve *curve)
     put_curve(out, &in, curve, true);
     put_curve(out, &in, curve, false);
     gw_svg_end(out);
-    out->failed = out->failed || label.failed;
-    gw_text_free(&label);
+    gw_text_part_free(out, &label);
 }

@@ -181,6 +181,6 @@ void gw_svg_spectrum(gw_text *out, const char *name, const gw_readings *now, con
     put_floor(out, &in, floor_rms, full_scale);
     put_marks(out, now, &in);
     gw_svg_end(out);
-    out->failed = out->failed || label.failed || floor_rms < 0;
-    gw_text_free(&label);
+    gw_text_part_free(out, &label);
+    out->failed |= floor_rms < 0;
 }

@@ -135,6 +135,5 @@ void gw_svg_waveform(gw_text *out, const char *name, const gw_readings *now, con
         put_before(out, &before->waveform, &in);
     put_curve(out, trace, &in, "curve");
     gw_svg_end(out);
-    out->failed = out->failed || label.failed;
-    gw_text_free(&label);
+    gw_text_part_free(out, &label);
 }

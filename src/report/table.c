@@ -23,7 +23,7 @@ void gw_cell_set(gw_listing *table, gw_cell *cell, const char *text, gw_tint tin
     if (cell == NULL)
         return;
     gw_terminal_clean(text, &clean);
-    table->failed = table->failed || clean.failed;
+    table->failed |= clean.failed;
     free(cell->text);
     cell->text = clean.data;
     cell->tint = tint;
@@ -141,7 +141,7 @@ static void put_paragraph(const gw_listing *table, const gw_pen *pen, const gw_c
 void gw_listing_write(const gw_listing *table, const gw_pen *pen) {
     int widths[GW_TABLE_COLUMNS];
     bool fits = fit_widths(table, widths) <= pen->width;
-    pen->out->failed = pen->out->failed || table->failed;
+    pen->out->failed |= table->failed;
     if (fits && table->row_count > 0)
         put_headings(table, pen, widths);
     for (size_t i = 0; i < table->row_count; i++) {

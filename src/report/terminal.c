@@ -83,8 +83,7 @@ void gw_pen_lines(const gw_pen *pen, gw_tint tint, const char *text, int width, 
             gw_pen_blanks(pen, indent);
         }
         gw_pen_put(pen, tint, gw_text_string(&line));
-        pen->out->failed = pen->out->failed || line.failed;
-        gw_text_free(&line);
+        gw_text_part_free(pen->out, &line);
         text += length;
         text += strspn(text, " ");
         if (pen->out->failed)
@@ -100,8 +99,7 @@ void gw_pen_wrap(const gw_pen *pen, gw_tint tint, const char *lead, const char *
     int width = pen->width - indent;
     gw_pen_lines(pen, tint, gw_text_string(&clean), width < 10 ? 10 : width, indent);
     gw_text_add_char(pen->out, '\n');
-    pen->out->failed = pen->out->failed || clean.failed;
-    gw_text_free(&clean);
+    gw_text_part_free(pen->out, &clean);
 }
 
 void gw_pen_heading(const gw_pen *pen, const char *text) {

@@ -50,9 +50,8 @@ static void put_channel(const gw_pen *pen, const gw_channel *channel) {
     gw_pen_wrap(pen, GW_TINT_PLAIN, lead, gw_text_string(&line));
     print_first(channel, &first);
     gw_pen_wrap(pen, GW_TINT_FAINT, "    begins ", gw_text_string(&first));
-    pen->out->failed = pen->out->failed || line.failed || first.failed;
-    gw_text_free(&line);
-    gw_text_free(&first);
+    gw_text_part_free(pen->out, &line);
+    gw_text_part_free(pen->out, &first);
 }
 
 static void put_capture(const gw_pen *pen, const gw_capture *capture) {
@@ -73,8 +72,7 @@ static void put_capture(const gw_pen *pen, const gw_capture *capture) {
     for (size_t i = 0; i < capture->ignored.count; i++)
         gw_pen_wrap(pen, GW_TINT_PLAIN, "  ignored: ", capture->ignored.items[i]);
     put_remarks(pen, &capture->remarks);
-    pen->out->failed = pen->out->failed || line.failed;
-    gw_text_free(&line);
+    gw_text_part_free(pen->out, &line);
 }
 
 bool gw_report_peek_text(const gw_report_capture *captures, size_t count, const gw_report_options *options,
@@ -161,8 +159,7 @@ static void put_harmonics(const gw_pen *pen, const gw_readings *readings) {
         gw_text_printf(&line, "; %zu more", told - HARMONICS_TOLD);
     if (line.length > 0)
         gw_pen_wrap(pen, GW_TINT_PLAIN, "  harmonics (RMS): ", gw_text_string(&line));
-    pen->out->failed = pen->out->failed || line.failed;
-    gw_text_free(&line);
+    gw_text_part_free(pen->out, &line);
 }
 
 static void put_source(const gw_pen *pen, const gw_readings *readings) {
@@ -175,8 +172,7 @@ static void put_source(const gw_pen *pen, const gw_readings *readings) {
                    (unsigned long long)source->samples, gw_shown_exact(source->rate_hz, "Hz", 7, rate, sizeof rate),
                    gw_shown_exact(source->duration_s, "s", 4, length, sizeof length));
     gw_pen_wrap(pen, GW_TINT_STRONG, "", gw_text_string(&line));
-    pen->out->failed = pen->out->failed || line.failed;
-    gw_text_free(&line);
+    gw_text_part_free(pen->out, &line);
 }
 
 static void put_danger(const gw_pen *pen, const gw_readings *readings) {
@@ -223,8 +219,7 @@ static void put_pair(const gw_pen *pen, const gw_pair *pair, int reference) {
     } else
         gw_text_add(&line, shown.why);
     gw_pen_wrap(pen, GW_TINT_PLAIN, lead, gw_text_string(&line));
-    pen->out->failed = pen->out->failed || line.failed;
-    gw_text_free(&line);
+    gw_text_part_free(pen->out, &line);
 }
 
 bool gw_report_measure_text(const gw_report_capture *captures, size_t count, const gw_report_options *options,

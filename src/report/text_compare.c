@@ -25,7 +25,7 @@ static void set_words(gw_listing *table, gw_cell *cell, gw_change_status status,
     if (why != NULL)
         gw_text_printf(&words, ": %s", why);
     gw_cell_set(table, cell, gw_text_string(&words), tint_of(status));
-    table->failed = table->failed || words.failed;
+    table->failed |= words.failed;
     gw_text_free(&words);
 }
 
@@ -70,8 +70,7 @@ static void put_counts(const gw_pen *pen, const gw_comparison *comparison) {
     gw_text_printf(&line, "%zu better, %zu worse, %zu the same, %zu different, %zu not comparable", comparison->better,
                    comparison->worse, comparison->same, comparison->different, comparison->not_comparable);
     gw_pen_wrap(pen, GW_TINT_PLAIN, "points: ", gw_text_string(&line));
-    pen->out->failed = pen->out->failed || line.failed;
-    gw_text_free(&line);
+    gw_text_part_free(pen->out, &line);
 }
 
 static void put_side(const gw_pen *pen, const char *lead, const gw_walk *walk) {

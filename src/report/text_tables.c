@@ -35,7 +35,7 @@ static void set_words(gw_listing *table, gw_cell *cell, const gw_walk *walk, boo
     if (gw_shown_stage_to(walk, index) != NULL && !rail && status == GW_OK)
         status = gw_shown_stage_to(walk, index)->status;
     gw_cell_set(table, cell, gw_text_string(&words), gw_tint_of_status(status));
-    table->failed = table->failed || words.failed;
+    table->failed |= words.failed;
     gw_text_free(&words);
 }
 

@@ -21,8 +21,7 @@ static void put_verdict(const gw_pen *pen, const gw_walk *walk, const char *lead
     gw_text_printf(&line, "%s: %s", gw_odd_verdict(walk->verdict.status),
                    walk->verdict.summary != NULL ? walk->verdict.summary : "");
     gw_pen_wrap(pen, tint_of_verdict(walk->verdict.status), lead, gw_text_string(&line));
-    pen->out->failed = pen->out->failed || line.failed;
-    gw_text_free(&line);
+    gw_text_part_free(pen->out, &line);
 }
 
 static void put_identity(const gw_pen *pen, const gw_walk *walk) {
@@ -37,8 +36,7 @@ static void put_identity(const gw_pen *pen, const gw_walk *walk) {
     gw_pen_wrap(pen, GW_TINT_PLAIN, "", gw_text_string(&line));
     if (walk->note != NULL)
         gw_pen_wrap(pen, GW_TINT_PLAIN, "", walk->note);
-    pen->out->failed = pen->out->failed || line.failed;
-    gw_text_free(&line);
+    gw_text_part_free(pen->out, &line);
 }
 
 static void put_danger(const gw_pen *pen, const gw_walk *walk) {
@@ -54,8 +52,7 @@ static void put_danger(const gw_pen *pen, const gw_walk *walk) {
                    "Qualified people only, and by local rules.",
                    gw_quantity_print(volts, 0, ac ? "V AC" : "V DC", 3, figure, sizeof figure), name);
     gw_pen_wrap(pen, GW_TINT_BAD, "DANGER: ", gw_text_string(&line));
-    pen->out->failed = pen->out->failed || line.failed;
-    gw_text_free(&line);
+    gw_text_part_free(pen->out, &line);
 }
 
 /* ---- findings -------------------------------------------------------------------------------------- */
@@ -74,8 +71,7 @@ static void put_finding_heading(const gw_pen *pen, const gw_walk *walk, size_t i
     else
         gw_text_printf(&line, "at %s", place != NULL ? place : to != NULL ? to : "the source");
     gw_pen_wrap(pen, gw_tint_of_status(finding->status), lead, gw_text_string(&line));
-    pen->out->failed = pen->out->failed || line.failed;
-    gw_text_free(&line);
+    gw_text_part_free(pen->out, &line);
 }
 
 static void put_labelled(const gw_pen *pen, const char *label, const char *text) {
@@ -118,8 +114,7 @@ static void put_named(const gw_pen *pen, const char *name, const char *text) {
     gw_text line = {0};
     gw_text_printf(&line, "%s: %s", name, text);
     gw_pen_wrap(pen, GW_TINT_PLAIN, "  ", gw_text_string(&line));
-    pen->out->failed = pen->out->failed || line.failed;
-    gw_text_free(&line);
+    gw_text_part_free(pen->out, &line);
 }
 
 static void put_notes(const gw_pen *pen, const gw_walk *walk) {
@@ -159,8 +154,7 @@ static void put_response(const gw_pen *pen, const gw_walk *walk) {
         add_corner(&words, "lower", &stage->low_corner);
         add_corner(&words, "upper", &stage->high_corner);
         put_named(pen, to, words.length > 0 ? gw_text_string(&words) : "no corner in the sweep, as expected");
-        pen->out->failed = pen->out->failed || words.failed;
-        gw_text_free(&words);
+        gw_text_part_free(pen->out, &words);
     }
 }
 
@@ -223,8 +217,7 @@ static void put_conditions(const gw_pen *pen, const gw_walk *walk) {
         gw_text_printf(&line, "%s%s", i > 0 ? "; " : "", gw_shown_conventions[i]);
     add_band(walk, &line);
     gw_pen_wrap(pen, GW_TINT_PLAIN, "  conventions: ", gw_text_string(&line));
-    pen->out->failed = pen->out->failed || line.failed;
-    gw_text_free(&line);
+    gw_text_part_free(pen->out, &line);
 }
 
 static void put_cautions(const gw_pen *pen) {
@@ -252,8 +245,7 @@ static void put_summary(const gw_pen *pen, const gw_walk *walk) {
     gw_terminal_clean(walk->file != NULL ? walk->file : walk->title, &name);
     gw_text_add(&name, name.length > 0 ? "  " : "");
     put_verdict(pen, walk, gw_text_string(&name));
-    pen->out->failed = pen->out->failed || name.failed;
-    gw_text_free(&name);
+    gw_text_part_free(pen->out, &name);
 }
 
 bool gw_report_walk_text(const gw_walk *const *walks, size_t count, const gw_report_options *options, gw_text *out,

@@ -85,8 +85,40 @@ static void nearest_word_is_a_slip_or_nothing(void **state) {
     assert_false(gw_word_equal("coupling", "couplin"));
 }
 
+/* A part that memory was out for makes what it went into fail, and nothing mends that. */
+static void a_part_that_failed_fails_the_whole(void **state) {
+    (void)state;
+    gw_text out = {0}, part = {0};
+    gw_text_add(&part, "x");
+    gw_text_part_free(&out, &part);
+    assert_false(out.failed);
+    assert_null(part.data);
+    part.failed = true;
+    gw_text_part_free(&out, &part);
+    assert_true(out.failed);
+    assert_false(part.failed);
+    gw_text_part_free(&out, &part);
+    assert_true(out.failed);
+    gw_text_free(&out);
+}
+
+/* An arena knows that it could not give what was asked, by size and by count. */
+static void an_arena_knows_that_it_failed(void **state) {
+    (void)state;
+    for (int way = 0; way < 2; way++) {
+        gw_arena *arena = gw_arena_new();
+        assert_non_null(gw_arena_take(arena, 100));
+        assert_false(gw_arena_failed(arena));
+        assert_null(way ? gw_arena_array(arena, SIZE_MAX / 2, 3) : gw_arena_take(arena, SIZE_MAX));
+        assert_true(gw_arena_failed(arena));
+        gw_arena_free(arena);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_part_that_failed_fails_the_whole),
+        cmocka_unit_test(an_arena_knows_that_it_failed),
         cmocka_unit_test(first_error_wins),
         cmocka_unit_test(long_errors_are_cut_at_a_whole_character),
         cmocka_unit_test(arena_gives_zeroed_aligned_memory),
