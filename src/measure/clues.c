@@ -1,6 +1,7 @@
 /* What the shape and the course of the record show beside the readings: clipping, events, slow modulation, pictures. */
 #include "measure/work.h"
 
+#include "measure/cutouts.h"
 #include "measure/flats.h"
 #include "measure/gaps.h"
 #include "measure/shape.h"
@@ -100,6 +101,15 @@ static double steady_hz(const gw_work *work) {
     return (work->model->two_tone && beat > 0 ? fmin(low, beat) : low) * work->block->rate_hz;
 }
 
+static bool dropouts_find(const gw_work *work, const double *steady, double again_hz, gw_event *out, size_t *count) {
+    const gw_block *b = work->whole;
+    const gw_model *model = work->model;
+    if (work->out->signal == GW_SIGNAL_SINE && gw_cutouts_known(model))
+        return gw_cutouts_find(model, steady, b->marks, b->rate_hz, out, EVENTS_MAX, count);
+    return gw_events_dropouts(steady, b->marks, b->count, b->rate_hz, model->fit.dc, again_hz, model->robust_v, out,
+                              EVENTS_MAX, count);
+}
+
 /* Dropouts need a steady signal, crackle and steps the residual. Harmonics folded down are a part of the waveform's
  * edges: with some of them taken out, the rest of an edge looks like an impulse. */
 static bool events_find(gw_work *work, const double *steady) {
@@ -111,8 +121,7 @@ static bool events_find(gw_work *work, const double *steady) {
     size_t dropouts = 0, impulses = 0, leaps = 0;
     bool done = events != NULL;
     if (done && again > 0)
-        done = gw_events_dropouts(steady, work->whole->marks, b->count, b->rate_hz, work->model->fit.dc, again,
-                                  work->model->robust_v, events, EVENTS_MAX, &dropouts);
+        done = dropouts_find(work, steady, again, events, &dropouts);
     size_t at = kept(dropouts);
     unsigned char *marks = done ? gw_gaps_marks(b, events, at, frequency > 0 ? 1 / frequency : 0) : NULL;
     bool known = (work->quiet_all || work->folded) && at == 0 && b->marks == work->whole->marks;

@@ -11,7 +11,8 @@
  * ripples in it) against its upper quartile over the record. `dc` is the model's; `frequency_hz` the lowest period
  * (fundamental, of two tones the common period). Not for programme and noise: they have no steady envelope. Needs three
  * periods, each of at least 4 samples; fewer give none. Dropouts under about 3/4 of a period (of 32 samples,
- * where a period has fewer; of more periods, where noise asks for it) show as crackle instead.
+ * where a period has fewer; of more periods, where noise asks for it) show as crackle instead; those of a sine that is
+ * known are gw_cutouts_find's.
  * At most `max` in order of time in `out`; `*count` is how many there were. `noise_v` (standard deviation of the
  * residual's robust part) joins the threshold: a signal that is not twice the noise has no dropouts. */
 bool gw_events_dropouts(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double dc,

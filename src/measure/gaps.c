@@ -1,6 +1,7 @@
 #include "measure/gaps.h"
 
 #include "gainwalk/capture.h"
+#include "measure/cutouts.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -67,12 +68,17 @@ static power power_in(const gw_block *block, const gw_event *gaps, size_t count,
     return out;
 }
 
-static bool are_gaps(const gw_block *block, const gw_model *model, const unsigned char *marks, const gw_event *gaps,
-                     size_t count, double frequency_hz) {
-    power there = power_of(block, marks, model->fit.dc), gone = power_in(block, gaps, count, model->fit.dc);
+/* Is enough there outside to be fitted? */
+static bool enough_left(const gw_block *block, const gw_model *model, const unsigned char *marks, double frequency_hz) {
+    power there = power_of(block, marks, model->fit.dc);
     double all = (double)block->count;
-    return there.count > fmax(left_of_record * all, periods_left * block->rate_hz / frequency_hz) && gone.count > 0 &&
-           gone.sum / gone.count < left_in_gaps * left_in_gaps * there.sum / there.count;
+    return there.count > fmax(left_of_record * all, periods_left * block->rate_hz / frequency_hz);
+}
+
+static bool are_gaps(const gw_block *block, const gw_model *model, const unsigned char *marks, const gw_event *gaps,
+                     size_t count) {
+    power there = power_of(block, marks, model->fit.dc), gone = power_in(block, gaps, count, model->fit.dc);
+    return gone.count > 0 && gone.sum / gone.count < left_in_gaps * left_in_gaps * there.sum / there.count;
 }
 
 /* Sum of squares of the lines that were fitted. */
@@ -95,17 +101,20 @@ bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, uns
     *marks = NULL;
     if (!model->tone || model->two_tone || !model->fit.solved || gw_fit_exact(&model->fit))
         return true;
-    if (!beside && (model->mains_signal || model->fit.rss < too_little_left * fitted_power(&model->fit)))
+    bool known = gw_cutouts_known(model) && model->fit.count == block->count;
+    if (!known && !beside && (model->mains_signal || model->fit.rss < too_little_left * fitted_power(&model->fit)))
         return true;
-    if (!gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc, frequency,
-                            model->robust_v, gaps, GAPS_MAX, &count))
+    if (known ? !gw_cutouts_find(model, block->volts, block->marks, block->rate_hz, gaps, GAPS_MAX, &count)
+              : !gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc, frequency,
+                                    model->robust_v, gaps, GAPS_MAX, &count))
         return gw_error_memory(error);
     if (count == 0 || count > GAPS_MAX)
         return true;
     *marks = gw_gaps_marks(block, gaps, count, periods_beside / frequency);
     if (!*marks)
         return gw_error_memory(error);
-    if (!are_gaps(block, model, *marks, gaps, count, frequency) || !(beside || leaves_enough(block, model, *marks))) {
+    if (!enough_left(block, model, *marks, frequency) || !(known || are_gaps(block, model, *marks, gaps, count)) ||
+        !(known || beside || leaves_enough(block, model, *marks))) {
         free(*marks);
         *marks = NULL;
     }

@@ -1,7 +1,10 @@
 #include "measure/living.h"
 
+#include "measure/cutouts.h"
 #include "measure/dead.h"
 #include "measure/gaps.h"
+#include "measure/peaks.h"
+#include "measure/robust.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -14,6 +17,8 @@ static const double harmonics_of_sine = 0.1;
 static const double period_share = 0.75;
 /* Of the record: a shorter gap leads no fit astray. */
 static const double record_share = 1.0 / 64;
+/* Fits of one sine, each beside the cuts that the one before showed. */
+enum { TURNS = 3 };
 
 /* Power of the signal's fundamental and of all other lines. */
 static void powers(const gw_fit *fit, double *first, double *others) {
@@ -85,6 +90,49 @@ static bool between_dead(const gw_block *block, const gw_measure_options *option
     return true;
 }
 
+/* One sine at so many cycles a sample, and nothing else. */
+static bool sine_alone(const gw_block *block, double frequency, gw_model *guide, gw_error *error) {
+    *guide = (gw_model){.step = block->step, .tone = true};
+    if (!gw_fit_begin(&guide->fit, block->volts, block->marks, block->count, error))
+        return false;
+    guide->fit.base[GW_BASE_SIGNAL] = frequency;
+    guide->fit.base_free[GW_BASE_SIGNAL] = true;
+    if (!gw_fit_add(&guide->fit, 1, 0, 0, error) || !gw_fit_solve(&guide->fit, error))
+        return false;
+    guide->tone = guide->fit.solved;
+    return gw_robust_sigma(guide->fit.residual, block->marks, block->count, &guide->robust_v) || gw_error_memory(error);
+}
+
+/* Frequency of the strongest line of the record, cycles a sample; 0 where none stands out. */
+static bool strongest_line(const gw_block *block, double *frequency, gw_error *error) {
+    gw_peaks peaks;
+    *frequency = 0;
+    if (!gw_peaks_find(block->shelf, block->volts, block->marks, block->count, block->rate_hz, &peaks))
+        return gw_error_memory(error);
+    if (peaks.count)
+        *frequency = peaks.items[0].cycles / (double)block->count;
+    return true;
+}
+
+/* A sine beside its cuts: what is found gone is left out of the next fit. Without a tone where nothing is gone. */
+static bool between_cuts(const gw_block *block, double frequency, gw_model *guide, gw_error *error) {
+    gw_block part = *block;
+    *guide = (gw_model){0};
+    bool done = !(frequency > 0) || sine_alone(block, frequency, guide, error);
+    for (int turn = 0; turn < TURNS && done && guide->tone; turn++) {
+        unsigned char *marks;
+        frequency = guide->fit.base[GW_BASE_SIGNAL];
+        done = gw_gaps_find(block, guide, true, &marks, error);
+        gw_model_end(guide);
+        part.marks = marks;
+        if (done && marks)
+            done = sine_alone(&part, frequency, guide, error);
+        guide->fit.marks = NULL; /* what is known now is the sine */
+        free(marks);
+    }
+    return done;
+}
+
 /* Gaps by the frequency of `guide`, and the model beside them in place of `*model`. */
 static bool beside_gaps(const gw_block *block, const gw_measure_options *options, const gw_model *guide,
                         gw_model *model, gw_block *living, unsigned char **marks, gw_error *error) {
@@ -116,11 +164,29 @@ static bool may_be_astray(const gw_model *model, const gw_stimulus *stimulus) {
     return sine && model->fit.solved && !gw_fit_exact(&model->fit) && !is_steady_sine(model) && !is_steady_comb(model);
 }
 
+/* Where the strongest line, or the sine that the model holds, has cuts: the model beside them. */
+static bool beside_cuts(const gw_block *block, const gw_measure_options *options, bool astray, gw_model *model,
+                        gw_block *living, unsigned char **marks, gw_error *error) {
+    gw_model guide;
+    double frequency = astray ? 0 : model->fit.base[GW_BASE_SIGNAL];
+    bool done = (!astray || strongest_line(block, &frequency, error)) &&
+                between_cuts(block, frequency, &guide, error) &&
+                (!guide.tone || beside_gaps(block, options, &guide, model, living, marks, error));
+    gw_model_end(&guide);
+    return done;
+}
+
 bool gw_living_find(const gw_block *block, const gw_measure_options *options, gw_model *model, gw_block *living,
                     unsigned char **marks, gw_error *error) {
+    bool astray = may_be_astray(model, &options->stimulus);
     *living = *block;
     *marks = NULL;
-    if (may_be_astray(model, &options->stimulus)) {
+    if (astray || gw_cutouts_seen(model)) {
+        bool done = beside_cuts(block, options, astray, model, living, marks, error);
+        if (!done || *marks)
+            return done;
+    }
+    if (astray) {
         gw_model guide;
         bool done = between_dead(block, options, &guide, error);
         if (done && guide.tone)

@@ -47,17 +47,23 @@ void gw_segments_free(gw_segments *all) {
 
 /* ---- adding -------------------------------------------------------------------------------------- */
 
-/* A dropout that begins with its segment, and one that ended with the segment before, are one. */
+/* A dropout that begins with its segment, and one that ended with the segment before, are one. Of either a piece may be
+ * left on one side that is too short to be told from an impulse. */
 static bool events_join(gw_segments *all, const gw_event *event) {
     double seam = (double)all->taken / all->rate_hz, near = 2 / all->rate_hz;
-    if (event->kind != GW_EVENT_DROPOUT || event->start_s > near)
+    if (event->kind == GW_EVENT_STEP || event->start_s > near)
         return false;
     for (size_t k = all->event_count; k-- > 0;) {
         gw_event *before = &all->events[k];
-        if (before->kind != GW_EVENT_DROPOUT || fabs(before->start_s + before->length_s - seam) > near)
+        bool both = before->kind == GW_EVENT_DROPOUT && event->kind == GW_EVENT_DROPOUT;
+        bool piece = before->kind != GW_EVENT_STEP && before->kind != event->kind;
+        if ((!both && !piece) || fabs(before->start_s + before->length_s - seam) > near)
             continue;
+        before->kind = GW_EVENT_DROPOUT;
         before->length_s = seam + event->start_s + event->length_s - before->start_s;
-        all->joined++;
+        before->size_v = 0;
+        all->joined += both;
+        all->clues.crackle_count -= piece;
         return true;
     }
     return false;

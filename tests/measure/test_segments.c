@@ -60,7 +60,7 @@ static void test_segments_lose_nothing(void **state) {
 /* The signal is gone for 40 ms over the end of a segment, and once within one: two dropouts, each whole. */
 static void test_dropout_over_a_seam(void **state) {
     (void)state;
-    static const size_t ahead[] = {100, 200, 300}; /* samples of it before the seam, of 400 */
+    static const size_t ahead[] = {4, 100, 200, 300, 396}; /* samples of it before the seam, of 400 */
     size_t count = (size_t)SEGMENT * 3;
     for (size_t k = 0; k < sizeof ahead / sizeof *ahead; k++) {
         double *v = new_volts(count);

@@ -1,0 +1,124 @@
+/* Cut-outs of a sine: of a part of a period and of many, of few samples a period, several in a capture; and what is
+ * none. The captures are simulated: the truth is where the samples were taken away. */
+#include "measure/measured.h"
+#include "trials.h"
+
+enum { N = 12000, TRIALS = 60, CUTS = 3 };
+static const double rate = 48000;
+
+typedef struct cut {
+    double start, length; /* samples */
+} cut;
+
+/* `count` cuts of `least` to `most` samples, one in each equal part of the record and well inside it. */
+static void cuts_draw(cut *cuts, size_t count, double least, double most, uint64_t *random) {
+    double part = (double)N / (double)count;
+    for (size_t k = 0; k < count; k++) {
+        cuts[k].length = floor(least * pow(most / least, random_even(random)));
+        cuts[k].start = floor((double)k * part + 0.2 * part + random_even(random) * (0.6 * part - cuts[k].length));
+    }
+}
+
+static void cuts_make(double *v, const cut *cuts, size_t count, double left) {
+    for (size_t k = 0; k < count; k++)
+        for (size_t i = (size_t)cuts[k].start; i < (size_t)(cuts[k].start + cuts[k].length); i++)
+            v[i] *= left;
+}
+
+/* Each cut once, begin and end to a tenth of a period or two samples and nothing else; the sine as it is beside. */
+static void check(const gw_readings *r, double hz, const cut *cuts, size_t count) {
+    double near = fmax(0.1 * rate / hz, 2);
+    assert_int_equal(r->signal, GW_SIGNAL_SINE);
+    assert_close(value_of(r, GW_FREQUENCY), hz, 1e-3 * hz);
+    assert_close(value_of(r, GW_LEVEL), sqrt(0.5), 0.005);
+    assert_close(value_of(r, GW_DROPOUTS), (double)count, 0);
+    assert_int_equal(r->event_count, count);
+    for (size_t k = 0; k < count; k++) {
+        assert_int_equal(r->events[k].kind, GW_EVENT_DROPOUT);
+        assert_close(r->events[k].start_s * rate, cuts[k].start, near);
+        assert_close((r->events[k].start_s + r->events[k].length_s) * rate, cuts[k].start + cuts[k].length, near);
+    }
+}
+
+static void found(double least_hz, double most_hz, double least_periods, double most_periods, double left,
+                  uint64_t random) {
+    double *v = new_volts(N);
+    for (int t = 0; t < trials_of(TRIALS); t++) {
+        cut cuts[CUTS];
+        double hz = least_hz * pow(most_hz / least_hz, random_even(&random));
+        size_t count = 1 + (size_t)t % CUTS;
+        cuts_draw(cuts, count, least_periods * rate / hz, most_periods * rate / hz, &random);
+        for (size_t i = 0; i < N; i++)
+            v[i] = 0;
+        add_sine(v, N, rate, 1, hz, two_pi * random_even(&random));
+        cuts_make(v, cuts, count, left);
+        add_noise(v, N, 1e-3, &random);
+        gw_readings *r = measured(v, N, rate, 0);
+        check(r, hz, cuts, count);
+        gw_readings_free(r);
+    }
+    free(v);
+}
+
+/* Half a period has the peak in it, wherever it begins. */
+static void test_part_of_a_period(void **state) {
+    (void)state;
+    found(70, 400, 0.5, 0.75, 0, 31);
+}
+
+static void test_many_periods(void **state) {
+    (void)state;
+    found(150, 3000, 1, 8, 0, 32);
+}
+
+/* From 4.8 samples a period down to 2.4. */
+static void test_few_samples_a_period(void **state) {
+    (void)state;
+    found(10e3, 20e3, 10, 300, 0, 33);
+}
+
+static void test_something_left(void **state) {
+    (void)state;
+    found(100, 2000, 0.5, 8, 0.3, 34);
+}
+
+static size_t dropouts_of(const double *v) {
+    gw_readings *r = measured(v, N, rate, 0);
+    size_t count = 0;
+    for (size_t k = 0; k < r->event_count; k++)
+        count += r->events[k].kind == GW_EVENT_DROPOUT;
+    gw_readings_free(r);
+    return count;
+}
+
+/* A pitch that wavers by up to 1 % runs out of step with any steady sine; a level that sways by less than half, and
+ * impulses, take nothing away for a while. */
+static void test_what_is_none(void **state) {
+    (void)state;
+    uint64_t random = 35;
+    double *v = new_volts(N);
+    for (int t = 0; t < trials_of(TRIALS); t++) {
+        double hz = 200 * pow(10, random_even(&random)), slow = 4 + 16 * random_even(&random);
+        double most = 0.01 * hz / slow * random_even(&random), sway = 0.45 * random_even(&random);
+        for (size_t i = 0; i < N; i++) {
+            double time = (double)i / rate, swing = sin(two_pi * slow * time);
+            v[i] = t % 3 == 0   ? sin(two_pi * hz * time + most * swing)
+                   : t % 3 == 1 ? (1 + sway * swing) * sin(two_pi * hz * time)
+                                : sin(two_pi * hz * time);
+        }
+        for (int k = 0; k < 5 && t % 3 == 2; k++)
+            v[(size_t)(N * random_even(&random))] += 2 * random_even(&random) - 1;
+        add_noise(v, N, 1e-3, &random);
+        assert_int_equal(dropouts_of(v), 0);
+    }
+    free(v);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_part_of_a_period),     cmocka_unit_test(test_many_periods),
+        cmocka_unit_test(test_few_samples_a_period), cmocka_unit_test(test_something_left),
+        cmocka_unit_test(test_what_is_none),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
