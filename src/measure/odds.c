@@ -111,7 +111,7 @@ static void believe(const hypothesis *h, belief *out) {
 
 /* Mean products of the distances that the coefficients have from the model's, added with a weight. */
 static void spread_add(const gw_terms *t, const hypothesis *h, const belief *b, double weight, double *spread) {
-    double off[GW_TERMS_MAX];
+    double off[GW_TERMS_MAX] = {0};
     for (size_t k = 0; k < t->count; k++)
         off[k] = -t->items[k].value;
     for (size_t i = 0; i < h->count; i++)
