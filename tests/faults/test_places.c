@@ -194,8 +194,8 @@ static void others(void **state) {
     (void)state;
     every_place(COMMAND("new", "--output", "-", "J1", "U1-7", "J2"));
     every_place(COMMAND("new", "--output", "-", "--from", "."));
-    every_place(COMMAND("tone", "--force", "--length", "50ms", "--full-scale", "1V", "--level", "100mV", "sine.wav"));
-    every_place(COMMAND("tone", "pink", "--force", "--length", "50ms", "--channels", "2", "sine.wav"));
+    every_place(COMMAND("tone", "--force", "--length", "20ms", "--full-scale", "1V", "--level", "100mV", "sine.wav"));
+    every_place(COMMAND("tone", "pink", "--force", "--length", "20ms", "--channels", "2", "sine.wav"));
     every_place(COMMAND("explain"));
     every_place(COMMAND("explain", "thd", "coupling", "dc-passed", "sine", "stimulus"));
     every_place(COMMAND("pages", "man"));
@@ -217,14 +217,14 @@ static int set_up_more(void **state) {
     write_text("list.txt", "whole.ini\n");
     write_text("captures.txt", "in.csv\n");
     write_text("both.csv", "time (s),CH1 (V),CH2 (V)\n0,1,2\n0.1,2,4\n0.2,1,2\n0.3,0,0\n");
-    make(COMMAND("tone", "sweep", "--length", "200ms", "--frequency", "50Hz..15kHz", "sweep.wav"));
-    make(COMMAND("tone", "sweep", "--length", "200ms", "--frequency", "50Hz..15kHz", "--level", "-30dBFS",
+    make(COMMAND("tone", "sweep", "--length", "100ms", "--frequency", "50Hz..15kHz", "sweep.wav"));
+    make(COMMAND("tone", "sweep", "--length", "100ms", "--frequency", "50Hz..15kHz", "--level", "-30dBFS",
                  "quieter.wav"));
-    make(COMMAND("tone", "two-tone", "--length", "50ms", "two.wav"));
-    make(COMMAND("tone", "pink", "--length", "50ms", "pink.wav"));
-    make(COMMAND("tone", "square", "--length", "50ms", "square.wav"));
-    make(COMMAND("tone", "saw", "--length", "50ms", "saw.wav"));
-    make(COMMAND("tone", "steps", "--length", "200ms", "steps.wav"));
+    make(COMMAND("tone", "two-tone", "--length", "20ms", "two.wav"));
+    make(COMMAND("tone", "pink", "--length", "20ms", "pink.wav"));
+    make(COMMAND("tone", "square", "--length", "20ms", "square.wav"));
+    make(COMMAND("tone", "saw", "--length", "20ms", "saw.wav"));
+    make(COMMAND("tone", "steps", "--length", "100ms", "steps.wav"));
     return 0;
 }
 

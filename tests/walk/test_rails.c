@@ -127,6 +127,50 @@ static void rail_that_was_read_as_a_signal(void **state) {
     bench_close(&b);
 }
 
+/* Read as a signal of the mains' frequency: which of its harmonics is the larger tells smoothing from a rectifier. */
+static void harmonics_of_a_rail_tell_which_half_waves_are_there(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    gw_readings *rail = put_rail(&b, "+15", 15.02, 0);
+    gw_harmonic lines[] = {{.order = 1, .frequency_hz = 50, .rms = 3e-3, .resolved = true},
+                           {.order = 2, .frequency_hz = 100, .rms = 0.4, .resolved = true}};
+    rail->signal = GW_SIGNAL_PERIODIC;
+    rail->harmonics = lines;
+    rail->harmonic_count = 2;
+    say(rail, GW_FREQUENCY, 50, 0.01, 0);
+    say(rail, GW_LEVEL, 0.4, 1e-3, bench_accuracy);
+    say_nothing(rail, GW_HUM, "the signal itself stands on the mains frequency");
+    expect_rail(&b, GW_FOUND_RIPPLE_HIGH, "+15");
+    assert_non_null(strstr(b.walk->findings[0].evidence, "twice the mains"));
+    lines[0].rms = 0.4;
+    lines[1].rms = 3e-3;
+    expect_rail(&b, GW_FOUND_RIPPLE_HIGH, "+15");
+    assert_non_null(strstr(b.walk->findings[0].evidence, "at the mains frequency"));
+    bench_close(&b);
+}
+
+/* Noise on a rail whose hum cannot be read is a bound: within the limit where it is below, open where it is above. */
+static void noise_of_a_rail_bounds_its_ripple(void **state) {
+    (void)state;
+    for (int wide = 0; wide < 2; wide++) {
+        bench b;
+        bench_open(&b, wide ? "[chain]\nstimulus = sine 1 kHz 100 mV\n[point A]\n[rail plus]\nripple = < 5 mV\n"
+                            : "[chain]\nstimulus = sine 1 kHz 100 mV\n[point A]\n[rail plus]\nripple = < 1 mV\n");
+        put_sine(&b, "A", 0.1, 0);
+        gw_readings *rail = put_rail(&b, "plus", 15, 0);
+        rail->signal = GW_SIGNAL_NOISE;
+        say(rail, GW_AC_RMS, 3e-3, 1e-5, 0);
+        say_nothing(rail, GW_HUM, "the record is too short");
+        walk_of(&b);
+        assert_true(b.walk->rails[0].ripple.below);
+        assert_close(b.walk->rails[0].ripple.value, 3e-3, 1e-12);
+        assert_int_equal(b.walk->rails[0].ripple.status, wide ? GW_OK : GW_UNSURE);
+        bench_close(&b);
+    }
+}
+
 /* U-scope-3u: a scope of 3 % gives 15 V an expanded uncertainty of 0.52 V, which leaves 0.23 V of ±0.75 V. */
 static void scope_cannot_confirm_five_per_cent_but_a_meter_can(void **state) {
     (void)state;
@@ -275,6 +319,8 @@ int main(void) {
         cmocka_unit_test(bad_rail_does_not_explain_a_broken_wire),
         cmocka_unit_test(ripple_tells_smoothing_from_rectifier),
         cmocka_unit_test(rail_that_was_read_as_a_signal),
+        cmocka_unit_test(harmonics_of_a_rail_tell_which_half_waves_are_there),
+        cmocka_unit_test(noise_of_a_rail_bounds_its_ripple),
         cmocka_unit_test(scope_cannot_confirm_five_per_cent_but_a_meter_can),
         cmocka_unit_test(unmeasured_rail_is_named_where_it_could_explain),
         cmocka_unit_test(rail_alone_is_a_fault),

@@ -144,6 +144,70 @@ static void noise_below_a_step_is_hardly_known(void **state) {
     bench_close(&b);
 }
 
+/* A limit of 5 mV for ripple: 5.2 mV known to 0.4 mV, and a capture that cannot see less than 8 mV, leave it open. */
+static void ripple_near_its_limit_is_unsure(void **state) {
+    (void)state;
+    static const char *const whys[] = {"the limit lies within the uncertainty",
+                                       "the capture cannot show as little as the limit"};
+    for (int bound = 0; bound < 2; bound++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = sine 1 kHz 100 mV\n[point A]\n[rail plus]\ndc = 15 V ± 5 %\n"
+                       "ripple = < 5 mV\n");
+        put_sine(&b, "A", 0.1, 0);
+        gw_readings *rail = put_rail(&b, "plus", 15, 5.2e-3);
+        if (bound)
+            say_below(rail, GW_HUM, 8e-3);
+        else
+            say(rail, GW_HUM, 5.2e-3, 0.2e-3, 0);
+        expect_verdict(&b, GW_VERDICT_UNSURE);
+        assert_string_equal(b.walk->rails[0].ripple.why, whys[bound]);
+        assert_or_explain(b.walk->finding_count == 1 && b.walk->findings[0].code == GW_FOUND_RIPPLE_HIGH, b.walk);
+        assert_non_null(strstr(b.walk->findings[0].settle, "AC-coupled"));
+        bench_close(&b);
+    }
+}
+
+/* One period of a square holds its frequency by no more than where it was cut: it is not judged. */
+static void one_period_of_a_square_has_no_frequency_to_judge(void **state) {
+    (void)state;
+    for (int few = 0; few < 2; few++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = periodic 100 Hz 1 V\n[point A]\nfrequency = 100 Hz ± 1 %\n");
+        gw_readings *r = put_sine(&b, "A", 1, 0);
+        r->signal = GW_SIGNAL_PERIODIC;
+        say(r, GW_FREQUENCY, 110, 0.1, 0);
+        r->clues.cycles = few ? 1.2 : 100;
+        walk_of(&b);
+        const gw_judgement *frequency = &b.walk->points[0].frequency;
+        assert_int_equal(frequency->status, few ? GW_UNJUDGED : GW_OFF);
+        if (few)
+            assert_string_equal(frequency->why, "too few periods in the record");
+        bench_close(&b);
+    }
+}
+
+/* Noise with a tone in it, 3 mV and 4 mV, is a signal of 5 mV: as much as 5 mV of noise alone that went in. */
+static void a_tone_in_the_noise_counts_with_it(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = noise\n[point A]\n[point B]\nstage = wire\n");
+    for (int i = 0; i < 2; i++) {
+        gw_readings *r = put_sine(&b, i ? "B" : "A", 0.01, 0);
+        r->signal = GW_SIGNAL_NOISE;
+        r->source.step = 1e-6;
+        say(r, GW_NOISE, i ? 3e-3 : 5e-3, 1e-5, 0);
+        say_nothing(r, GW_LEVEL, "noise");
+        say_nothing(r, GW_FREQUENCY, "no periodic signal");
+    }
+    b.tones[1][0] = (gw_tone){.kind = GW_TONE_OTHER, .frequency_hz = 3000, .rms = 4e-3, .u95 = 1e-5};
+    b.readings[1].tones = b.tones[1];
+    b.readings[1].tone_count = 1;
+    walk_of(&b);
+    assert_true(stage_to(&b, "B")->gain.has_value);
+    assert_close(stage_to(&b, "B")->gain.value, 1, 1e-6);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_goes_in_is_the_level_before_the_stage),
@@ -152,6 +216,9 @@ int main(void) {
         cmocka_unit_test(the_first_rail_is_told_as_any_other),
         cmocka_unit_test(impulses_count_from_fewer_steps_where_a_signal_is),
         cmocka_unit_test(noise_below_a_step_is_hardly_known),
+        cmocka_unit_test(a_tone_in_the_noise_counts_with_it),
+        cmocka_unit_test(ripple_near_its_limit_is_unsure),
+        cmocka_unit_test(one_period_of_a_square_has_no_frequency_to_judge),
         cmocka_unit_test(an_output_at_the_rail_has_lost_its_signal),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
