@@ -1,0 +1,85 @@
+/* Bounds of what the parts of a measurement take: lists that are full, samples that are none, records without anything.
+ */
+#include "measure/demand.h"
+#include "measure/edges.h"
+#include "measure/measured.h"
+
+enum { N = 1200 };
+
+/* A line joins the list where the record can show it: from 0.8 of 1.2 cycles to half a cycle short of half the rate. */
+static void a_wish_lies_within_the_record(void **state) {
+    (void)state;
+    double *v = new_volts(N);
+    gw_fit fit;
+    gw_wishes list = {.count = 0};
+    assert_true(gw_fit_begin(&fit, v, NULL, N, NULL));
+    fit.base[GW_BASE_SIGNAL] = 0.01;
+    fit.base[GW_BASE_SECOND] = 0.0099;
+    static const struct {
+        double base;
+        int signal, second;
+        bool joins;
+    } wishes[] = {
+        {0.01, 3, 0, true},
+        {0.01, 1, -1, false}, /* 0.12 cycles in the record */
+        {0.01, -3, 0, false}, /* no frequency is below zero */
+        {0.96 / N * 1.01, 1, 0, true},
+        {0.96 / N * 0.99, 1, 0, false},
+        {(0.5 - 0.6 / N) / 8, 8, 0, true},
+        {(0.5 - 0.4 / N) / 8, 8, 0, false},
+    };
+    for (size_t i = 0; i < sizeof wishes / sizeof *wishes; i++) {
+        list.count = 0;
+        fit.base[GW_BASE_SIGNAL] = wishes[i].base;
+        gw_wish_add(&fit, &list, wishes[i].signal, wishes[i].second, 0, 1);
+        assert_int_equal(list.count, wishes[i].joins);
+    }
+    list.count = GW_WISHES_MAX;
+    fit.base[GW_BASE_SIGNAL] = 0.01;
+    gw_wish_add(&fit, &list, 3, 0, 0, 1);
+    assert_int_equal(list.count, GW_WISHES_MAX);
+    gw_fit_end(&fit);
+    free(v);
+}
+
+/* What stands in place of a missing sample is no edge, at neither side of it: a square of 1 V. */
+static void a_missing_sample_is_no_edge(void **state) {
+    (void)state;
+    static const double stand_ins[] = {0, 1000, -1000};
+    static double volts[N];
+    static unsigned char marks[N];
+    gw_edges found[3];
+    for (int k = 0; k < 3; k++) {
+        for (size_t i = 0; i < N; i++) {
+            volts[i] = i / 25 % 2 ? 1 : -1;
+            marks[i] = i == 310 ? GW_SAMPLE_MISSING : GW_SAMPLE_PRESENT;
+        }
+        volts[310] = stand_ins[k];
+        assert_true(gw_edges_unresolved(volts, marks, N, 50, 1e-3, &found[k]));
+        assert_close(found[k].height_v, 2, 1e-9);
+        assert_close(found[k].count, 47, 1e-9); /* every 25 samples, the first after 25 */
+    }
+}
+
+/* Nothing at all, and no steps of which it could be less than one: no bound is made of that. */
+static void zeros_without_steps_have_no_level(void **state) {
+    (void)state;
+    double *v = new_volts(N);
+    for (size_t i = 0; i < N; i++)
+        v[i] = 0;
+    gw_readings *r = measured(v, N, 48e3, 0);
+    const gw_reading *level = &r->values[GW_LEVEL];
+    assert_true(level->state == GW_READING_NONE);
+    assert_non_null(level->why);
+    gw_readings_free(r);
+    free(v);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_wish_lies_within_the_record),
+        cmocka_unit_test(a_missing_sample_is_no_edge),
+        cmocka_unit_test(zeros_without_steps_have_no_level),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
