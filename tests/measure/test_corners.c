@@ -3,6 +3,7 @@
 #include "measure/demand.h"
 #include "measure/edges.h"
 #include "measure/measured.h"
+#include "measure/tally.h"
 
 enum { N = 1200 };
 
@@ -75,10 +76,40 @@ static void zeros_without_steps_have_no_level(void **state) {
     free(v);
 }
 
+/* 1, 2, 3 and 4 V, each known to a hair: their mean is known to their deviation over the root of how many they are,
+ * with n - 1 degrees of freedom: sqrt(5/3/4). */
+static void a_mean_is_known_by_what_its_parts_scatter(void **state) {
+    (void)state;
+    gw_tally tally = {0};
+    for (int k = 1; k <= 4; k++) {
+        gw_reading one = {.state = GW_READING_VALUE, .value = k, .u_random = 1e-9, .u95 = 2e-9};
+        gw_tally_add(&tally, GW_DC, &one, 1);
+    }
+    gw_reading mean = gw_tally_reading(&tally, GW_DC);
+    assert_int_equal(mean.state, GW_READING_VALUE);
+    assert_close(mean.value, 2.5, 1e-12);
+    assert_close(mean.u_random, 0.64549722436790280, 1e-9);
+}
+
+/* A sine of 1 V in steps of 10 mV: what noise there is is less than what the steps would be by themselves, 2.9 mV, or
+ * of their size; never volts. */
+static void noise_below_the_steps_is_bounded_by_them(void **state) {
+    (void)state;
+    static double v[N];
+    for (size_t i = 0; i < N; i++)
+        v[i] = floor(100 * sin(two_pi * 0.0213 * (double)i) + 0.5) / 100;
+    gw_readings *r = measured(v, N, 48e3, 0.01);
+    assert_int_equal(r->values[GW_NOISE].state, GW_READING_BELOW);
+    assert_true(r->values[GW_NOISE].value < 0.01);
+    gw_readings_free(r);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_wish_lies_within_the_record),
         cmocka_unit_test(a_missing_sample_is_no_edge),
+        cmocka_unit_test(a_mean_is_known_by_what_its_parts_scatter),
+        cmocka_unit_test(noise_below_the_steps_is_bounded_by_them),
         cmocka_unit_test(zeros_without_steps_have_no_level),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
