@@ -75,22 +75,6 @@ static size_t drop_small_steps(const gw_work *work, gw_event *steps, size_t coun
     return left;
 }
 
-/* The record without the mains and without drift, which sway an envelope as a dropout or a tremolo would. NULL when
- * memory is out; the caller frees. */
-static double *steady_part(const gw_work *work) {
-    const gw_fit *fit = &work->model->fit;
-    double *clean = malloc(fit->count * sizeof *clean), slope = fit->has_drift ? fit->drift : 0;
-    if (!clean)
-        return NULL;
-    for (size_t i = 0; i < fit->count; i++)
-        clean[i] = fit->values[i] - slope * ((double)i - 0.5 * (double)(fit->count - 1));
-    for (size_t k = 0; k < fit->line_count; k++)
-        if (fit->lines[k].multiple[GW_BASE_MAINS])
-            gw_sweep_add(clean, fit->count, gw_fit_frequency(fit, &fit->lines[k]), -fit->lines[k].cosine,
-                         -fit->lines[k].sine);
-    return clean;
-}
-
 /* How often the waveform comes again, or of two tones their beat, where that is slower: their envelope falls as low as
  * it likes within one. Hertz; 0 without any tone. */
 static double steady_hz(const gw_work *work) {
@@ -190,7 +174,7 @@ bool gw_work_clues(gw_work *work) {
     clues->cycles = work->model->cycles;
     double swing = work->out->values[GW_PEAK_TO_PEAK].value;
     clues->codes = work->block->step > 0 ? swing / work->block->step + 1 : 0;
-    double *steady = steady_part(work);
+    double *steady = gw_model_steady(work->model);
     if (!steady)
         return gw_error_memory(work->error);
     bool done = clipping_find(work) && events_find(work, steady) && wobble_read(work, steady) && pictures(work);

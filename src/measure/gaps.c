@@ -94,6 +94,14 @@ static bool leaves_enough(const gw_block *block, const gw_model *model, const un
     return model->fit.rss > left_of_fit * power_of(block, marks, model->fit.dc).sum;
 }
 
+/* Where the mains' sum with the signal is nothing for a while, nothing is gone. */
+static bool cutouts_find(const gw_block *block, const gw_model *model, gw_event *gaps, size_t *count) {
+    double *steady = gw_model_steady(model);
+    bool done = steady && gw_cutouts_find(model, steady, block->marks, block->rate_hz, gaps, GAPS_MAX, count);
+    free(steady);
+    return done;
+}
+
 bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, unsigned char **marks, gw_error *error) {
     gw_event gaps[GAPS_MAX];
     double frequency = model->fit.base[GW_BASE_SIGNAL] * block->rate_hz;
@@ -104,7 +112,7 @@ bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, uns
     bool known = gw_cutouts_known(model) && model->fit.count == block->count;
     if (!known && !beside && (model->mains_signal || model->fit.rss < too_little_left * fitted_power(&model->fit)))
         return true;
-    if (known ? !gw_cutouts_find(model, block->volts, block->marks, block->rate_hz, gaps, GAPS_MAX, &count)
+    if (known ? !cutouts_find(block, model, gaps, &count)
               : !gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc, frequency,
                                     model->robust_v, gaps, GAPS_MAX, &count))
         return gw_error_memory(error);

@@ -19,6 +19,8 @@ static const double period_share = 0.75;
 static const double record_share = 1.0 / 64;
 /* Fits of one sine, each beside the cuts that the one before showed. */
 enum { TURNS = 3 };
+/* What they leave, re the sine: where another signal is as strong, both together are nothing now and then. */
+static const double left_of_sine = 0.5;
 
 /* Power of the signal's fundamental and of all other lines. */
 static void powers(const gw_fit *fit, double *first, double *others) {
@@ -130,7 +132,16 @@ static bool between_cuts(const gw_block *block, double frequency, gw_model *guid
         guide->fit.marks = NULL; /* what is known now is the sine */
         free(marks);
     }
+    double first = 0, others;
+    if (done && guide->tone)
+        powers(&guide->fit, &first, &others);
+    guide->tone = guide->tone && guide->robust_v < left_of_sine * sqrt(first);
     return done;
+}
+
+/* Beside its gaps a signal is explained no worse than across them, or the fit went astray. */
+static bool explains_more(const gw_fit *beside, const gw_fit *across) {
+    return beside->rss * (double)across->present <= across->rss * (double)beside->present;
 }
 
 /* Gaps by the frequency of `guide`, and the model beside them in place of `*model`. */
@@ -146,7 +157,7 @@ static bool beside_gaps(const gw_block *block, const gw_measure_options *options
     if (!(known > 0 ? gw_model_from(living, &options->stimulus, options->mains_hz, known, &beside, error)
                     : gw_model_build(living, &options->stimulus, options->mains_hz, &beside, error)))
         return false;
-    if (beside.tone && (guide == model || is_steady_sine(&beside))) {
+    if (beside.tone && (guide == model ? explains_more(&beside.fit, &model->fit) : is_steady_sine(&beside))) {
         gw_model_end(model);
         *model = beside;
         return true;

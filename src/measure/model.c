@@ -345,3 +345,17 @@ double gw_model_variance(const gw_model *model, size_t unknown) {
     double entry = model->inverse[unknown * model->fit.unknowns + unknown];
     return entry >= 0 ? model->variance * entry : INFINITY; /* below 0 by rounding: nothing determines it */
 }
+
+double *gw_model_steady(const gw_model *model) {
+    const gw_fit *fit = &model->fit;
+    double *clean = malloc(fit->count * sizeof *clean), slope = fit->has_drift ? fit->drift : 0;
+    if (!clean)
+        return NULL;
+    for (size_t i = 0; i < fit->count; i++)
+        clean[i] = fit->values[i] - slope * ((double)i - 0.5 * (double)(fit->count - 1));
+    for (size_t k = 0; k < fit->line_count; k++)
+        if (fit->lines[k].multiple[GW_BASE_MAINS])
+            gw_sweep_add(clean, fit->count, gw_fit_frequency(fit, &fit->lines[k]), -fit->lines[k].cosine,
+                         -fit->lines[k].sine);
+    return clean;
+}

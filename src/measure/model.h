@@ -51,4 +51,8 @@ gw_hint gw_model_hint(const gw_model *model);
 /* Variance of an unknown by white noise of the residual's size. */
 double gw_model_variance(const gw_model *model, size_t unknown);
 
+/* The record's samples, `fit.count` of them, without the mains and without drift, which sway an envelope as a dropout
+ * or a tremolo would. The caller frees; NULL when memory is out. */
+double *gw_model_steady(const gw_model *model);
+
 #endif
