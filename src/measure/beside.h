@@ -60,6 +60,9 @@ bool gw_stray_beside(gw_model *model, const gw_block *block, const gw_stimulus *
  * comb would make one of them. */
 bool gw_pair_find(gw_model *model, const gw_block *block, gw_shape stated, bool *found, gw_error *error);
 
+/* Can gw_pair_find find two? Not where one line leaves less than a second of them would. */
+bool gw_pair_possible(const gw_fit *fit);
+
 /* A slow bend in the residual, in a record of less than two cycles of the mains, may be hum, and hum leans on DC. The
  * two phases of the mains' sine then join the model, held by a prior of the size that the record itself suggests: DC
  * follows as far as the bend tells, and its covariance grows by what remains hidden. */

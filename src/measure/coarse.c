@@ -1,5 +1,7 @@
 #include "measure/coarse.h"
 
+#include "measure/bounds.h"
+
 #include <math.h>
 
 enum { DIVISORS_MAX = 64 };
@@ -394,12 +396,15 @@ static double ac_power_of(const gw_block *block) {
     return variance > rounding * rounding * mean * mean ? variance : 0;
 }
 
-bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_coarse *out) {
-    *out = (gw_coarse){0};
+/* Has the signal so few cycles, as stated or for certain, that it is not to be looked for among the lines? */
+static bool are_few(const gw_block *block, double stated) {
+    return stated > 0 ? stated < few_cycles : gw_line_below(block, few_cycles);
+}
+
+/* By the lines of the spectrum; nothing is found where these are not what tells. `stated` is in cycles a record. */
+static bool lines_try(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, double stated,
+                      double ac_power, gw_coarse *out) {
     gw_peaks peaks;
-    double ac_power = ac_power_of(block);
-    if (ac_power == 0) /* what is left when its mean is taken away repeats as rounding does */
-        return true;
     if (!gw_peaks_find(block->shelf, block->volts, block->marks, block->count, block->rate_hz, &peaks))
         return false;
     task t = {.block = block,
@@ -407,13 +412,21 @@ bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double m
               .ac_power = ac_power,
               .steps_rms = block->step / sqrt(12),
               .duration_s = (double)block->count / block->rate_hz};
-    bool lined = true;
-    double stated = stimulus->frequency_hz * t.duration_s;
+    if (!peaks.count || (stated < few_cycles && peaks.items[0].cycles < few_cycles))
+        return true;
     mains_set(&t, mains_hz, stated);
-    if (peaks.count && (stated >= few_cycles || (peaks.items[0].cycles >= few_cycles && stated == 0)))
-        lined = from_lines(&t, stimulus, out);
-    if (out->signal > 0 || !lined)
-        return lined;
+    return from_lines(&t, stimulus, out);
+}
+
+bool gw_coarse_find(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_coarse *out) {
+    *out = (gw_coarse){0};
+    double ac_power = ac_power_of(block), stated = stimulus->frequency_hz * (double)block->count / block->rate_hz;
+    if (ac_power == 0) /* what is left when its mean is taken away repeats as rounding does */
+        return true;
+    if (!are_few(block, stated) && !lines_try(block, stimulus, mains_hz, stated, ac_power, out))
+        return false;
+    if (out->signal > 0)
+        return true;
     if (stated > 0.5 && stated < few_cycles) {
         bool done = gw_search_few(block, mains_hz, 0.9 * stated, 1.1 * stated, out);
         if (stimulus->shape == GW_SHAPE_TWO_TONE && out->signal > 0)

@@ -200,7 +200,7 @@ static bool may_be_pair(const gw_model *model, const gw_block *block, const gw_s
     bool open = stimulus->frequency_hz == 0 && stimulus->shape != GW_SHAPE_PERIODIC &&
                 stimulus->shape != GW_SHAPE_NOISE && stimulus->shape != GW_SHAPE_SWEEP;
     return open && !model->two_tone && fit->solved && fit->base[GW_BASE_SIGNAL] * (double)block->count < few_cycles &&
-           !gw_fit_exact(fit);
+           !gw_fit_exact(fit) && gw_pair_possible(fit);
 }
 
 /* Order of the strongest line of the signal, where it is `overtone` times the fundamental; 1 otherwise. */

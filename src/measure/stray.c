@@ -1,5 +1,6 @@
 #include "measure/beside.h"
 
+#include "measure/bounds.h"
 #include "measure/lonely.h"
 #include "measure/peaks.h"
 
@@ -66,12 +67,21 @@ static bool tone_join(gw_fit *fit, double found, bool *strayed, gw_error *error)
     return true;
 }
 
+/* Is so little left of a record without gaps that no line in it could be a stray tone? */
+static bool none_stray(const gw_fit *fit) {
+    return fit->present == fit->count && gw_line_most(fit->rss, fit->count) < least_share * rms_of(&fit->lines[0]);
+}
+
+bool gw_pair_possible(const gw_fit *fit) {
+    return fit->line_count != 1 || !fit->base_free[GW_BASE_SIGNAL] || !none_stray(fit);
+}
+
 bool gw_stray_join(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, gw_error *error) {
     gw_fit *fit = &model->fit;
     bool was_free = fit->base_free[GW_BASE_SIGNAL];
     double before = fit->rss, signal = fit->base[GW_BASE_SIGNAL], cycles = signal * (double)fit->count;
     gw_peaks peaks;
-    if (!fit->solved || fit->line_count != 1 || cycles > few_cycles || gw_fit_exact(fit))
+    if (!fit->solved || fit->line_count != 1 || cycles > few_cycles || gw_fit_exact(fit) || none_stray(fit))
         return true;
     if (!gw_peaks_find(block->shelf, fit->residual, fit->marks, fit->count, block->rate_hz, &peaks))
         return gw_error_memory(error);
@@ -101,19 +111,25 @@ bool gw_leaves_white(const gw_fit *fit) {
     return fabs(one) < most && fabs(two) < most;
 }
 
+/* RMS that a tone which most of the residual is has at least, and which the steps could not make. */
+static double beside_least(const gw_model *model) {
+    const gw_fit *fit = &model->fit;
+    return sqrt(fmax(most_of_rest * fit->rss / (double)fit->present, model->step * model->step / 12));
+}
+
 bool gw_stray_beside(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, gw_error *error) {
     gw_fit *fit = &model->fit;
     bool was_free = fit->base_free[GW_BASE_SIGNAL];
     if (!model->tone || model->two_tone || model->stray || fit->line_count > GW_RICH_COMB || !fit->solved ||
         gw_fit_exact(fit) || gw_leaves_white(fit))
         return true;
+    double before = fit->rss, signal = fit->base[GW_BASE_SIGNAL], least = beside_least(model);
+    if (fit->present == fit->count && gw_line_most_of(block->shelf, fit->residual, fit->count) < least)
+        return true;
     gw_peaks peaks;
     if (!gw_peaks_find(block->shelf, fit->residual, fit->marks, fit->count, block->rate_hz, &peaks))
         return gw_error_memory(error);
-    double before = fit->rss, signal = fit->base[GW_BASE_SIGNAL];
-    if (!peaks.count || peaks.items[0].cycles < slowest_tone ||
-        peaks.items[0].rms * peaks.items[0].rms * (double)fit->present < most_of_rest * before ||
-        peaks.items[0].rms * peaks.items[0].rms * 12 < model->step * model->step)
+    if (!peaks.count || peaks.items[0].cycles < slowest_tone || peaks.items[0].rms < least)
         return true;
     double found = peaks.items[0].cycles / (double)fit->count;
     bool strayed;
