@@ -25,27 +25,17 @@ gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency) {
     return gw_fit_candidate_of(fit, frequency, c, s);
 }
 
-gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, double s) {
+/* `own` are the line's products with itself, `cosines` and `sines` those with the unknowns: overwritten. */
+static gw_candidate candidate_from(const gw_fit *fit, const double own[4], double *cosines, double *sines, double c,
+                                   double s) {
     gw_candidate out = {0};
-    double *cosines = malloc(2 * fit->unknowns * sizeof *cosines);
-    if (!cosines)
-        gw_error_memory(fit->error);
-    if (!cosines || !fit->solved) {
-        free(cosines);
-        return out;
-    }
-    double *sines = cosines + fit->unknowns, own[4];
-    gw_gram_against(fit, frequency, cosines, sines);
-    gw_gram_pair(fit, frequency, frequency, own);
-    gw_solve_forward(fit->factor, fit->unknowns, cosines);
-    gw_solve_forward(fit->factor, fit->unknowns, sines);
+    gw_solve_forward_two(fit->factor, fit->unknowns, cosines, sines);
     double cc = own[0], cs = own[1], ss = own[3];
     for (size_t k = 0; k < fit->unknowns; k++) {
         cc -= cosines[k] * cosines[k];
         cs -= cosines[k] * sines[k];
         ss -= sines[k] * sines[k];
     }
-    free(cosines);
     double determinant = cc * ss - cs * cs, trace = cc + ss;
     double root = sqrt(fmax(0.25 * trace * trace - determinant, 0));
     out.share = fmax(0, (0.5 * trace - root) / (0.5 * (double)fit->present));
@@ -59,6 +49,53 @@ gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, 
     out.cosine = (ss * c - cs * s) / determinant;
     out.sine = (cc * s - cs * c) / determinant;
     out.drop = out.cosine * c + out.sine * s;
+    return out;
+}
+
+/* Room for two columns of unknowns; most models have few. */
+enum { FEW_UNKNOWNS = 32 };
+
+typedef struct room {
+    double few[2 * FEW_UNKNOWNS], *cosines, *sines;
+} room;
+
+/* False when memory is out, which the fit is told, and where there is no solution. */
+static bool room_take(const gw_fit *fit, room *r) {
+    if (!fit->solved)
+        return false;
+    r->cosines = fit->unknowns <= FEW_UNKNOWNS ? r->few : malloc(2 * fit->unknowns * sizeof *r->cosines);
+    if (!r->cosines)
+        return gw_error_memory(fit->error);
+    r->sines = r->cosines + fit->unknowns;
+    return true;
+}
+
+static void room_leave(room *r) {
+    if (r->cosines != r->few)
+        free(r->cosines);
+}
+
+gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, double s) {
+    room r;
+    if (!room_take(fit, &r))
+        return (gw_candidate){0};
+    double own[4];
+    gw_gram_against(fit, frequency, r.cosines, r.sines);
+    gw_gram_pair(fit, frequency, frequency, own);
+    gw_candidate out = candidate_from(fit, own, r.cosines, r.sines, c, s);
+    room_leave(&r);
+    return out;
+}
+
+gw_candidate gw_fit_candidate_order(const gw_fit *fit, const gw_moments *known, size_t known_count, int order, double c,
+                                    double s) {
+    room r;
+    if (!room_take(fit, &r))
+        return (gw_candidate){0};
+    double own[4];
+    gw_gram_against_order(fit, known, known_count, order, r.cosines, r.sines, own);
+    gw_candidate out = candidate_from(fit, own, r.cosines, r.sines, c, s);
+    room_leave(&r);
     return out;
 }
 

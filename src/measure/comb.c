@@ -1,16 +1,19 @@
 #include "measure/comb.h"
 
 #include "base/lanes.h"
+#include "measure/shelf.h"
 
 #include <math.h>
-#include <string.h>
+#include <stdlib.h>
 
 static const double two_pi = 6.283185307179586476925;
 
 /* Cells that a sample is spread over; places within a cell where the window is tabulated; samples between two exact
  * phases; points a cell that the window's transform is summed over. */
-enum { WIDTH = 8, PLACE_BITS = 8, PLACES = 1 << PLACE_BITS, BLOCK = 256, POINTS = 8, CELLS_MAX = 4 * GW_COMB_ORDERS };
-enum { TURNS = 4, SPACE = CELLS_MAX + WIDTH, BEYOND_LEFT = 24 }; /* bits that are not looked at */
+enum { WIDTH = 8, PLACE_BITS = 8, PLACES = 1 << PLACE_BITS, BLOCK = 256, POINTS = 8 };
+enum { CELL_BITS = 10, CELLS = 1 << CELL_BITS, TURNS = 4, SPACE = CELLS + WIDTH };
+enum { BEYOND_LEFT = 24 }; /* bits that are not looked at */
+_Static_assert(CELLS >= 4 * GW_COMB_ORDERS, "four cells an order");
 
 /* The window, `x` cells from its middle. */
 static double window_at(double x) {
@@ -22,6 +25,13 @@ static double window_at(double x) {
 typedef struct windows {
     double value[PLACES + 1][WIDTH], slope[PLACES][WIDTH];
 } windows;
+
+struct gw_comb {
+    windows window;
+    uint16_t turned[CELLS];              /* each index with its bits turned round */
+    double cosines[CELLS], sines[CELLS]; /* of each stage of the transform, one behind the other, from [its half] on */
+    double gain_c[GW_COMB_ORDERS + 1], gain_s[GW_COMB_ORDERS + 1]; /* undo what the spreading does to each order */
+};
 
 static void windows_fill(windows *out) {
     for (int place = 0; place <= PLACES; place++)
@@ -36,10 +46,10 @@ static void windows_fill(windows *out) {
 
 /* `phase` is the part of a turn in units of 2^-64: its first bits are the cell, the next the place in it, and what they
  * leave the way to the next place. */
-static inline void spread(const windows *w, uint64_t phase, int cell_bits, double value, double *cells) {
-    size_t cell = (size_t)(phase >> (64 - cell_bits));
-    size_t row = (size_t)(phase >> (64 - PLACE_BITS - cell_bits)) % PLACES;
-    double beyond = (double)(int64_t)(phase << (cell_bits + PLACE_BITS) >> BEYOND_LEFT) * 0x1p-40;
+static inline void spread(const windows *w, uint64_t phase, double value, double *cells) {
+    size_t cell = (size_t)(phase >> (64 - CELL_BITS));
+    size_t row = (size_t)(phase >> (64 - PLACE_BITS - CELL_BITS)) % PLACES;
+    double beyond = (double)(int64_t)(phase << (CELL_BITS + PLACE_BITS) >> BEYOND_LEFT) * 0x1p-40;
     const double *values = w->value[row], *slopes = w->slope[row];
     const gw_lanes scale = {value, value, value, value}, share = {beyond, beyond, beyond, beyond};
     double *to = cells + cell;
@@ -53,20 +63,17 @@ static inline uint64_t phase_of(double turns) {
            (uint64_t)(fmod((turns - floor(turns)) * 0x1p32, 1) * 0x1p32);
 }
 
-/* `size` is a power of two. `cells` has WIDTH more at the end; cell 0 stands at [WIDTH/2 - 1]. Neighbouring samples go
- * to spaces of their own, TURNS of them in turn: they fall on the same cells, and would wait for each other. */
-GW_WIDE static void spread_all(const double *vector, size_t count, double frequency, size_t size, const windows *w,
+/* `cells` has WIDTH more at the end; cell 0 stands at [WIDTH/2 - 1]. Neighbouring samples go to spaces of their own,
+ * TURNS of them in turn: they fall on the same cells, and would wait for each other. */
+GW_WIDE static void spread_all(const double *vector, size_t count, double frequency, const windows *w,
                                double (*cells)[SPACE]) {
     const double middle = 0.5 * (double)(count - 1);
     const uint64_t step = phase_of(frequency);
-    int cell_bits = 0;
-    while ((size_t)1 << cell_bits < size)
-        cell_bits++;
     for (size_t from = 0; from < count; from += BLOCK) {
         uint64_t phase = phase_of(frequency * ((double)from - middle));
         size_t to = count - from < BLOCK ? count : from + BLOCK;
         for (size_t i = from; i < to; i++, phase += step)
-            spread(w, phase, cell_bits, vector[i], cells[i % TURNS]);
+            spread(w, phase, vector[i], cells[i % TURNS]);
     }
 }
 
@@ -85,61 +92,94 @@ static double window_gain(const double *values, double frequency) {
     return 2 * sum / POINTS;
 }
 
-/* The index of each cell with its bits turned round, by which the butterflies below begin. */
-static void turn_round(const double *cells, size_t size, double *re, double *im) {
-    for (size_t i = 0, j = 0; i < size; i++) {
-        re[j] = cells[i];
-        im[j] = 0;
-        size_t bit = size >> 1;
+static void gains_fill(gw_comb *out) {
+    double points[GAIN_POINTS];
+    for (int k = 0; k < GAIN_POINTS; k++)
+        points[k] = window_at((double)k / POINTS);
+    for (size_t k = 1; k <= GW_COMB_ORDERS; k++) {
+        double cycles = (double)k / CELLS, gain = window_gain(points, cycles);
+        out->gain_c[k] = cos(two_pi * cycles * (WIDTH / 2 - 1)) / gain;
+        out->gain_s[k] = sin(two_pi * cycles * (WIDTH / 2 - 1)) / gain;
+    }
+}
+
+static void comb_fill(gw_comb *out) {
+    windows_fill(&out->window);
+    gains_fill(out);
+    for (size_t i = 0, j = 0; i < CELLS; i++) {
+        out->turned[i] = (uint16_t)j;
+        size_t bit = CELLS >> 1;
         for (; j & bit; bit >>= 1)
             j ^= bit;
         j |= bit;
     }
+    for (size_t half = 1; half < CELLS; half *= 2)
+        for (size_t k = 0; k < half; k++) {
+            double turn = two_pi * (double)k / (double)(2 * half);
+            out->cosines[half + k] = cos(turn);
+            out->sines[half + k] = sin(turn);
+        }
 }
 
-/* Σ cells[i]·e^{-i2πki/size} for all k, `size` a power of two (Cooley & Tukey 1965). In double precision, so that what
- * is told of each order is as good as the spreading. */
-static void transform(const double *cells, size_t size, double *re, double *im) {
-    double cosines[CELLS_MAX / 2] = {1}, sines[CELLS_MAX / 2] = {0};
-    for (size_t k = 0; k < size / 2; k++) {
-        double turn = two_pi * (double)k / (double)size;
-        cosines[k] = cos(turn);
-        sines[k] = sin(turn);
+gw_comb *gw_comb_new(void) {
+    gw_comb *out = malloc(sizeof *out);
+    if (out)
+        comb_fill(out);
+    return out;
+}
+
+/* One stage's butterflies on a pair of halves. */
+static inline void butterflies(const double *restrict cosines, const double *restrict sines, size_t half,
+                               double *restrict re, double *restrict im, double *restrict re_other,
+                               double *restrict im_other) {
+#pragma omp simd
+    for (size_t k = 0; k < half; k++) {
+        double c = re_other[k] * cosines[k] + im_other[k] * sines[k],
+               s = im_other[k] * cosines[k] - re_other[k] * sines[k];
+        re_other[k] = re[k] - c;
+        im_other[k] = im[k] - s;
+        re[k] += c;
+        im[k] += s;
     }
-    turn_round(cells, size, re, im);
-    for (size_t half = 1; half < size; half *= 2)
-        for (size_t from = 0; from < size; from += 2 * half)
-            for (size_t k = 0, at = from; k < half; k++, at++) {
-                size_t other = at + half, step = k * (size / (2 * half));
-                double c = re[other] * cosines[step] + im[other] * sines[step],
-                       s = im[other] * cosines[step] - re[other] * sines[step];
-                re[other] = re[at] - c;
-                im[other] = im[at] - s;
-                re[at] += c;
-                im[at] += s;
-            }
 }
 
-void gw_comb_dot(const double *vector, size_t count, double frequency, size_t orders, double *cosines, double *sines) {
-    double turns[TURNS][SPACE] = {{0}}, *cells = turns[0], points[GAIN_POINTS], re[CELLS_MAX], im[CELLS_MAX];
-    windows w;
-    size_t size = 64;
-    while (size < 4 * orders && size < CELLS_MAX)
-        size *= 2;
-    windows_fill(&w);
-    for (int k = 0; k < GAIN_POINTS; k++)
-        points[k] = window_at((double)k / POINTS);
-    spread_all(vector, count, frequency, size, &w, turns);
+/* Σ cells[i]·e^{-i2πki/CELLS} for all k (Cooley & Tukey 1965). In double precision, so that what is told of each order
+ * is as good as the spreading. */
+GW_WIDE static void transform(const gw_comb *comb, const double *cells, double *re, double *im) {
+    for (size_t i = 0; i < CELLS; i++) {
+        re[i] = cells[comb->turned[i]];
+        im[i] = 0;
+    }
+    for (size_t half = 1; half < CELLS; half *= 2)
+        for (size_t at = 0; at < CELLS; at += 2 * half)
+            butterflies(comb->cosines + half, comb->sines + half, half, re + at, im + at, re + at + half,
+                        im + at + half);
+}
+
+static void dot(const gw_comb *comb, const double *vector, size_t count, double frequency, size_t orders,
+                double *cosines, double *sines) {
+    double turns[TURNS][SPACE] = {{0}}, *cells = turns[0], re[CELLS], im[CELLS];
+    spread_all(vector, count, frequency, &comb->window, turns);
     for (size_t t = 1; t < TURNS; t++)
-        for (size_t k = 0; k < size + WIDTH; k++)
+        for (size_t k = 0; k < SPACE; k++)
             cells[k] += turns[t][k];
     for (size_t k = 0; k < WIDTH; k++) /* what was spread over the period's end */
-        cells[k] += cells[size + k];
-    transform(cells, size, re, im);
+        cells[k] += cells[CELLS + k];
+    transform(comb, cells, re, im);
     for (size_t k = 1; k <= orders; k++) {
-        double cycles = (double)k / (double)size, gain = window_gain(points, cycles);
-        double c = cos(two_pi * cycles * (WIDTH / 2 - 1)), s = sin(two_pi * cycles * (WIDTH / 2 - 1));
-        cosines[k] = (c * re[k] - s * im[k]) / gain;
-        sines[k] = (-c * im[k] - s * re[k]) / gain;
+        cosines[k] = comb->gain_c[k] * re[k] - comb->gain_s[k] * im[k];
+        sines[k] = -comb->gain_c[k] * im[k] - comb->gain_s[k] * re[k];
     }
+}
+
+void gw_comb_dot(gw_shelf *shelf, const double *vector, size_t count, double frequency, size_t orders, double *cosines,
+                 double *sines) {
+    const gw_comb *kept = gw_shelf_comb(shelf);
+    if (kept) {
+        dot(kept, vector, count, frequency, orders, cosines, sines);
+        return;
+    }
+    gw_comb own;
+    comb_fill(&own);
+    dot(&own, vector, count, frequency, orders, cosines, sines);
 }

@@ -2,6 +2,7 @@
 
 #include "measure/beside.h"
 #include "measure/comb.h"
+#include "measure/gram.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -52,21 +53,37 @@ static size_t comb_orders(const gw_fit *fit, const gw_wishes *list) {
     return list->count >= COMB_FROM && most <= GW_COMB_ORDERS && fit->count > COMB_LENGTH * most ? most : 0;
 }
 
-void gw_wishes_weigh(const gw_fit *fit, gw_wishes *list) {
+static void wish_put(gw_wish *wish, const gw_candidate *candidate) {
+    wish->drop = candidate->share < 0.02 ? 0 : candidate->drop;
+    wish->cosine = candidate->cosine;
+    wish->sine = candidate->sine;
+}
+
+/* All harmonics at once, of `orders` at most. */
+static void orders_weigh(const gw_fit *fit, gw_wishes *list, size_t orders) {
     double cosines[GW_COMB_ORDERS + 1], sines[GW_COMB_ORDERS + 1];
+    gw_moments known[2 * GW_COMB_ORDERS + 1];
+    gw_comb_dot(fit->shelf, fit->residual, fit->count, fit->base[GW_BASE_SIGNAL], orders, cosines, sines);
+    gw_gram_orders(fit, fit->base[GW_BASE_SIGNAL], 2 * orders + 1, known);
+    for (size_t k = 0; k < list->count; k++) {
+        int order = list->items[k].multiple[GW_BASE_SIGNAL];
+        gw_candidate candidate =
+            gw_fit_candidate_order(fit, known, 2 * orders + 1, order, cosines[order], sines[order]);
+        wish_put(&list->items[k], &candidate);
+    }
+}
+
+void gw_wishes_weigh(const gw_fit *fit, gw_wishes *list) {
     size_t orders = fit->solved ? comb_orders(fit, list) : 0;
-    if (orders > 0)
-        gw_comb_dot(fit->residual, fit->count, fit->base[GW_BASE_SIGNAL], orders, cosines, sines);
+    if (orders > 0) {
+        orders_weigh(fit, list, orders);
+        return;
+    }
     for (size_t k = 0; k < list->count; k++) {
         gw_sinusoid line = {0};
         memcpy(line.multiple, list->items[k].multiple, sizeof line.multiple);
-        double frequency = gw_fit_frequency(fit, &line);
-        int order = line.multiple[GW_BASE_SIGNAL];
-        gw_candidate candidate = orders > 0 ? gw_fit_candidate_of(fit, frequency, cosines[order], sines[order])
-                                            : gw_fit_candidate(fit, frequency);
-        list->items[k].drop = candidate.share < 0.02 ? 0 : candidate.drop;
-        list->items[k].cosine = candidate.cosine;
-        list->items[k].sine = candidate.sine;
+        gw_candidate candidate = gw_fit_candidate(fit, gw_fit_frequency(fit, &line));
+        wish_put(&list->items[k], &candidate);
     }
 }
 

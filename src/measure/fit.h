@@ -12,6 +12,7 @@
 
 #include "gainwalk/base.h"
 #include "measure/slow.h"
+#include "measure/spectrum.h"
 #include "measure/sums.h"
 #include "measure/sweep.h"
 
@@ -33,6 +34,7 @@ typedef struct gw_fit {
     const double *values;
     const unsigned char *marks; /* NULL: all present */
     size_t count;
+    gw_shelf *shelf; /* borrowed; NULL: none */
     /* the model */
     double base[GW_BASES];    /* cycles a sample; 0: not in the model */
     bool base_free[GW_BASES]; /* fitted along */
@@ -102,6 +104,11 @@ gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency);
 
 /* The same with the residual's products with its cosine and sine known already. */
 gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, double s);
+
+/* The same at a multiple of the signal's base, with the sums at its multiples known (gw_gram_against_order). */
+struct gw_moments;
+gw_candidate gw_fit_candidate_order(const gw_fit *fit, const struct gw_moments *known, size_t known_count, int order,
+                                    double c, double s);
 
 /* Slope that the record has beside the model, a sample, and its variance over that of one sample: what a drift column
  * would be given. Of a model with drift, its own. */

@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdint.h>
+#include <stdlib.h>
 
 static const double pi = 3.14159265358979323846;
 
@@ -47,6 +48,62 @@ void gw_gram_moments(const gw_fit *fit, double frequency, gw_moments *out) {
         out->tc += c * centre * here.sum - s * here.moment;
         out->ts += s * centre * here.sum + c * here.moment;
     }
+}
+
+/* cos and sin of whole multiples of an angle, given in turns: one after the other by rotation, exact every so often. */
+typedef struct multiples {
+    double turns, c, s, step_c, step_s;
+} multiples;
+
+enum { EXACT_EVERY = 16 };
+
+static multiples multiples_of(double turns) {
+    turns -= floor(turns);
+    return (multiples){.turns = turns, .c = 1, .step_c = cos(2 * pi * turns), .step_s = sin(2 * pi * turns)};
+}
+
+static void multiple_next(multiples *m, size_t order) {
+    double c = m->c * m->step_c - m->s * m->step_s;
+    m->s = m->s * m->step_c + m->c * m->step_s;
+    m->c = c;
+    if (order % EXACT_EVERY)
+        return;
+    double turns = m->turns * (double)order;
+    turns -= floor(turns);
+    m->c = cos(2 * pi * turns);
+    m->s = sin(2 * pi * turns);
+}
+
+/* Nearer than so many cycles a record to a whole frequency the kernel's own way is taken: there it divides by little.
+ */
+static const double least_off = 8;
+
+/* One run about its middle: with whole multiples of half the angles the kernel's formula needs no sign of its own. */
+static void orders_fill(const gw_fit *fit, double frequency, size_t count, gw_moments *out) {
+    double length = (double)fit->count;
+    multiples over = multiples_of(0.5 * length * frequency), single = multiples_of(0.5 * frequency);
+    for (size_t k = 0; k < count; k++) {
+        double at = (double)k * frequency, off = at - floor(at + 0.5);
+        if (k > 0) {
+            multiple_next(&over, k);
+            multiple_next(&single, k);
+        }
+        double c = over.c, s = over.s, below = single.s, beside = single.c;
+        double least = at < 0.5 ? least_angle / pi : least_off;
+        kernel here = fabs(length * off) < least
+                          ? kernel_at(fit->count, at)
+                          : (kernel){s / below, (s * beside - length * c * below) / (2 * below * below)};
+        out[k] = (gw_moments){.c = here.sum, .ts = here.moment};
+    }
+}
+
+void gw_gram_orders(const gw_fit *fit, double frequency, size_t count, gw_moments *out) {
+    if (fit->run_count == 1 && fit->present == fit->count) {
+        orders_fill(fit, frequency, count, out);
+        return;
+    }
+    for (size_t k = 0; k < count; k++)
+        gw_gram_moments(fit, (double)k * frequency, &out[k]);
 }
 
 void gw_gram_sum(const gw_fit *fit, double frequency, double *cosine, double *sine) {
@@ -102,30 +159,66 @@ static void special_add(const gw_sinusoid *line, int base, const both *b, double
     *sine += 0.5 * (along * (b->plus.ts - b->minus.ts) - across * (b->minus.tc - b->plus.tc));
 }
 
-void gw_gram_against(const gw_fit *fit, double frequency, double *cosines, double *sines) {
-    gw_moments own;
-    gw_gram_moments(fit, frequency, &own);
-    cosines[0] = own.c;
-    sines[0] = own.s;
+/* The sums at a frequency with DC and drift. */
+static void against_own(const gw_fit *fit, const gw_moments *own, double *cosines, double *sines) {
+    cosines[0] = own->c;
+    sines[0] = own->s;
     for (size_t k = 0; k < fit->special_count; k++) {
         size_t at = special_at(fit, k);
         bool drift = fit->special_of[k] == GW_SPECIAL_DRIFT;
-        cosines[at] = drift ? own.tc : 0;
-        sines[at] = drift ? own.ts : 0;
+        cosines[at] = drift ? own->tc : 0;
+        sines[at] = drift ? own->ts : 0;
     }
+}
+
+/* What a line brings, `b` its sums with the frequency. */
+static void against_line(const gw_fit *fit, size_t line, const both *b, double *cosines, double *sines) {
+    double products[4];
+    size_t at = gw_fit_line_at(fit, line);
+    products_of(b, products);
+    cosines[at] = products[0];
+    sines[at] = products[1];
+    cosines[at + 1] = products[2];
+    sines[at + 1] = products[3];
+    for (size_t j = 0; j < fit->special_count; j++)
+        if (fit->special_of[j] != GW_SPECIAL_DRIFT && fit->lines[line].multiple[fit->special_of[j]])
+            special_add(&fit->lines[line], fit->special_of[j], b, &cosines[special_at(fit, j)],
+                        &sines[special_at(fit, j)]);
+}
+
+void gw_gram_against(const gw_fit *fit, double frequency, double *cosines, double *sines) {
+    gw_moments own;
+    gw_gram_moments(fit, frequency, &own);
+    against_own(fit, &own, cosines, sines);
     for (size_t k = 0; k < fit->line_count; k++) {
-        double products[4];
-        size_t at = gw_fit_line_at(fit, k);
         both b = both_at(fit, gw_fit_frequency(fit, &fit->lines[k]), frequency);
-        products_of(&b, products);
-        cosines[at] = products[0];
-        sines[at] = products[1];
-        cosines[at + 1] = products[2];
-        sines[at + 1] = products[3];
-        for (size_t j = 0; j < fit->special_count; j++)
-            if (fit->special_of[j] != GW_SPECIAL_DRIFT && fit->lines[k].multiple[fit->special_of[j]])
-                special_add(&fit->lines[k], fit->special_of[j], &b, &cosines[special_at(fit, j)],
-                            &sines[special_at(fit, j)]);
+        against_line(fit, k, &b, cosines, sines);
+    }
+}
+
+/* Looked up where the line is a multiple of the signal's base as well. */
+static both both_known(const gw_fit *fit, const gw_moments *known, size_t known_count, const gw_sinusoid *line,
+                       int order) {
+    int of_line = line->multiple[GW_BASE_SIGNAL];
+    bool single = !line->multiple[GW_BASE_SECOND] && !line->multiple[GW_BASE_MAINS];
+    if (!single || of_line < 0 || (size_t)(of_line + order) >= known_count)
+        return both_at(fit, gw_fit_frequency(fit, line), order * fit->base[GW_BASE_SIGNAL]);
+    both b = {.minus = known[abs(of_line - order)], .plus = known[of_line + order]};
+    if (of_line < order) {
+        b.minus.s = -b.minus.s;
+        b.minus.ts = -b.minus.ts;
+    }
+    return b;
+}
+
+void gw_gram_against_order(const gw_fit *fit, const gw_moments *known, size_t known_count, int order, double *cosines,
+                           double *sines, double own[4]) {
+    const both self = {.minus = known[0], .plus = known[2 * order]};
+    products_of(&self, own);
+    against_own(fit, &known[order], cosines, sines);
+    for (size_t k = 0; k < fit->line_count; k++) {
+        both b = both_known(fit, known, known_count, &fit->lines[k], order);
+        against_line(fit, k, &b, cosines, sines);
     }
 }
 

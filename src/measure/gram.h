@@ -13,6 +13,10 @@ typedef struct gw_moments {
 
 void gw_gram_moments(const gw_fit *fit, double frequency, gw_moments *out);
 
+/* The same at all multiples of a frequency from 0 to `count` - 1, below the sample rate; of a record without gaps by
+ * recurrence. */
+void gw_gram_orders(const gw_fit *fit, double frequency, size_t count, gw_moments *out);
+
 /* Σ cos 2πft and Σ sin 2πft over the present samples, t from mid-record. */
 void gw_gram_sum(const gw_fit *fit, double frequency, double *cosine, double *sine);
 
@@ -25,5 +29,10 @@ void gw_gram_fill(const gw_fit *fit, double *matrix);
 /* The products of every unknown's column with the cosine and the sine at `frequency`, those of drift and of the bases'
  * columns included; no pass over the samples. */
 void gw_gram_against(const gw_fit *fit, double frequency, double *cosines, double *sines);
+
+/* The same at a multiple of the signal's base, and gw_gram_pair of it with itself: the sums at `known_count` multiples
+ * of the base are known, twice `order` among them. */
+void gw_gram_against_order(const gw_fit *fit, const gw_moments *known, size_t known_count, int order, double *cosines,
+                           double *sines, double own[4]);
 
 #endif

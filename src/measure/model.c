@@ -274,6 +274,7 @@ static bool build(const gw_block *block, const gw_stimulus *stimulus, double mai
     *model = (gw_model){.step = block->step};
     if (!gw_fit_begin(&model->fit, block->volts, block->marks, block->count, error))
         return false;
+    model->fit.shelf = block->shelf;
     bool done = model_choose(model, block, stimulus, mains_hz, hint, error);
     if (done && model->fit.solved) {
         model->variance = gw_fit_variance(&model->fit);

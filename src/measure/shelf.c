@@ -17,6 +17,7 @@ struct gw_shelf {
     gw_fft *plans[PLANS]; /* the last one put back first */
     window windows[WINDOWS];
     size_t oldest; /* of the windows */
+    gw_comb *comb;
 };
 
 gw_shelf *gw_shelf_new(void) {
@@ -30,6 +31,7 @@ void gw_shelf_free(gw_shelf *shelf) {
         gw_fft_free(shelf->plans[k]);
     for (size_t k = 0; k < WINDOWS; k++)
         free(shelf->windows[k].values);
+    free(shelf->comb);
     free(shelf);
 }
 
@@ -144,4 +146,10 @@ void gw_shelf_window(gw_shelf *shelf, double *out, size_t length) {
         memcpy(out, made->values, length * sizeof *out);
     else
         gw_window_hann(out, length);
+}
+
+const gw_comb *gw_shelf_comb(gw_shelf *shelf) {
+    if (shelf && !shelf->comb)
+        shelf->comb = gw_comb_new();
+    return shelf ? shelf->comb : NULL;
 }

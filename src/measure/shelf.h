@@ -4,6 +4,7 @@
 #define GAINWALK_MEASURE_SHELF_H
 
 #include "gainwalk/measure.h"
+#include "measure/comb.h"
 #include "measure/spectrum.h"
 
 /* For one thread at a time. NULL works everywhere as a shelf that keeps nothing. */
@@ -20,5 +21,8 @@ void gw_shelf_return(gw_shelf *shelf, gw_fft *plan);
 
 /* Fills `out` with the Hann window, as gw_window_hann. */
 void gw_shelf_window(gw_shelf *shelf, double *out, size_t length);
+
+/* What gw_comb_dot is made with, kept from the first time on. NULL: no shelf, or memory is out. */
+const gw_comb *gw_shelf_comb(gw_shelf *shelf);
 
 #endif

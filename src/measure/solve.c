@@ -33,6 +33,20 @@ void gw_solve_forward(const double *factor, size_t order, double *vector) {
     }
 }
 
+void gw_solve_forward_two(const double *factor, size_t order, double *one, double *other) {
+    for (size_t i = 0; i < order; i++) {
+        const double *row = factor + i * order;
+        double of_one = 0, of_other = 0;
+#pragma omp simd reduction(+ : of_one, of_other)
+        for (size_t k = 0; k < i; k++) {
+            of_one += row[k] * one[k];
+            of_other += row[k] * other[k];
+        }
+        one[i] = (one[i] - of_one) / row[i];
+        other[i] = (other[i] - of_other) / row[i];
+    }
+}
+
 void gw_solve_back(const double *factor, size_t order, double *vector) {
     gw_solve_forward(factor, order, vector);
     for (size_t i = order; i-- > 0;) {

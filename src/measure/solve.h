@@ -13,6 +13,9 @@ bool gw_solve_factor(double *matrix, size_t order, double least);
 /* vector = L⁻¹·vector. */
 void gw_solve_forward(const double *factor, size_t order, double *vector);
 
+/* The same of two vectors at once. */
+void gw_solve_forward_two(const double *factor, size_t order, double *one, double *other);
+
 /* vector = (L·Lᵀ)⁻¹·vector. */
 void gw_solve_back(const double *factor, size_t order, double *vector);
 

@@ -176,6 +176,7 @@ bool gw_pair_find(gw_model *model, const gw_block *block, gw_shape stated, bool 
     *found = false;
     if (!gw_fit_begin(&pair.fit, block->volts, block->marks, block->count, error))
         return false;
+    pair.fit.shelf = block->shelf;
     bool there, done = strongest_alone(&pair, block, &ac, &there, error) &&
                        (!there || gw_stray_join(&pair, block, &shape, error));
     if (done && pair.stray && pair.fit.rss < pair_leaves * ac) {

@@ -222,11 +222,13 @@ static void test_comb(void **state) {
     static const size_t orders[] = {1, 16, 17, 60, 255, 256};
     double cosines[GW_COMB_ORDERS + 1], sines[GW_COMB_ORDERS + 1];
     fill(x, N, 15);
+    gw_shelf *shelf = gw_shelf_new();
+    assert_non_null(shelf);
     double squares = gw_gram_dot(x, x, N);
     for (size_t l = 0; l < sizeof orders / sizeof *orders; l++)
         for (int odd = 0; odd < 3; odd++) {
             double frequency = odd == 2 ? 0.5 / (double)orders[l] : (odd + 0.31) / 700.3;
-            gw_comb_dot(x, N, frequency, orders[l], cosines, sines);
+            gw_comb_dot(l % 2 ? shelf : NULL, x, N, frequency, orders[l], cosines, sines);
             for (size_t k = 1; k <= orders[l]; k++) {
                 double c, s;
                 gw_sweep_dot(x, N, (double)k * frequency, &c, &s);
@@ -234,6 +236,7 @@ static void test_comb(void **state) {
                 assert_close(sines[k], s, 1e-5 * sqrt(squares));
             }
         }
+    gw_shelf_free(shelf);
 }
 
 static int by_size(const void *one, const void *other) {

@@ -1,0 +1,116 @@
+/* All harmonics of a fit weighed at once, their sums by recurrence: against each weighed alone. */
+#include "assert_close.h"
+#include "measure/demand.h"
+#include "measure/gram.h"
+#include "measure/solve.h"
+#include "signals.h"
+
+#include <string.h>
+
+enum { N = 2500 };
+
+static void begin(gw_fit *fit, const double *volts, const unsigned char *marks, size_t n) {
+    gw_error error = {0};
+    assert_true(gw_fit_begin(fit, volts, marks, n, &error));
+}
+
+/* Up to the sample rate itself, where sums come round again; frequencies that fit the record in whole cycles too. */
+static void sums_at_multiples(void **state) {
+    (void)state;
+    static const double bases[] = {0.3 / N, 1.0 / N, 2.5 / N, 7.77 / N, 1.0 / 512, 0.00390123};
+    static const size_t lengths[] = {N, N - 1, 64, 1 << 14};
+    double *volts = new_volts(1 << 14);
+    for (size_t l = 0; l < sizeof lengths / sizeof *lengths; l++)
+        for (size_t b = 0; b < sizeof bases / sizeof *bases; b++) {
+            gw_fit fit;
+            gw_moments all[257], one;
+            double n = (double)lengths[l];
+            size_t count = fmin(257, ceil(1 / bases[b])) > 0 ? (size_t)fmin(257, ceil(1 / bases[b])) : 0;
+            begin(&fit, volts, NULL, lengths[l]);
+            gw_gram_orders(&fit, bases[b], count, all);
+            for (size_t k = 0; k < count; k++) {
+                gw_gram_moments(&fit, (double)k * bases[b], &one);
+                assert_close(all[k].c, one.c, 2e-12 * n);
+                assert_close(all[k].s, one.s, 2e-12 * n);
+                assert_close(all[k].tc, one.tc, 2e-12 * n * n);
+                assert_close(all[k].ts, one.ts, 2e-12 * n * n);
+            }
+            gw_fit_end(&fit);
+        }
+    free(volts);
+}
+
+/* A model of three harmonics, a line of its own beside them, and drift or not. */
+static void model_solve(gw_fit *fit, bool drift) {
+    gw_error error = {0};
+    fit->base[GW_BASE_SIGNAL] = 6.3 / N;
+    fit->base[GW_BASE_MAINS] = 0.4 / N;
+    fit->base_free[GW_BASE_SIGNAL] = true;
+    fit->has_drift = drift;
+    for (int order = 1; order <= 3; order++)
+        assert_true(gw_fit_add(fit, order, 0, 0, &error));
+    if (!drift)
+        assert_true(gw_fit_add(fit, 0, 0, 1, &error));
+    assert_true(gw_fit_solve(fit, &error) && fit->solved);
+}
+
+static void weigh_both(const gw_fit *fit) {
+    gw_wishes list = {0};
+    for (int order = 4; order <= 150; order++)
+        gw_wish_add(fit, &list, order, 0, 0, order);
+    gw_wishes_weigh(fit, &list);
+    assert_int_equal(list.count, 147);
+    double most = 0;
+    for (size_t k = 0; k < list.count; k++)
+        most = fmax(most, list.items[k].drop);
+    for (size_t k = 0; k < list.count; k++) {
+        gw_candidate one = gw_fit_candidate(fit, (double)(k + 4) * fit->base[GW_BASE_SIGNAL]);
+        assert_close(list.items[k].drop, one.drop, 1e-4 * most);
+        assert_close(list.items[k].cosine, one.cosine, 1e-4 * hypot(one.cosine, one.sine) + 1e-7);
+        assert_close(list.items[k].sine, one.sine, 1e-4 * hypot(one.cosine, one.sine) + 1e-7);
+    }
+}
+
+static void harmonics_weighed_at_once(void **state) {
+    (void)state;
+    double volts[N] = {0};
+    unsigned char marks[N] = {0};
+    uint64_t seed = 3;
+    memset(marks + 700, 1, 130);
+    add_noise(volts, N, 0.01, &seed);
+    for (int order = 1; order <= 12; order++)
+        add_sine(volts, N, N, 1.0 / order, order * 6.3, order);
+    for (int way = 0; way < 4; way++) {
+        gw_fit fit;
+        begin(&fit, volts, way & 1 ? marks : NULL, N);
+        model_solve(&fit, way & 2);
+        weigh_both(&fit);
+        gw_fit_end(&fit);
+    }
+}
+
+static void two_vectors_solved_at_once(void **state) {
+    (void)state;
+    enum { ORDER = 13 };
+    double factor[ORDER * ORDER], one[ORDER], other[ORDER], alone[ORDER];
+    uint64_t seed = 4;
+    for (size_t i = 0; i < ORDER * ORDER; i++)
+        factor[i] = random_even(&seed) + (i % (ORDER + 1) == 0);
+    for (size_t i = 0; i < ORDER; i++) {
+        one[i] = random_even(&seed);
+        other[i] = alone[i] = random_even(&seed) - 0.5;
+    }
+    gw_solve_forward_two(factor, ORDER, one, other);
+    gw_solve_forward(factor, ORDER, alone);
+    for (size_t i = 0; i < ORDER; i++)
+        assert_close(other[i], alone[i], 1e-12 * (1 + fabs(alone[i])));
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sums_at_multiples),
+        cmocka_unit_test(harmonics_weighed_at_once),
+        cmocka_unit_test(two_vectors_solved_at_once),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
