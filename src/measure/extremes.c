@@ -18,13 +18,13 @@ typedef struct side {
     size_t near_count;
 } side;
 
-/* In standard deviations: how far over the model's top noise is looked for, how far under it, and from where on a
- * sample is taken to stay under for certain. */
-static const double highest = 7, lowest = -1, certain = 6;
+/* In standard deviations: how far over the model's top noise is looked for, from where on a sample is taken to stay
+ * under for certain, and how exactly the answer is wanted. */
+static const double highest = 7, certain = 6, exact = 1e-5;
 
 /* Cells that heights are gathered in: fifty to a deviation. Within one the logarithm of a probability bends by less
  * than 1 / deviation², so that the mean stands for all to (1/50)²/24. */
-enum { CELLS_A_DEVIATION = 50, CELLS = 7 * CELLS_A_DEVIATION + 1, STRETCH = 16 };
+enum { CELLS_A_DEVIATION = 50, CELLS = 6 * CELLS_A_DEVIATION + 1, STRETCH = 16 };
 
 static double height_at(const gw_fit *fit, double sign, size_t i) {
     return sign * (fit->values[i] - fit->residual[i]);
@@ -45,7 +45,7 @@ static inline bool all_under(const gw_fit *fit, double sign, size_t from, double
 
 /* Gathers the few samples that count, so that the search need not go over the whole record each time. */
 static void near_gather(const gw_fit *fit, double sigma, side *out) {
-    double least = out->top - (certain - lowest) * sigma * (1 + 1e-9), cells = CELLS_A_DEVIATION / sigma;
+    double least = out->top - certain * sigma * (1 + 1e-9), cells = CELLS_A_DEVIATION / sigma;
     for (size_t from = 0; from < fit->count; from += STRETCH) {
         size_t to = fit->count - from < STRETCH ? fit->count : from + STRETCH;
         if (to - from == STRETCH && all_under(fit, out->sign, from, least))
@@ -84,31 +84,58 @@ static double normal_below(double z) {
     return 0.5 * erfc(-z / sqrt(2));
 }
 
-/* Probability that no sample, noise on top of the model, lies more than `excess` above the model's top. */
-static double none_above(const gw_work *work, const side *s, double excess) {
-    double sum = 0, sigma = work->noise_v, end = log(1e-6);
-    for (size_t i = 0; i < s->near_count && sum > end; i++) {
+/* Negative logarithm of the probability that no sample, noise on top of the model, lies more than `excess` above the
+ * model's top. */
+static double rarity_above(const gw_work *work, const side *s, double excess) {
+    double sum = 0, sigma = work->noise_v;
+    for (size_t i = 0; i < s->near_count; i++) {
         double z = (s->top + excess - s->near[i].mean) / sigma;
         if (z < certain)
-            sum += s->near[i].count * log(normal_below(z));
+            sum -= s->near[i].count * log(normal_below(z));
     }
-    return exp(sum);
+    return sum;
+}
+
+/* What is asked: that of one side, or of either, the other's top `apart` lower. */
+typedef struct question {
+    const gw_work *work;
+    const side *one, *other;
+    double apart, wanted;
+} question;
+
+/* Positive where noise stays under with less than the wanted probability. The logarithm once more, as a tail falls like
+ * e^{-z²/2}: nearly a straight line over a part of a deviation. */
+static double missing_at(const question *q, double excess) {
+    double rarity = rarity_above(q->work, q->one, excess);
+    if (q->other)
+        rarity += rarity_above(q->work, q->other, excess + q->apart);
+    return log(rarity) - q->wanted;
 }
 
 /* The excess over the model's top that noise stays under with a given probability; of two sides, on either, the other's
- * top `apart` lower. */
+ * top `apart` lower. False position, the end that stays weighing half as much each time (the Illinois method: Dowell &
+ * Jarratt 1971). */
 static double excess_at(const gw_work *work, const side *one, const side *other, double apart, double probability) {
-    double low = lowest * work->noise_v, high = highest * work->noise_v;
-    for (int pass = 0; pass < 20; pass++) {
-        double middle = 0.5 * (low + high), held = none_above(work, one, middle);
-        if (other)
-            held *= none_above(work, other, middle + apart);
-        if (held < probability)
-            low = middle;
-        else
-            high = middle;
+    const question q = {work, one, other, apart, log(-log(probability))};
+    double low = 0, high = highest * work->noise_v, at_low = missing_at(&q, low), at_high = missing_at(&q, high);
+    if (at_low <= 0)
+        return 0;
+    int stays = 0; /* which end did, the last time */
+    while (at_high <= 0 && high - low > exact * work->noise_v) {
+        bool even = isinf(at_high); /* nothing can lie so high */
+        double share = even ? 0.5 : at_low / (at_low - at_high), middle = low + share * (high - low);
+        double here = missing_at(&q, middle);
+        if (fabs(here) < exact)
+            return middle;
+        if (here > 0) {
+            at_high *= stays == 1 && !even ? 0.5 : 1;
+            low = middle, at_low = here, stays = 1;
+        } else {
+            at_low *= stays == -1 && !even ? 0.5 : 1;
+            high = middle, at_high = here, stays = -1;
+        }
     }
-    return fmax(high, 0);
+    return high;
 }
 
 /* `dc` is what the sides are counted from here. */
