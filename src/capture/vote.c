@@ -24,38 +24,41 @@ static bool is_line_end(char character) {
 /* The part of the text to look at, and which characters stand in it. */
 typedef struct look {
     size_t length;
-    bool holds[UCHAR_MAX + 1];
+    size_t lines;                /* that hold something */
+    size_t holds[UCHAR_MAX + 1]; /* how often */
 } look;
 
 /* At least `least` bytes and some lines, up to a line's end. */
 static look part_of(const gw_script *script, size_t least) {
-    size_t lines = 0;
-    look out = {.length = script->length};
-    for (size_t at = 0; at < script->length; at++) {
-        gw_script_need(script, at);
-        if (gw_script_stopped(script)) {
-            out.length = at;
+    const char *bytes = script->bytes;
+    size_t ends = 0, lines = 0, at = 0, length = script->length;
+    bool ended = true, enough = false, windowed = script->window != NULL;
+    look out = {.length = length};
+    for (; at < length && !enough; at++) {
+        if (windowed)
+            gw_script_need(script, at);
+        if (windowed && gw_script_stopped(script))
             break;
-        }
-        out.holds[(unsigned char)script->bytes[at]] = true;
-        lines += is_line_end(script->bytes[at]);
-        if (at + 1 >= least && lines >= LINES_LEAST && is_line_end(script->bytes[at])) {
-            out.length = at + 1;
-            break;
-        }
+        bool ends_here = is_line_end(bytes[at]);
+        out.holds[(unsigned char)bytes[at]]++;
+        lines += ended & !ends_here;
+        ends += ended = ends_here;
+        enough = ends_here && at + 1 >= least && ends >= LINES_LEAST;
     }
+    out.length = at;
+    out.lines = lines;
     return out;
 }
 
 static bool parts_cells(const look *looked, const gw_format *format) {
-    return looked->holds[(unsigned char)format->separator] || (format->separator == ' ' && looked->holds['\t']);
+    return looked->holds[(unsigned char)format->separator] > 0 || (format->separator == ' ' && looked->holds['\t'] > 0);
 }
 
 /* Would an earlier format read the part no otherwise? So it is with one whose separator isn't there and the same
  * decimal sign, and where it is quotes that make the difference and there are none. */
 static bool is_repeat(const look *looked, size_t format) {
     const gw_format *f = &formats[format];
-    if (f->quoted_comma && !looked->holds['"'])
+    if (f->quoted_comma && looked->holds['"'] == 0)
         return true;
     for (size_t k = 0; k < format && !parts_cells(looked, f); k++)
         if (!parts_cells(looked, &formats[k]) && formats[k].decimal == f->decimal &&
@@ -142,29 +145,94 @@ static bool vote_beside(gw_vote *vote, const gw_script *script, const look *look
 
 /* ---- the vote ----------------------------------------------------------------------------------- */
 
-/* Whether the best block reaches the end of the part looked at: then the rest of the text is likely more of it. */
-static bool vote_part(gw_vote *vote, const gw_script *script, const look *looked, bool *reaches, gw_error *error) {
-    bool best_wide = false;
-    *reaches = false;
-    vote->rows = 0;
-    for (size_t i = 0; i < FORMATS; i++) {
-        gw_table table;
-        if (is_repeat(looked, i))
-            continue;
-        if (!gw_table_read(&table, script, formats[i], NULL, 0, looked->length, 0, error))
-            return false;
-        size_t rows = table.rows - (table.short_rows < table.rows ? table.short_rows : 0);
-        bool wide = table.width > 1, better = rows > vote->rows || (rows == vote->rows && wide && !best_wide);
-        if (rows > 0 && better) {
-            vote->format = formats[i];
-            vote->rows = rows;
-            best_wide = wide;
-            *reaches = table.end + 2 >= looked->length;
-            double share = (double)script->length / (double)(table.end - table.start + 1);
-            vote->expected_rows = (size_t)((double)table.rows * share * 1.05) + 64;
-        }
-        gw_table_free(&table);
+/* The best format so far. */
+typedef struct standing {
+    size_t format, rows;
+    bool wide, reaches;
+    size_t middle;       /* byte where a line in the middle of its block begins */
+    size_t above, below; /* lines of the part before that one, and behind it */
+} standing;
+
+/* Finds the line, and counts the others. Of a text that is not in memory as a whole it finds none. */
+static void middle_find(const gw_script *script, const look *looked, const gw_table *table, standing *best) {
+    size_t at = 0, above = 0, middle = table->start + (table->end - table->start) / 2;
+    const char *bytes = script->bytes;
+    best->middle = script->length;
+    if (script->window != NULL)
+        return;
+    for (bool ended = true; at < looked->length; at++) {
+        bool begins = ended && !is_line_end(bytes[at]);
+        if (begins && at >= middle)
+            break;
+        above += begins;
+        ended = is_line_end(bytes[at]);
     }
+    best->middle = at;
+    best->above = above;
+    best->below = looked->lines - above - 1;
+}
+
+/* Can the text hold as many rows as the best has, read in this format? A line of text ends a block: where the one in
+ * the middle of the best is text, there are no more rows than lines on either side of it, unless a line is so long
+ * that it is a column. */
+static bool may_win(const gw_script *script, const look *looked, size_t format, const standing *best, bool *failed) {
+    const gw_format *f = &formats[format];
+    size_t cells = looked->holds[(unsigned char)f->separator] + (f->separator == ' ' ? looked->holds['\t'] : 0);
+    if (best->rows == 0 || best->middle >= looked->length || cells >= GW_COLUMNS_MAX || best->above >= best->rows ||
+        best->below >= best->rows)
+        return true;
+    gw_rows rows;
+    gw_rows_start(&rows, script, *f, best->middle, looked->length);
+    bool text = gw_rows_next(&rows) == GW_ROW_TEXT; /* not where memory is out */
+    *failed = rows.failed;
+    gw_rows_free(&rows);
+    return !text;
+}
+
+/* More rows win; of as many, those of several columns; then the earlier format. */
+static bool is_better(const standing *one, const standing *best) {
+    if (one->rows != best->rows || one->rows == 0)
+        return one->rows > best->rows;
+    return one->wide != best->wide ? one->wide : one->format < best->format;
+}
+
+static bool format_try(gw_vote *vote, const gw_script *script, const look *looked, size_t format, standing *best,
+                       gw_error *error) {
+    gw_table table;
+    bool failed = false;
+    if (!may_win(script, looked, format, best, &failed))
+        return true;
+    if (failed)
+        return gw_error_memory(error);
+    if (!gw_table_read(&table, script, formats[format], NULL, 0, looked->length, 0, error))
+        return false;
+    standing here = {.format = format,
+                     .rows = table.rows - (table.short_rows < table.rows ? table.short_rows : 0),
+                     .wide = table.width > 1,
+                     .reaches = table.end + 2 >= looked->length};
+    if (is_better(&here, best)) {
+        *best = here;
+        middle_find(script, looked, &table, best);
+        double share = (double)script->length / (double)(table.end - table.start + 1);
+        vote->expected_rows = (size_t)((double)table.rows * share * 1.05) + 64;
+    }
+    gw_table_free(&table);
+    return true;
+}
+
+/* Those formats first whose separator stands in the text: most others then cannot win. `*reaches`: whether the best
+ * block reaches the end of the part looked at; then the rest of the text is likely more of it. */
+static bool vote_part(gw_vote *vote, const gw_script *script, const look *looked, bool *reaches, gw_error *error) {
+    standing best = {.rows = 0};
+    for (int parting = 1; parting >= 0; parting--)
+        for (size_t i = 0; i < FORMATS; i++)
+            if (parts_cells(looked, &formats[i]) == parting && !is_repeat(looked, i) &&
+                !format_try(vote, script, looked, i, &best, error))
+                return false;
+    if (best.rows > 0)
+        vote->format = formats[best.format];
+    vote->rows = best.rows;
+    *reaches = best.reaches;
     return true;
 }
 
