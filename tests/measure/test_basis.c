@@ -1,0 +1,72 @@
+/* The grid of sines, which takes a few products a place, against taking each sine into the basis as a column. */
+#include "assert_close.h"
+#include "measure/basis.h"
+#include "signals.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+enum { N = 2500, TRIALS = 60 };
+
+/* One place after the other. */
+static double plain_best(gw_basis *b, const gw_points *data, int trend, double least, double most, double spacing,
+                         double *rss) {
+    double found = 0;
+    *rss = INFINITY;
+    for (double cycles = least; cycles <= most && cycles < 0.45 * (double)data->count; cycles += spacing) {
+        gw_basis_begin(b, data, trend);
+        gw_basis_turn(b, data, cycles);
+        gw_basis_harmonic(b, 1);
+        if (b->rss < *rss) {
+            *rss = b->rss;
+            found = cycles;
+        }
+    }
+    return found;
+}
+
+/* Sines of few cycles over hum or a slope, in noise; odd and even numbers of points, few and many. */
+static void draw(double *volts, size_t n, int trial, uint64_t *seed) {
+    memset(volts, 0, n * sizeof *volts);
+    add_noise(volts, n, trial % 4 ? 0.02 : 0.5, seed);
+    add_sine(volts, n, (double)n, 1, 0.6 + 12 * random_even(seed), 7 * random_even(seed));
+    add_sine(volts, n, (double)n, trial % 3 ? 0.4 : 0, 0.3, 7 * random_even(seed));
+    for (size_t i = 0; i < n; i++)
+        volts[i] += 0.3 + (trial % 5 ? 0 : 1e-3 * (double)i);
+}
+
+static void grid_of_sines(void **state) {
+    (void)state;
+    static const int trends[] = {0, GW_TREND, GW_TREND_MAX};
+    static const size_t counts[] = {N, 255, 31, 257, 1001};
+    double volts[N];
+    gw_points *data = malloc(sizeof *data);
+    gw_basis *b = malloc(sizeof *b), *other = malloc(sizeof *other);
+    assert_true(data && b && other);
+    uint64_t seed = 6;
+    for (int t = 0; t < TRIALS; t++) {
+        size_t n = counts[t % 5];
+        draw(volts, n, t, &seed);
+        gw_block block = {.volts = volts, .count = n, .rate_hz = t % 2 ? 1e6 : 100 * (double)n, .step = 0.01};
+        gw_points_make(&block, 50, data);
+        assert_true(data->even);
+        for (size_t k = 0; k < sizeof trends / sizeof *trends; k++) {
+            double rss, wanted;
+            b->trend = other->trend = -1;
+            double cycles = gw_basis_sine_best(b, data, trends[k], 0.5, 13, 0.1, &rss);
+            assert_close(cycles, plain_best(other, data, trends[k], 0.5, 13, 0.1, &wanted), 1e-9);
+            assert_close(rss, wanted, 1e-9 * data->total);
+            assert_true(cycles > 0 && rss < data->total);
+        }
+    }
+    free(data);
+    free(b);
+    free(other);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(grid_of_sines),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
