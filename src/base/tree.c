@@ -1,5 +1,6 @@
 #include "base/tree.h"
 
+#include "base/shortest.h"
 #include "base/unicode.h"
 
 #include <math.h>
@@ -69,13 +70,8 @@ void gw_tree_add_strings(gw_tree *tree, json_t *to, const char *key, const gw_st
 /* ---- writing --------------------------------------------------------------------------------------- */
 
 void gw_tree_number(double value, gw_text *out) {
-    char number[40];
-    double back = 0;
-    for (int digits = 15; digits <= 17; digits++) {
-        gw_number_print(value, digits, number, sizeof number);
-        if (gw_number_parse(number, strlen(number), &back) && back == value)
-            break;
-    }
+    char number[GW_SHORTEST_SIZE];
+    gw_number_shortest(value, number);
     if (value == 0 && signbit(value)) /* compares equal to 0, and is not the same double */
         gw_text_add_char(out, '-');
     gw_text_add(out, number[0] == '-' && value == 0 ? number + 1 : number);
@@ -98,8 +94,19 @@ static void write_escaped(uint32_t code, gw_text *out) {
         gw_text_printf(out, "\\u%04x", (unsigned)code);
 }
 
+/* Characters that stand as they are and take one byte: how many of them begin the text. */
+static size_t plain_length(const char *text) {
+    size_t length = 0;
+    while (text[length] >= ' ' && text[length] < 0x7F && text[length] != '"' && text[length] != '\\')
+        length++;
+    return length;
+}
+
 static void write_string(const char *text, gw_text *out) {
     gw_text_add_char(out, '"');
+    size_t plain = plain_length(text);
+    gw_text_add_bytes(out, text, plain);
+    text += plain;
     for (uint32_t code; (code = gw_unicode_next(&text)) != 0;) {
         char bytes[5];
         if (code == '"' || code == '\\' || gw_unicode_steers(code))

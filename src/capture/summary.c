@@ -92,14 +92,15 @@ static void add_level(gw_levels *levels, double value) {
     }
     levels->used[slot] = 1;
     levels->values[slot] = value;
-    levels->count++;
+    levels->distinct[levels->count++] = value;
 }
 
 void gw_levels_take(gw_levels *levels, const double *values, size_t stride, const unsigned char *marks, size_t count) {
     if (levels->values == NULL && !levels->failed) {
         levels->values = malloc(LEVEL_SLOTS * sizeof *levels->values);
         levels->used = calloc(LEVEL_SLOTS, 1);
-        levels->failed = levels->values == NULL || levels->used == NULL;
+        levels->distinct = malloc(LEVELS_MAX * sizeof *levels->distinct);
+        levels->failed = levels->values == NULL || levels->used == NULL || levels->distinct == NULL;
         levels->last = NAN;
     }
     if (levels->failed)
@@ -118,21 +119,11 @@ static int by_value(const void *one, const void *other) {
     return (a > b) - (a < b);
 }
 
-/* Gathers the set at the front of its table, sorted. */
-static void sort_levels(gw_levels *levels) {
-    size_t count = 0;
-    for (size_t slot = 0; slot < LEVEL_SLOTS; slot++)
-        if (levels->used[slot])
-            levels->values[count++] = levels->values[slot];
-    memset(levels->used, 0, LEVEL_SLOTS);
-    qsort(levels->values, count, sizeof *levels->values, by_value);
-}
-
 double gw_levels_step(gw_levels *levels, double noise) {
     if (levels->failed || levels->count < 2)
         return 0;
-    sort_levels(levels);
-    const double *values = levels->values;
+    qsort(levels->distinct, levels->count, sizeof *levels->distinct, by_value);
+    const double *values = levels->distinct;
     double largest = fmax(fabs(values[0]), fabs(values[levels->count - 1]));
     double least = fmax(noise, single_precision * largest), smallest = INFINITY;
     for (size_t i = 1; i < levels->count; i++) {
@@ -158,5 +149,6 @@ double gw_levels_step(gw_levels *levels, double noise) {
 void gw_levels_free(gw_levels *levels) {
     free(levels->values);
     free(levels->used);
+    free(levels->distinct);
     *levels = (gw_levels){0};
 }

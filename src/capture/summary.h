@@ -16,6 +16,7 @@ void gw_channel_join(gw_channel *channel, const gw_channel *part);
 typedef struct gw_levels {
     double *values; /* hash table; slots in use are told by `used` */
     unsigned char *used;
+    double *distinct; /* its values, one behind the other */
     size_t count;
     bool full, failed; /* full: more distinct values came than are kept */
     double last;

@@ -1,5 +1,6 @@
 /* What the converter's steps do to a sinusoid, and what kind of signal the record holds. */
 #include "gainwalk/capture.h"
+#include "measure/sums.h"
 #include "measure/work.h"
 
 #include <math.h>
@@ -13,11 +14,12 @@ static const double pi = 3.14159265358979323846;
  * a step, repeat their error: a tone that divides the sample rate, or a slow one sampled often. */
 static double errors_apart(double frequency, double peak_steps, size_t count) {
     double n = (double)count, least = n;
-    for (size_t every = 1; every <= REPEAT_MAX && every < count; every++) {
-        double turns = (double)every * frequency;
-        double slip = fabs(turns - round(turns)), repeats = n / (double)every;
+    /* no fewer than `every` are apart: beyond the least so far nothing more is to be found */
+    for (int whole = 1; whole <= REPEAT_MAX && whole < least; whole++) {
+        double every = whole, turns = every * frequency;
+        double slip = fabs(turns - (double)(int)(turns + 0.5)), repeats = n / every;
         double swept = 2 * pi * peak_steps * slip * repeats;
-        double apart = (double)every * fmin(fmax(swept, 1), repeats);
+        double apart = every * (swept < 1 ? 1 : swept < repeats ? swept : repeats);
         if (apart < least)
             least = apart;
     }
@@ -62,24 +64,21 @@ static const double coherent_least = 1e-3;
 static void codes_count(const gw_block *block, double low, size_t *counts) {
     for (size_t i = 0; i < block->count; i++)
         if (!block->marks || block->marks[i] == GW_SAMPLE_PRESENT)
-            counts[(size_t)round((block->volts[i] - low) / block->step)]++;
+            counts[(size_t)((block->volts[i] - low) / block->step + 0.5)]++;
 }
 
 /* Times the root of the sum of the squares of the tops' shares of the record: each has an error of its own. */
 static bool tops_count(const gw_work *work, double *u_level) {
-    double high = -INFINITY, low = INFINITY, power = 0, present = (double)work->model->fit.present;
-    for (size_t i = 0; i < work->block->count; i++)
-        if (!work->block->marks || work->block->marks[i] == GW_SAMPLE_PRESENT) {
-            high = fmax(high, work->block->volts[i]);
-            low = fmin(low, work->block->volts[i]);
-        }
-    double codes = round((high - low) / work->block->step) + 1;
+    const gw_block *block = work->block;
+    double power = 0, present = (double)work->model->fit.present;
+    gw_extent all = gw_extent_of(block->volts, NULL, block->marks, block->count);
+    double codes = round((all.high - all.low) / block->step) + 1;
     size_t *counts = codes <= CODES_MAX ? calloc((size_t)codes + 1, sizeof *counts) : NULL;
     if (!counts) {
         *u_level = 0;
         return codes > CODES_MAX || gw_error_memory(work->error);
     }
-    codes_count(work->block, low, counts);
+    codes_count(block, all.low, counts);
     for (size_t k = 0; k < (size_t)codes; k++) {
         double share = (double)(counts[k] + counts[k + 1]) / present;
         if (share < fmax(top_least, top_times / codes))

@@ -12,6 +12,7 @@
 
 #include "capture/table.h"
 #include "capture/vote.h"
+#include "trials.h"
 
 static uint64_t state = 1;
 
@@ -110,7 +111,7 @@ static void any_text(void **unused) {
     (void)unused;
     enum { TEXTS = 2000 };
     static const char *const ends[] = {"\n", "\r\n", "\r"};
-    for (int t = 0; t < TEXTS; t++) {
+    for (int t = trials_of(TEXTS); t > 0; t--) {
         gw_text text = {0};
         const char *end = ends[random_below(3)];
         for (unsigned blocks = 1 + random_below(3); blocks > 0; blocks--) {
