@@ -250,7 +250,8 @@ typedef struct gw_measure_options {
                         WAV */
     double zero_v;   /* the instrument's own DC error, either way */
     bool ac_coupled; /* the capture hides DC */
-    int jobs;        /* segments of a long capture to measure at a time (0: 1); the readings are the same */
+    bool figures_only;     /* no `waveform` and `spectrum` of a capture that is measured in one piece */
+    int jobs;              /* segments of a long capture to measure at a time (0: 1); the readings are the same */
     gw_measure_kept *kept; /* borrowed; NULL: everything is prepared anew */
 } gw_measure_options;
 

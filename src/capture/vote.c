@@ -31,22 +31,25 @@ typedef struct look {
 /* At least `least` bytes and some lines, up to a line's end. */
 static look part_of(const gw_script *script, size_t least) {
     const char *bytes = script->bytes;
-    size_t ends = 0, lines = 0, at = 0, length = script->length;
-    bool ended = true, enough = false, windowed = script->window != NULL;
+    size_t ends = 0, begin = 0, at = 0, length = script->length; /* begin: of the line in hand */
+    bool windowed = script->window != NULL;
     look out = {.length = length};
-    for (; at < length && !enough; at++) {
+    while (at < length) {
         if (windowed)
             gw_script_need(script, at);
         if (windowed && gw_script_stopped(script))
             break;
-        bool ends_here = is_line_end(bytes[at]);
-        out.holds[(unsigned char)bytes[at]]++;
-        lines += ended & !ends_here;
-        ends += ended = ends_here;
-        enough = ends_here && at + 1 >= least && ends >= LINES_LEAST;
+        char character = bytes[at++];
+        out.holds[(unsigned char)character]++;
+        if (!is_line_end(character))
+            continue;
+        out.lines += at > begin + 1;
+        begin = at;
+        if (++ends >= LINES_LEAST && at >= least)
+            break;
     }
     out.length = at;
-    out.lines = lines;
+    out.lines += at > begin;
     return out;
 }
 
@@ -160,12 +163,13 @@ static void middle_find(const gw_script *script, const look *looked, const gw_ta
     best->middle = script->length;
     if (script->window != NULL)
         return;
-    for (bool ended = true; at < looked->length; at++) {
-        bool begins = ended && !is_line_end(bytes[at]);
-        if (begins && at >= middle)
+    for (size_t begin = 0; at < looked->length; at++) {
+        if (begin == at && at >= middle && !is_line_end(bytes[at]))
             break;
-        above += begins;
-        ended = is_line_end(bytes[at]);
+        if (!is_line_end(bytes[at]))
+            continue;
+        above += at > begin;
+        begin = at + 1;
     }
     best->middle = at;
     best->above = above;

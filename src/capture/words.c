@@ -14,12 +14,11 @@ static const char known[] =
     "acq ";
 
 static bool is_in(const char *list, const char *word, size_t length) {
-    for (const char *at = list; *at != '\0';) {
-        at += strspn(at, " ");
-        size_t size = strcspn(at, " ");
-        if (size == length && memcmp(at, word, length) == 0)
+    for (const char *at = list, *end; *at != '\0'; at = end + (*end == ' ')) {
+        for (end = at; *end != '\0' && *end != ' ';)
+            end++;
+        if ((size_t)(end - at) == length && memcmp(at, word, length) == 0)
             return true;
-        at += size;
     }
     return false;
 }

@@ -160,7 +160,7 @@ static void shape_read(gw_work *work) {
 
 static bool pictures(gw_work *work) {
     const gw_block *b = work->block;
-    if (b->part)
+    if (b->part || work->options->figures_only)
         return true;
     return (gw_trace_waveform(b->volts, b->marks, b->count, b->rate_hz, work->out->source.start_s, COLUMNS,
                               work->out->arena, &work->out->waveform) &&

@@ -43,8 +43,8 @@ bool gw_trace_waveform(const double *volts, const unsigned char *marks, size_t n
         double low = HUGE_VAL, high = -HUGE_VAL;
         for (size_t i = first_of(c, columns, n); i < first_of(c + 1, columns, n); i++)
             if (present(marks, i)) {
-                low = fmin(low, volts[i]);
-                high = fmax(high, volts[i]);
+                low = volts[i] < low ? volts[i] : low;
+                high = volts[i] > high ? volts[i] : high;
             }
         bool empty = low > high;
         out->low[c] = empty ? (c ? out->low[c - 1] : 0) : low;
@@ -55,15 +55,15 @@ bool gw_trace_waveform(const double *volts, const unsigned char *marks, size_t n
 
 /* The highest of all lines that lie in the column from `low` to `high` bins; between lines, the nearer one. */
 static void hold_peaks(const gw_spectrum *spectrum, gw_trace *out) {
-    double ratio = out->end / out->start;
+    double ratio = pow(out->end / out->start, 1 / (double)out->count), high = out->start / spectrum->bin_hz;
     for (size_t c = 0; c < out->count; c++) {
-        double low = out->start * pow(ratio, (double)c / (double)out->count) / spectrum->bin_hz;
-        double high = out->start * pow(ratio, (double)(c + 1) / (double)out->count) / spectrum->bin_hz;
+        double low = high;
+        high *= ratio;
         size_t first = (size_t)ceil(low - 1e-9), last = (size_t)fmin(ceil(high - 1e-9), (double)spectrum->bins);
         last = c + 1 == out->count ? spectrum->bins : last;
         double peak = 0;
         for (size_t k = first; k < last; k++)
-            peak = fmax(peak, spectrum->rms[k]);
+            peak = spectrum->rms[k] > peak ? spectrum->rms[k] : peak;
         if (first >= last)
             peak = spectrum->rms[(size_t)fmin((low + high) / 2 + 0.5, (double)spectrum->bins - 1)];
         out->high[c] = fmax(out->high[c], peak);

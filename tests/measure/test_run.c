@@ -57,6 +57,13 @@ static void test_text_capture(void **state) {
     assert_close(r->values[GW_LEVEL].u95, 2 * sqrt(2) * 0.03 / sqrt(3), 1e-4);
     assert_close(r->values[GW_LEVEL].u_scale, sqrt(2) * 0.03 / sqrt(3), 1e-5);
     assert_false(r->dc_hidden);
+    assert_true(r->waveform.count > 0 && r->spectrum.count > 0);
+    /* whoever asks for figures alone is given the same ones, and no pictures */
+    gw_measure_options alone = {.accuracy = -1, .figures_only = true};
+    gw_readings *figures = run(capture, &alone);
+    assert_memory_equal(figures->values, r->values, sizeof r->values);
+    assert_int_equal(figures->waveform.count + figures->spectrum.count, 0);
+    gw_readings_free(figures);
     gw_readings_free(r);
     gw_measure_options coupled = {.accuracy = 0, .zero_v = 0.02, .ac_coupled = true};
     r = run(capture, &coupled);
