@@ -1,11 +1,13 @@
 /* What a solved fit says of terms that are not in it: one more sinusoid, a slope. */
 #include "measure/fit.h"
 
+#include "base/lanes.h"
 #include "measure/gram.h"
 #include "measure/solve.h"
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* The residual's products with cosine and sine. */
 static void residual_dot(const gw_fit *fit, double frequency, double *cosine, double *sine) {
@@ -25,25 +27,13 @@ gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency) {
     return gw_fit_candidate_of(fit, frequency, c, s);
 }
 
-/* `own` are the line's products with itself, `cosines` and `sines` those with the unknowns: overwritten. */
-static gw_candidate candidate_from(const gw_fit *fit, const double own[4], double *cosines, double *sines, double c,
-                                   double s) {
-    gw_candidate out = {0};
-    gw_solve_forward_two(fit->factor, fit->unknowns, cosines, sines);
-    double cc = own[0], cs = own[1], ss = own[3];
-    for (size_t k = 0; k < fit->unknowns; k++) {
-        cc -= cosines[k] * cosines[k];
-        cs -= cosines[k] * sines[k];
-        ss -= sines[k] * sines[k];
-    }
+/* With what is left of a line's products with itself, `cc`, `cs`, `ss`, when all that the model can imitate is taken
+ * out. */
+static gw_candidate candidate_from(const gw_fit *fit, double cc, double cs, double ss, double c, double s) {
+    gw_candidate out = {.cc = cc, .cs = cs, .ss = ss, .c = c, .s = s};
     double determinant = cc * ss - cs * cs, trace = cc + ss;
     double root = sqrt(fmax(0.25 * trace * trace - determinant, 0));
     out.share = fmax(0, (0.5 * trace - root) / (0.5 * (double)fit->present));
-    out.cc = cc;
-    out.cs = cs;
-    out.ss = ss;
-    out.c = c;
-    out.s = s;
     if (out.share < 1e-6)
         return out;
     out.cosine = (ss * c - cs * s) / determinant;
@@ -52,51 +42,91 @@ static gw_candidate candidate_from(const gw_fit *fit, const double own[4], doubl
     return out;
 }
 
-/* Room for two columns of unknowns; most models have few. */
+gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, double s) {
+    double *cosines = fit->solved ? malloc(2 * fit->unknowns * sizeof *cosines) : NULL;
+    if (!cosines) {
+        if (fit->solved)
+            gw_error_memory(fit->error);
+        return (gw_candidate){0};
+    }
+    double *sines = cosines + fit->unknowns, own[4];
+    gw_gram_against(fit, frequency, cosines, sines);
+    gw_gram_pair(fit, frequency, frequency, own);
+    gw_solve_forward(fit->factor, fit->unknowns, cosines);
+    gw_solve_forward(fit->factor, fit->unknowns, sines);
+    double cc = own[0], cs = own[1], ss = own[3];
+    for (size_t k = 0; k < fit->unknowns; k++) {
+        cc -= cosines[k] * cosines[k];
+        cs -= cosines[k] * sines[k];
+        ss -= sines[k] * sines[k];
+    }
+    free(cosines);
+    return candidate_from(fit, cc, cs, ss, c, s);
+}
+
+/* ---- several harmonics at once ---------------------------------------------------------------------- */
+
+/* Columns of several lines beside each other: the cosines first. */
+typedef double beside[GW_SOLVED_AT_ONCE];
+_Static_assert(GW_SOLVED_AT_ONCE == 2 * GW_AT_ONCE, "cosine and sine of each");
+
+/* Own products of each line: with what the model imitates taken out, in the end. */
+typedef struct owns {
+    double cc[GW_AT_ONCE], cs[GW_AT_ONCE], ss[GW_AT_ONCE];
+} owns;
+
+GW_WIDE static void own_reduce(beside *columns, size_t unknowns, owns *own) {
+    gw_lanes cc = GW_LANES_AT(own->cc), cs = GW_LANES_AT(own->cs), ss = GW_LANES_AT(own->ss);
+    for (size_t k = 0; k < unknowns; k++) {
+        const gw_lanes c = GW_LANES_AT(columns[k]), s = GW_LANES_AT(columns[k] + GW_AT_ONCE);
+        cc -= c * c;
+        cs -= c * s;
+        ss -= s * s;
+    }
+    *(gw_lanes *)own->cc = cc;
+    *(gw_lanes *)own->cs = cs;
+    *(gw_lanes *)own->ss = ss;
+}
+
+/* Each line's products with itself and with the unknowns; `one` is room for a line's own. */
+static void columns_fill(const gw_fit *fit, const gw_moments *known, size_t known_count, const int *orders,
+                         size_t count, double *one, beside *columns, owns *own) {
+    size_t unknowns = fit->unknowns;
+    if (count < GW_AT_ONCE)
+        memset(columns, 0, unknowns * sizeof *columns);
+    for (size_t i = 0; i < count; i++) {
+        double self[4];
+        gw_gram_against_order(fit, known, known_count, orders[i], one, one + unknowns, self);
+        own->cc[i] = self[0], own->cs[i] = self[1], own->ss[i] = self[3];
+        for (size_t k = 0; k < unknowns; k++) {
+            columns[k][i] = one[k];
+            columns[k][GW_AT_ONCE + i] = one[unknowns + k];
+        }
+    }
+}
+
+/* Most models have no more unknowns. */
 enum { FEW_UNKNOWNS = 32 };
 
-typedef struct room {
-    double few[2 * FEW_UNKNOWNS], *cosines, *sines;
-} room;
-
-/* False when memory is out, which the fit is told, and where there is no solution. */
-static bool room_take(const gw_fit *fit, room *r) {
-    if (!fit->solved)
-        return false;
-    r->cosines = fit->unknowns <= FEW_UNKNOWNS ? r->few : malloc(2 * fit->unknowns * sizeof *r->cosines);
-    if (!r->cosines)
+bool gw_fit_candidates(const gw_fit *fit, const gw_moments *known, size_t known_count, const int *orders, size_t count,
+                       const double *cosines, const double *sines, gw_candidate *out) {
+    size_t unknowns = fit->unknowns;
+    double few[FEW_UNKNOWNS * (GW_SOLVED_AT_ONCE + 2)], *room = few;
+    owns own = {.cc = {0}};
+    memset(out, 0, count * sizeof *out);
+    if (unknowns > FEW_UNKNOWNS)
+        room = malloc(unknowns * (GW_SOLVED_AT_ONCE + 2) * sizeof *room);
+    if (!room)
         return gw_error_memory(fit->error);
-    r->sines = r->cosines + fit->unknowns;
+    beside *columns = (beside *)room;
+    columns_fill(fit, known, known_count, orders, count, room + unknowns * GW_SOLVED_AT_ONCE, columns, &own);
+    gw_solve_forward_all(fit->factor, unknowns, columns);
+    own_reduce(columns, unknowns, &own);
+    for (size_t i = 0; i < count; i++)
+        out[i] = candidate_from(fit, own.cc[i], own.cs[i], own.ss[i], cosines[i], sines[i]);
+    if (room != few)
+        free(room);
     return true;
-}
-
-static void room_leave(room *r) {
-    if (r->cosines != r->few)
-        free(r->cosines);
-}
-
-gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, double s) {
-    room r;
-    if (!room_take(fit, &r))
-        return (gw_candidate){0};
-    double own[4];
-    gw_gram_against(fit, frequency, r.cosines, r.sines);
-    gw_gram_pair(fit, frequency, frequency, own);
-    gw_candidate out = candidate_from(fit, own, r.cosines, r.sines, c, s);
-    room_leave(&r);
-    return out;
-}
-
-gw_candidate gw_fit_candidate_order(const gw_fit *fit, const gw_moments *known, size_t known_count, int order, double c,
-                                    double s) {
-    room r;
-    if (!room_take(fit, &r))
-        return (gw_candidate){0};
-    double own[4];
-    gw_gram_against_order(fit, known, known_count, order, r.cosines, r.sines, own);
-    gw_candidate out = candidate_from(fit, own, r.cosines, r.sines, c, s);
-    room_leave(&r);
-    return out;
 }
 
 /* Σ t over the present samples, t from mid-record: of a run of m samples m times its middle. */

@@ -65,11 +65,19 @@ static void orders_weigh(const gw_fit *fit, gw_wishes *list, size_t orders) {
     gw_moments known[2 * GW_COMB_ORDERS + 1];
     gw_comb_dot(fit->shelf, fit->residual, fit->count, fit->base[GW_BASE_SIGNAL], orders, cosines, sines);
     gw_gram_orders(fit, fit->base[GW_BASE_SIGNAL], 2 * orders + 1, known);
-    for (size_t k = 0; k < list->count; k++) {
-        int order = list->items[k].multiple[GW_BASE_SIGNAL];
-        gw_candidate candidate =
-            gw_fit_candidate_order(fit, known, 2 * orders + 1, order, cosines[order], sines[order]);
-        wish_put(&list->items[k], &candidate);
+    for (size_t from = 0; from < list->count; from += GW_AT_ONCE) {
+        size_t some = list->count - from < GW_AT_ONCE ? list->count - from : GW_AT_ONCE;
+        int of[GW_AT_ONCE] = {0};
+        double c[GW_AT_ONCE], s[GW_AT_ONCE];
+        gw_candidate candidates[GW_AT_ONCE];
+        for (size_t k = 0; k < some; k++) {
+            of[k] = list->items[from + k].multiple[GW_BASE_SIGNAL];
+            c[k] = cosines[of[k]];
+            s[k] = sines[of[k]];
+        }
+        gw_fit_candidates(fit, known, 2 * orders + 1, of, some, c, s, candidates);
+        for (size_t k = 0; k < some; k++)
+            wish_put(&list->items[from + k], &candidates[k]);
     }
 }
 

@@ -105,10 +105,13 @@ gw_candidate gw_fit_candidate(const gw_fit *fit, double frequency);
 /* The same with the residual's products with its cosine and sine known already. */
 gw_candidate gw_fit_candidate_of(const gw_fit *fit, double frequency, double c, double s);
 
-/* The same at a multiple of the signal's base, with the sums at its multiples known (gw_gram_against_order). */
+/* The same at `count` multiples of the signal's base, up to `GW_AT_ONCE` of them, with the sums at its multiples known
+ * (gw_gram_against_order); `cosines` and `sines` are the residual's products with each multiple. False when memory is
+ * out. */
+enum { GW_AT_ONCE = 4 };
 struct gw_moments;
-gw_candidate gw_fit_candidate_order(const gw_fit *fit, const struct gw_moments *known, size_t known_count, int order,
-                                    double c, double s);
+bool gw_fit_candidates(const gw_fit *fit, const struct gw_moments *known, size_t known_count, const int *orders,
+                       size_t count, const double *cosines, const double *sines, gw_candidate *out);
 
 /* Slope that the record has beside the model, a sample, and its variance over that of one sample: what a drift column
  * would be given. Of a model with drift, its own. */

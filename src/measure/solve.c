@@ -1,5 +1,7 @@
 #include "measure/solve.h"
 
+#include "base/lanes.h"
+
 #include <math.h>
 
 static double row_dot(const double *one, const double *other, size_t count) {
@@ -33,17 +35,18 @@ void gw_solve_forward(const double *factor, size_t order, double *vector) {
     }
 }
 
-void gw_solve_forward_two(const double *factor, size_t order, double *one, double *other) {
+GW_WIDE void gw_solve_forward_all(const double *factor, size_t order, double (*vectors)[GW_SOLVED_AT_ONCE]) {
     for (size_t i = 0; i < order; i++) {
         const double *row = factor + i * order;
-        double of_one = 0, of_other = 0;
-#pragma omp simd reduction(+ : of_one, of_other)
+        gw_lanes low = GW_LANES_AT(vectors[i]), high = GW_LANES_AT(vectors[i] + 4);
         for (size_t k = 0; k < i; k++) {
-            of_one += row[k] * one[k];
-            of_other += row[k] * other[k];
+            const gw_lanes by = {row[k], row[k], row[k], row[k]};
+            low -= by * GW_LANES_AT(vectors[k]);
+            high -= by * GW_LANES_AT(vectors[k] + 4);
         }
-        one[i] = (one[i] - of_one) / row[i];
-        other[i] = (other[i] - of_other) / row[i];
+        const gw_lanes by = {row[i], row[i], row[i], row[i]};
+        *(gw_lanes *)vectors[i] = low / by;
+        *(gw_lanes *)(vectors[i] + 4) = high / by;
     }
 }
 

@@ -13,8 +13,9 @@ bool gw_solve_factor(double *matrix, size_t order, double least);
 /* vector = L⁻¹·vector. */
 void gw_solve_forward(const double *factor, size_t order, double *vector);
 
-/* The same of two vectors at once. */
-void gw_solve_forward_two(const double *factor, size_t order, double *one, double *other);
+/* The same of several vectors at once, which lie beside each other: unknown k of vector v at [k][v]. */
+enum { GW_SOLVED_AT_ONCE = 8 };
+void gw_solve_forward_all(const double *factor, size_t order, double (*vectors)[GW_SOLVED_AT_ONCE]);
 
 /* vector = (L·Lᵀ)⁻¹·vector. */
 void gw_solve_back(const double *factor, size_t order, double *vector);

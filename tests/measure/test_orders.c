@@ -89,28 +89,29 @@ static void harmonics_weighed_at_once(void **state) {
     }
 }
 
-static void two_vectors_solved_at_once(void **state) {
+static void vectors_solved_at_once(void **state) {
     (void)state;
     enum { ORDER = 13 };
-    double factor[ORDER * ORDER], one[ORDER], other[ORDER], alone[ORDER];
+    double factor[ORDER * ORDER], vectors[ORDER][GW_SOLVED_AT_ONCE], alone[GW_SOLVED_AT_ONCE][ORDER];
     uint64_t seed = 4;
     for (size_t i = 0; i < ORDER * ORDER; i++)
         factor[i] = random_even(&seed) + (i % (ORDER + 1) == 0);
-    for (size_t i = 0; i < ORDER; i++) {
-        one[i] = random_even(&seed);
-        other[i] = alone[i] = random_even(&seed) - 0.5;
-    }
-    gw_solve_forward_two(factor, ORDER, one, other);
-    gw_solve_forward(factor, ORDER, alone);
     for (size_t i = 0; i < ORDER; i++)
-        assert_close(other[i], alone[i], 1e-12 * (1 + fabs(alone[i])));
+        for (size_t v = 0; v < GW_SOLVED_AT_ONCE; v++)
+            vectors[i][v] = alone[v][i] = random_even(&seed) - 0.5;
+    gw_solve_forward_all(factor, ORDER, vectors);
+    for (size_t v = 0; v < GW_SOLVED_AT_ONCE; v++) {
+        gw_solve_forward(factor, ORDER, alone[v]);
+        for (size_t i = 0; i < ORDER; i++)
+            assert_close(vectors[i][v], alone[v][i], 1e-12 * (1 + fabs(alone[v][i])));
+    }
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sums_at_multiples),
         cmocka_unit_test(harmonics_weighed_at_once),
-        cmocka_unit_test(two_vectors_solved_at_once),
+        cmocka_unit_test(vectors_solved_at_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
