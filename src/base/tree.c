@@ -1,6 +1,5 @@
 #include "base/tree.h"
 
-#include "base/shortest.h"
 #include "base/unicode.h"
 
 #include <math.h>
@@ -70,8 +69,13 @@ void gw_tree_add_strings(gw_tree *tree, json_t *to, const char *key, const gw_st
 /* ---- writing --------------------------------------------------------------------------------------- */
 
 void gw_tree_number(double value, gw_text *out) {
-    char number[GW_SHORTEST_SIZE];
-    gw_number_shortest(value, number);
+    char number[40];
+    double back = 0;
+    for (int digits = 15; digits <= 17; digits++) {
+        gw_number_print(value, digits, number, sizeof number);
+        if (gw_number_parse(number, strlen(number), &back) && back == value)
+            break;
+    }
     if (value == 0 && signbit(value)) /* compares equal to 0, and is not the same double */
         gw_text_add_char(out, '-');
     gw_text_add(out, number[0] == '-' && value == 0 ? number + 1 : number);
