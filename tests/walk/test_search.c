@@ -179,12 +179,31 @@ static void long_lines_and_large_trees_are_answered(void **state) {
     assert_true(step.has);
 }
 
+/* Weights 2, 1, 1, 2: halves cost 6 + 3 + 3 (by hand, times the weights' sum), one end first 6 + 4 + 2, as much; halves
+ * need two probes at worst, the other three. */
+static void of_plans_that_cost_the_same_the_shorter_one(void **state) {
+    (void)state;
+    plan p;
+    gw_search_step step;
+    gw_search search = line(&p, 4);
+    p.weight[0] = p.weight[3] = 2;
+    assert_true(gw_search_best(&search, &step));
+    assert_close(step.expected, 2, 1e-12);
+    assert_int_equal(step.node, 1);
+    assert_int_equal(step.worst, 2);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(equal_suspects_are_half_split), cmocka_unit_test(worst_is_the_logarithm_for_every_length),
-        cmocka_unit_test(one_suspect_needs_no_probe),    cmocka_unit_test(likely_suspects_pull_the_cut),
-        cmocka_unit_test(hard_points_are_left_for_last), cmocka_unit_test(points_that_cannot_be_probed_are_not_chosen),
-        cmocka_unit_test(lines_and_trees_are_exact),     cmocka_unit_test(long_lines_and_large_trees_are_answered),
+        cmocka_unit_test(of_plans_that_cost_the_same_the_shorter_one),
+        cmocka_unit_test(equal_suspects_are_half_split),
+        cmocka_unit_test(worst_is_the_logarithm_for_every_length),
+        cmocka_unit_test(one_suspect_needs_no_probe),
+        cmocka_unit_test(likely_suspects_pull_the_cut),
+        cmocka_unit_test(hard_points_are_left_for_last),
+        cmocka_unit_test(points_that_cannot_be_probed_are_not_chosen),
+        cmocka_unit_test(lines_and_trees_are_exact),
+        cmocka_unit_test(long_lines_and_large_trees_are_answered),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -496,6 +496,11 @@ static void intermittent_contact_seen_first_as_a_sag(void **state) {
     put_sine(&b, "Q2", 0.6, 0);
     say(put_sine(&b, "OUT", 0.55, 0), GW_DROPOUTS, 2, 0, 0);
     expect_fault(&b, GW_FOUND_CUTS_OUT, "U1", "Q2");
+    /* by 20 dB and more it is no sag between gaps, but a loss */
+    put_sine(&b, "Q2", 0.05, 0);
+    say(put_sine(&b, "OUT", 0.05, 0), GW_DROPOUTS, 2, 0, 0);
+    walk_of(&b);
+    assert_or_explain(find(&b, GW_FOUND_LEVEL_LOW, "Q2") && !find(&b, GW_FOUND_CUTS_OUT, "Q2"), b.walk);
     bench_close(&b);
 }
 
