@@ -204,6 +204,55 @@ static void test_error_line(void **state) {
 
 /* ---- long files --------------------------------------------------------------------------------- */
 
+static void swap(unsigned char *at, size_t bytes) {
+    for (size_t i = 0; i < bytes / 2; i++) {
+        unsigned char kept = at[i];
+        at[i] = at[bytes - 1 - i];
+        at[bytes - 1 - i] = kept;
+    }
+}
+
+/* The same file with its high bytes first, which only the library reads: block by block it gives the same. */
+static void test_streamed_by_the_library(void **state) {
+    (void)state;
+    enum { FRAMES = 5 << 19, BLOCK = 1000 };
+    static const struct {
+        size_t at, bytes;
+    } numbers[] = {{4, 4}, {16, 4}, {20, 2}, {22, 2}, {24, 4}, {28, 4}, {32, 2}, {34, 2}, {40, 4}};
+    size_t length;
+    unsigned char *file = wave(1, 2, 2, FRAMES, &length);
+    for (uint32_t i = 0; i < 2 * FRAMES; i++)
+        put(file + 44 + 2 * (size_t)i, i * 7919, 2);
+    gw_capture *captures[2];
+    for (int big = 0; big < 2; big++) {
+        captures[big] = read_path(write_file(big ? "big.wav" : "little.wav", file, length), NULL);
+        assert_int_equal(captures[big]->samples, FRAMES);
+        memcpy(file, "RIFX", 4);
+        for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++)
+            swap(file + numbers[i].at, numbers[i].bytes);
+        for (size_t i = 44; i + 1 < length; i += 2)
+            swap(file + i, 2);
+    }
+    static double values[2][BLOCK];
+    static unsigned char marks[2][BLOCK];
+    gw_error error = {0};
+    for (int round = 0; round < 50; round++) {
+        uint64_t first = (uint64_t)round * 2654435761U % (FRAMES - BLOCK);
+        for (int big = 0; big < 2; big++)
+            assert_true(gw_capture_fetch(captures[big], (size_t)round % 2, first, BLOCK, values[big],
+                                         round % 3 ? marks[big] : NULL, &error));
+        assert_memory_equal(values[0], values[1], sizeof values[0]);
+        assert_memory_equal(marks[0], marks[1], sizeof marks[0]);
+    }
+    for (size_t c = 0; c < 2; c++) {
+        assert_true(captures[0]->channels[c].min == captures[1]->channels[c].min);
+        assert_true(captures[0]->channels[c].max == captures[1]->channels[c].max);
+    }
+    gw_capture_free(captures[0]);
+    gw_capture_free(captures[1]);
+    free(file);
+}
+
 /* More samples than are kept in memory come block by block, in any order, the same. */
 static void test_streamed(void **state) {
     (void)state;
@@ -310,6 +359,7 @@ int main(void) {
         cmocka_unit_test(test_coupling),
         cmocka_unit_test(test_error_line),
         cmocka_unit_test(test_streamed),
+        cmocka_unit_test(test_streamed_by_the_library),
         cmocka_unit_test(test_dialects),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
