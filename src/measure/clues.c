@@ -1,6 +1,8 @@
 /* What the shape and the course of the record show beside the readings: clipping, events, slow modulation, pictures. */
 #include "measure/work.h"
 
+#include "gainwalk/capture.h"
+#include "measure/clicks.h"
 #include "measure/cutouts.h"
 #include "measure/flats.h"
 #include "measure/gaps.h"
@@ -85,13 +87,54 @@ static double steady_hz(const gw_work *work) {
     return (work->model->two_tone && beat > 0 ? fmin(low, beat) : low) * work->block->rate_hz;
 }
 
+/* Of the power outside the dropouts, what a steady signal may leave unexplained: what has none, as programme, falls and
+ * rises by itself. */
+static const double left_of_steady = 0.15;
+
+static bool steady_beside(const gw_work *work, const gw_event *dropouts, size_t count, bool *steady) {
+    const gw_fit *fit = &work->model->fit;
+    double left = 0, all = 0;
+    unsigned char *marks =
+        gw_gaps_marks(work->block, dropouts, count, 1 / (fit->base[GW_BASE_SIGNAL] * work->block->rate_hz));
+    for (size_t i = 0; marks && i < fit->count; i++) {
+        double value = marks[i] == GW_SAMPLE_PRESENT ? fit->values[i] - fit->dc : 0;
+        left += marks[i] == GW_SAMPLE_PRESENT ? fit->residual[i] * fit->residual[i] : 0;
+        all += value * value;
+    }
+    *steady = marks && left < left_of_steady * all;
+    free(marks);
+    return marks != NULL;
+}
+
 static bool dropouts_find(const gw_work *work, const double *steady, double again_hz, gw_event *out, size_t *count) {
     const gw_block *b = work->whole;
     const gw_model *model = work->model;
+    bool is_steady = true;
     if (work->out->signal == GW_SIGNAL_SINE && gw_cutouts_known(model))
         return gw_cutouts_find(model, steady, b->marks, b->rate_hz, out, EVENTS_MAX, count);
-    return gw_events_dropouts(steady, b->marks, b->count, b->rate_hz, model->fit.dc, again_hz, model->robust_v, out,
-                              EVENTS_MAX, count);
+    bool done = gw_events_dropouts(steady, b->marks, b->count, b->rate_hz, model->fit.dc, again_hz, model->robust_v,
+                                   out, EVENTS_MAX, count);
+    if (done && *count > 0)
+        done = steady_beside(work, out, kept(*count), &is_steady);
+    *count = is_steady ? *count : 0;
+    return done;
+}
+
+/* Waveforms of so many harmonics have edges; of more periods than this they are known by coming again. */
+enum { EDGED_LINES = 10, EDGED_PERIODS = 12 };
+
+/* What of the impulses is no crackle; more than there is room for are judged by those that there is room for. */
+static bool clicks_find(const gw_work *work, const double *edges, const unsigned char *marks, double sigma_v,
+                        double frequency_hz, gw_event *out, size_t *count) {
+    const gw_block *b = work->block;
+    const gw_fit *fit = &work->model->fit;
+    gw_clicks_of of = {edges,    fit->values, marks,
+                       b->count, b->rate_hz,  work->model->cycles < EDGED_PERIODS && fit->line_count >= EDGED_LINES};
+    bool done =
+        gw_events_crackle(edges, marks, b->count, b->rate_hz, sigma_v, b->step, frequency_hz, out, EVENTS_MAX, count);
+    size_t found = kept(*count), left = done ? gw_clicks_keep(&of, out, found, &done) : 0;
+    *count = *count > found && left > found / 2 ? *count : left;
+    return done;
 }
 
 /* Dropouts need a steady signal, crackle and steps the residual. Harmonics folded down are a part of the waveform's
@@ -109,8 +152,8 @@ static bool events_find(gw_work *work, const double *steady) {
     size_t at = kept(dropouts);
     unsigned char *marks = done ? gw_gaps_marks(b, events, at, frequency > 0 ? 1 / frequency : 0) : NULL;
     bool known = (work->quiet_all || work->folded) && at == 0 && b->marks == work->whole->marks;
-    done = marks && gw_events_crackle(edges, marks, b->count, b->rate_hz, known ? work->model->robust_v : -1, b->step,
-                                      frequency, events + at, EVENTS_MAX, &impulses);
+    done =
+        marks && clicks_find(work, edges, marks, known ? work->model->robust_v : -1, frequency, events + at, &impulses);
     at += kept(impulses);
     done = done &&
            gw_events_steps(edges, marks, b->count, b->rate_hz, b->step, frequency, events + at, EVENTS_MAX, &leaps);

@@ -1,0 +1,78 @@
+#include "measure/clicks.h"
+
+#include "gainwalk/capture.h"
+#include "measure/robust.h"
+
+#include <math.h>
+
+static const double stands_out = 6, around_s = 0.02, of_edge = 0.5, far_higher = 4;
+/* Samples on either side: of what the residual is like, at least; left out beside the impulse; of the level there. */
+enum { AROUND_LEAST = 128, CLEAR = 4, LEVEL = 4, LEVEL_CLEAR = 2, BESIDE = 16 };
+
+typedef struct place {
+    size_t first, end;
+} place;
+
+static place place_of(const gw_clicks_of *of, const gw_event *event) {
+    size_t first = (size_t)fmax(event->start_s * of->rate_hz + 0.5, 0);
+    size_t end = first + (size_t)(event->length_s * of->rate_hz + 0.5);
+    return (place){first < of->n ? first : of->n, end < of->n ? end : of->n};
+}
+
+/* Robust deviation of the residual over `length` samples from `from` on; 0 where the record does not reach so far. */
+static bool deviation(const gw_clicks_of *of, size_t from, size_t length, double *sigma) {
+    *sigma = 0;
+    if (from >= of->n || of->n - from < length)
+        return true;
+    return gw_robust_sigma(of->residual + from, of->marks ? of->marks + from : NULL, length, sigma);
+}
+
+static bool is_alike_around(const gw_clicks_of *of, place p, double size, bool *done) {
+    size_t length = (size_t)fmax(around_s * of->rate_hz, AROUND_LEAST);
+    double before = 0, behind = 0;
+    if (length > of->n / 4)
+        length = of->n / 4;
+    if (p.first >= length + CLEAR)
+        *done = deviation(of, p.first - CLEAR - length, length, &before);
+    *done = *done && deviation(of, p.end + CLEAR, length, &behind);
+    return fabs(size) < stands_out * fmax(before, behind);
+}
+
+/* Mean of LEVEL samples about the middle `at`. */
+static double level_at(const double *volts, double at) {
+    double sum = 0;
+    for (size_t i = 0, from = (size_t)(at - LEVEL / 2.0); i < LEVEL; i++)
+        sum += volts[from + i];
+    return sum / LEVEL;
+}
+
+/* By how much the level behind is another than before, beyond what it slopes on either side. */
+static bool is_edge(const gw_clicks_of *of, place p, double size) {
+    double beside = LEVEL_CLEAR + LEVEL / 2.0, before = (double)p.first - beside, behind = (double)p.end + beside;
+    double apart = behind - before, middle = (before + behind) / 2;
+    if (!of->edges || middle < 1.5 * apart + LEVEL || middle + 1.5 * apart + LEVEL > (double)of->n)
+        return false;
+    double low = level_at(of->volts, before), high = level_at(of->volts, behind);
+    double slopes = (low - level_at(of->volts, before - apart) + level_at(of->volts, behind + apart) - high) / 2;
+    return fabs(high - low - slopes) > of_edge * fabs(size);
+}
+
+/* Is there, within a few samples, a jump far higher than the impulse? What a fit leaves swings beside it. */
+static bool is_beside_edge(const gw_clicks_of *of, place p, double size) {
+    size_t from = p.first > BESIDE ? p.first - BESIDE : 0, to = p.end + BESIDE < of->n ? p.end + BESIDE : of->n;
+    for (size_t i = from; of->edges && i + 2 < to; i++)
+        if (fabs(of->volts[i + 2] - of->volts[i]) > far_higher * fabs(size))
+            return true;
+    return false;
+}
+
+size_t gw_clicks_keep(const gw_clicks_of *of, gw_event *events, size_t count, bool *done) {
+    size_t kept = 0;
+    for (size_t k = 0; k < count && *done; k++) {
+        place p = place_of(of, &events[k]);
+        double size = events[k].size_v;
+        if (!is_alike_around(of, p, size, done) && !is_edge(of, p, size) && !is_beside_edge(of, p, size))
+            events[kept++] = events[k];
+    }
+    return kept;
+}
