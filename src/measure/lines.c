@@ -116,6 +116,19 @@ static void model_lines(gw_work *work) {
     }
 }
 
+/* Of two tones, a product of second or third order; half a line of the record near is on it. Its order; 0 otherwise. */
+static int product_order(const gw_work *work, double frequency_hz) {
+    static const int products[][2] = {{-1, 1}, {1, 1}, {2, -1}, {-1, 2}, {2, 1}, {1, 2}};
+    const double *base = work->model->fit.base;
+    double near = 0.5 * work->block->rate_hz / (double)work->block->count;
+    for (size_t k = 0; work->model->two_tone && !work->model->stray && k < sizeof products / sizeof *products; k++) {
+        double at = fabs(products[k][0] * base[GW_BASE_SIGNAL] + products[k][1] * base[GW_BASE_SECOND]);
+        if (fabs(at * work->block->rate_hz - frequency_hz) < near)
+            return abs(products[k][0]) + abs(products[k][1]);
+    }
+    return 0;
+}
+
 static void found_lines(gw_work *work, const gw_line *found, size_t count) {
     for (size_t k = 0; k < count; k++) {
         double f = found[k].frequency_hz;
@@ -124,8 +137,11 @@ static void found_lines(gw_work *work, const gw_line *found, size_t count) {
             work->tones_u = hypot(work->tones_u, 2 * found[k].rms * found[k].u_rms);
         }
         if (!on_comb(work, &found[k]) && !folds(work, &found[k]) && !is_sideband(work, found, count, k))
-            tone_put(work,
-                     (gw_tone){.frequency_hz = f, .rms = found[k].rms, .u95 = found[k].u_rms, .kind = GW_TONE_OTHER});
+            tone_put(work, (gw_tone){.frequency_hz = f,
+                                     .rms = found[k].rms,
+                                     .u95 = found[k].u_rms,
+                                     .kind = product_order(work, f) ? GW_TONE_PRODUCT : GW_TONE_OTHER,
+                                     .order = product_order(work, f)});
     }
 }
 

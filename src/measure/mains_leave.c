@@ -69,9 +69,43 @@ static bool all_leave(gw_model *model, gw_error *error) {
     return gw_fit_solve(fit, error);
 }
 
+/* How many times the difference of two tones a line stands at; 0 where at none. Up to the sixth order; half a line of
+ * the record near is on it. */
+static int times_difference(const gw_fit *fit, const gw_sinusoid *line) {
+    enum { TIMES_MAX = 3 };
+    double difference = fabs(fit->base[GW_BASE_SECOND] - fit->base[GW_BASE_SIGNAL]);
+    double frequency = line->multiple[GW_BASE_MAINS] * fit->base[GW_BASE_MAINS], times = round(frequency / difference);
+    bool on = times >= 1 && times <= TIMES_MAX;
+    return on && fabs(frequency - times * difference) * (double)fit->count < 0.5 ? (int)times : 0;
+}
+
+/* Two tones whose difference is 100 or 120 Hz, or another multiple of the mains: where all that is taken for the mains
+ * stands on it, it is their products. */
+static bool products_instead(gw_model *model, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    int products[GW_MAINS_ORDERS], sign = fit->base[GW_BASE_SECOND] > fit->base[GW_BASE_SIGNAL] ? 1 : -1;
+    size_t count = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        int times = fit->lines[k].multiple[GW_BASE_MAINS] ? times_difference(fit, &fit->lines[k]) : 0;
+        if (fit->lines[k].multiple[GW_BASE_MAINS] && (!times || count == GW_MAINS_ORDERS))
+            return true;
+        if (times)
+            products[count++] = sign * times;
+    }
+    if (count == 0 || !all_leave(model, error))
+        return count == 0;
+    for (size_t k = 0; k < count; k++)
+        if (gw_fit_find(fit, -products[k], products[k], 0) == fit->line_count &&
+            !gw_fit_add(fit, -products[k], products[k], 0, error))
+            return false;
+    return gw_fit_solve(fit, error);
+}
+
 bool gw_mains_leave(gw_model *model, gw_error *error) {
     gw_fit *fit = &model->fit;
     bool low;
+    if (model->two_tone && !model->stray && fit->solved && !products_instead(model, error))
+        return false;
     size_t lines = lines_of_mains(fit, &low);
     while (lines > 0 && fit->solved && !gw_fit_exact(fit)) {
         size_t weakest;
