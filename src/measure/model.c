@@ -168,6 +168,18 @@ static const double stated_most = 1.5;
 /* Fewer cycles look like a slope whatever they are, and must leave nothing. */
 static const double slope_cycles = 0.4;
 
+/* Slow noise leaves more of its power beside such a swing: of Brownian noise one record in hundreds leaves so little.
+ */
+static const double swing_leaves = 0.01;
+
+/* Does the model leave next to nothing of what the samples have but their mean? */
+static bool explains_swing(const gw_fit *fit) {
+    double sum = gw_gram_total(fit->values, fit->count);
+    for (size_t i = 0; fit->marks && i < fit->count; i++)
+        sum -= fit->marks[i] ? fit->values[i] : 0;
+    return fit->rss < swing_leaves * (fit->total - sum * sum / (double)fit->present);
+}
+
 /* Less than a cycle may be a slope, or hum: if that explains the record, there is no signal in it. */
 static bool slope_instead(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, const gw_coarse *coarse,
                           double mains_hz, gw_error *error) {
@@ -183,7 +195,8 @@ static bool slope_instead(gw_model *model, const gw_block *block, const gw_stimu
                       ? stimulus->frequency_hz * (double)block->count < block->rate_hz * stated_most
                       : stimulus->shape == GW_SHAPE_PERIODIC;
     bool swing = model->fit.base[GW_BASE_SIGNAL] * (double)block->count > slope_cycles || gw_fit_exact(&model->fit);
-    if (stated || (model->fit.solved && (swing || is_white(&model->fit)) && gw_tone_certain(model)))
+    bool certain = model->fit.solved && explains_swing(&model->fit) && (swing || is_white(&model->fit));
+    if (stated || (certain && gw_tone_certain(model)))
         return true;
     return start_over(model, error) && extend(model, block, mains_hz, error);
 }
