@@ -106,7 +106,7 @@ static bool next_rise(const scan *s, size_t from, double least, cut *out) {
 
 /* Sums over the samples present. */
 typedef struct sums {
-    double count, there, along, volts;
+    double count, there, along, volts, off, off_squares;
 } sums;
 
 static sums sums_of(const scan *s, size_t first, size_t end) {
@@ -119,6 +119,8 @@ static sums sums_of(const scan *s, size_t first, size_t end) {
         out.there += s->there[i] * s->there[i];
         out.along += s->there[i] * x;
         out.volts += x * x;
+        out.off += x - s->there[i];
+        out.off_squares += (x - s->there[i]) * (x - s->there[i]);
     }
     return out;
 }
@@ -128,7 +130,9 @@ static bool is_gone(const scan *s, cut c) {
     if (in.count < LEAST_SAMPLES || in.there < least_there * least_there * s->peak * s->peak * in.count)
         return false;
     double left = in.volts - in.along * in.along / in.there, noise = 2 * in.count * s->noise_v * s->noise_v;
-    return fabs(in.along) < 0.5 * in.there && left < left_in_cut * in.there + noise;
+    /* a step of DC that comes and goes leaves the whole signal on another level */
+    double shifted = in.off_squares - in.off * in.off / in.count;
+    return left < shifted && fabs(in.along) < 0.5 * in.there && left < left_in_cut * in.there + noise;
 }
 
 /* Beside a cut the signal keeps step with the model: of what is there little is a quarter of a period off. One that

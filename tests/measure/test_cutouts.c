@@ -91,6 +91,27 @@ static size_t dropouts_of(const double *v) {
     return count;
 }
 
+/* DC that jumps to another level and back, as large as the sine, for a part of a period to some periods. */
+static void test_jumps_of_dc(void **state) {
+    (void)state;
+    uint64_t random = 36;
+    double *v = new_volts(N);
+    for (int t = 0; t < trials_of(TRIALS); t++) {
+        cut jumps[CUTS];
+        double hz = 100 * pow(10, random_even(&random)), height = 0.3 + 0.7 * random_even(&random);
+        cuts_draw(jumps, CUTS, 0.3 * rate / hz, 4 * rate / hz, &random);
+        for (size_t i = 0; i < N; i++)
+            v[i] = 0;
+        add_sine(v, N, rate, 1, hz, two_pi * random_even(&random));
+        for (size_t k = 0; k < CUTS; k++)
+            for (size_t i = 0; i < (size_t)jumps[k].length; i++)
+                v[(size_t)jumps[k].start + i] += k % 2 ? height : -height;
+        add_noise(v, N, 1e-3, &random);
+        assert_int_equal(dropouts_of(v), 0);
+    }
+    free(v);
+}
+
 /* A pitch that wavers by up to 1 % runs out of step with any steady sine; a level that sways by less than half, and
  * impulses, take nothing away for a while. */
 static void test_what_is_none(void **state) {
@@ -118,7 +139,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_part_of_a_period),     cmocka_unit_test(test_many_periods),
         cmocka_unit_test(test_few_samples_a_period), cmocka_unit_test(test_something_left),
-        cmocka_unit_test(test_what_is_none),
+        cmocka_unit_test(test_what_is_none),         cmocka_unit_test(test_jumps_of_dc),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
