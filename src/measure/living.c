@@ -178,7 +178,7 @@ static bool may_be_astray(const gw_model *model, const gw_stimulus *stimulus) {
 /* Where the strongest line, or the sine that the model holds, has cuts: the model beside them. */
 static bool beside_cuts(const gw_block *block, const gw_measure_options *options, bool astray, gw_model *model,
                         gw_block *living, unsigned char **marks, gw_error *error) {
-    gw_model guide;
+    gw_model guide = {0};
     double frequency = astray ? 0 : model->fit.base[GW_BASE_SIGNAL];
     bool done = (!astray || strongest_line(block, &frequency, error)) &&
                 between_cuts(block, frequency, &guide, error) &&
