@@ -61,6 +61,10 @@ bool gw_cutouts_seen(const gw_model *model) {
     return fmax(off.high, -off.low) > near_enough * peak;
 }
 
+bool gw_cutouts_none(const gw_model *model) {
+    return model->fit.present == model->fit.count && !gw_cutouts_seen(model);
+}
+
 static bool present(const scan *s, size_t i) {
     return !s->marks || s->marks[i] == GW_SAMPLE_PRESENT;
 }
@@ -195,6 +199,9 @@ static void collect(const scan *s, double rate_hz, gw_event *out, size_t max, si
 bool gw_cutouts_find(const gw_model *model, const double *volts, const unsigned char *marks, double rate_hz,
                      gw_event *out, size_t max, size_t *count) {
     const gw_fit *fit = &model->fit;
+    *count = 0;
+    if (gw_cutouts_none(model))
+        return true;
     scan s = {.volts = volts,
               .there = values_make(fit),
               .marks = marks,
@@ -203,7 +210,6 @@ bool gw_cutouts_find(const gw_model *model, const double *volts, const unsigned 
               .period = 1 / fit->base[GW_BASE_SIGNAL],
               .n = fit->count};
     s.joined = fmax(fmin(joined_s * rate_hz, joined_period * s.period), JOINED_SAMPLES);
-    *count = 0;
     if (!s.there)
         return false;
     gw_extent extent = gw_extent_of(s.there, NULL, NULL, s.n);

@@ -11,6 +11,9 @@ bool gw_cutouts_known(const gw_model *model);
 /* Does such a fit leave, at any one sample, as much as a cut would? If not there is none. */
 bool gw_cutouts_seen(const gw_model *model);
 
+/* Is there none for certain: was the model fitted to every sample, and leaves nowhere so much? */
+bool gw_cutouts_none(const gw_model *model);
+
 /* Stretches in which less than half of the model's sine (with its harmonics) is there. `volts`, of as many samples as
  * the model was fitted to, may be without mains and drift; `marks` says which of them are present.
  *

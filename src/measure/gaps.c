@@ -110,6 +110,8 @@ bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, uns
     if (!model->tone || model->two_tone || !model->fit.solved || gw_fit_exact(&model->fit))
         return true;
     bool known = gw_cutouts_known(model) && model->fit.count == block->count;
+    if (known && gw_cutouts_none(model))
+        return true;
     if (!known && !beside && (model->mains_signal || model->fit.rss < too_little_left * fitted_power(&model->fit)))
         return true;
     if (known ? !cutouts_find(block, model, gaps, &count)

@@ -193,6 +193,28 @@ static inline double dot(const double *restrict v, const double *restrict table,
     return sum;
 }
 
+/* Both at once for a line alone, in the same order. */
+static inline void halves_dot(const double *values, size_t half, const turning *t, double *even, double *odd) {
+    gw_lanes x = {0}, x_next = {0}, y = {0}, y_next = {0};
+    size_t j = 0;
+    for (; j + GW_LANES <= half; j += GW_LANES) {
+        gw_lanes after = GW_LANES_AT(values + half + j), after_next = GW_LANES_AT(values + half + j + 4),
+                 before = GW_LANES_AT(values + half - 4 - j), before_next = GW_LANES_AT(values + half - 8 - j);
+        before = __builtin_shufflevector(before, before, 3, 2, 1, 0);
+        before_next = __builtin_shufflevector(before_next, before_next, 3, 2, 1, 0);
+        x += (after + before) * GW_LANES_AT(t->cosines + j);
+        x_next += (after_next + before_next) * GW_LANES_AT(t->cosines + j + 4);
+        y += (after - before) * GW_LANES_AT(t->sines + j);
+        y_next += (after_next - before_next) * GW_LANES_AT(t->sines + j + 4);
+    }
+    *even = gw_lanes_sum(&x, &x_next);
+    *odd = gw_lanes_sum(&y, &y_next);
+    for (; j < half; j++) {
+        *even += (values[half + j] + values[half - 1 - j]) * t->cosines[j];
+        *odd += (values[half + j] - values[half - 1 - j]) * t->sines[j];
+    }
+}
+
 static void last_dot(const double *vector, size_t count, turning *turnings, gw_sweep *lines, size_t line_count) {
     for (size_t k = 0; k < line_count; k++) {
         turning_set(&turnings[k], 0.5 * (double)(count - 1));
@@ -210,11 +232,18 @@ GW_WIDE static void group_dot(const double *vector, size_t count, gw_sweep *line
     }
     for (size_t at = 0; at < count; at += BLOCK) {
         place here = place_of(at, count);
-        halves_take(vector + at, here.half, even, odd);
+        if (line_count > 1)
+            halves_take(vector + at, here.half, even, odd);
         for (size_t k = 0; k < line_count; k++) {
             turning *t = &turnings[k];
+            double x, y;
             turning_move(t, &here);
-            double x = dot(even, t->cosines, here.half), y = dot(odd, t->sines, here.half);
+            if (line_count > 1) {
+                x = dot(even, t->cosines, here.half);
+                y = dot(odd, t->sines, here.half);
+            } else {
+                halves_dot(vector + at, here.half, t, &x, &y);
+            }
             lines[k].cosine += t->c * x - t->s * y;
             lines[k].sine += t->s * x + t->c * y;
         }
