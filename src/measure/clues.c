@@ -137,6 +137,16 @@ static bool clicks_find(const gw_work *work, const double *edges, const unsigned
     return done;
 }
 
+/* Marks with the dropouts left out; of those that are impulses none is left. NULL when memory is out. */
+static unsigned char *marks_beside(const gw_work *work, const gw_event *dropouts, size_t *count, double margin_s) {
+    unsigned char *marks = gw_gaps_marks(work->block, dropouts, *count, margin_s);
+    if (!marks || *count == 0 || !gw_cutouts_are_impulses(work->model, marks, margin_s * work->block->rate_hz))
+        return marks;
+    free(marks);
+    *count = 0;
+    return gw_gaps_marks(work->block, NULL, 0, 0);
+}
+
 /* Dropouts need a steady signal, crackle and steps the residual. Harmonics folded down are a part of the waveform's
  * edges: with some of them taken out, the rest of an edge looks like an impulse. */
 static bool events_find(gw_work *work, const double *steady) {
@@ -150,7 +160,8 @@ static bool events_find(gw_work *work, const double *steady) {
     if (done && again > 0)
         done = dropouts_find(work, steady, again, events, &dropouts);
     size_t at = kept(dropouts);
-    unsigned char *marks = done ? gw_gaps_marks(b, events, at, frequency > 0 ? 1 / frequency : 0) : NULL;
+    unsigned char *marks = done ? marks_beside(work, events, &at, frequency > 0 ? 1 / frequency : 0) : NULL;
+    dropouts = at > 0 ? dropouts : 0;
     bool known = (work->quiet_all || work->folded) && at == 0 && b->marks == work->whole->marks;
     done =
         marks && clicks_find(work, edges, marks, known ? work->model->robust_v : -1, frequency, events + at, &impulses);

@@ -24,6 +24,9 @@ static const double periods_beside = 1.5, most_off = 0.3;
 /* Of the steady gain: what a fade has not reached a window further in. */
 static const double faded = 0.95;
 enum { LEAST_SAMPLES = 8, JOINED_SAMPLES = 4, FADE_SAMPLES = 32 };
+/* Of the peak: an impulse as high may take the signal away for a few samples. In periods: what is further apart than
+ * that, or than LEAST_SAMPLES, are two. */
+static const double as_high = 0.25, apart_periods = 0.25;
 
 typedef struct scan {
     const double *volts;
@@ -221,4 +224,28 @@ bool gw_cutouts_find(const gw_model *model, const double *volts, const unsigned 
         *count = 0;
     free(s.there);
     return true;
+}
+
+bool gw_cutouts_are_impulses(const gw_model *model, const unsigned char *marks, double margin) {
+    const gw_fit *fit = &model->fit;
+    if (!gw_cutouts_known(model))
+        return false;
+    const gw_sinusoid *first = &fit->lines[gw_fit_find(fit, 1, 0, 0)];
+    double high = as_high * hypot(first->cosine, first->sine), period = 1 / fit->base[GW_BASE_SIGNAL];
+    double longest = period + 2 * margin, apart = fmax(apart_periods * period, LEAST_SAMPLES);
+    size_t cuts = 0, length = 0, impulses = 0, last = 0;
+    for (size_t i = 0; i < fit->count; i++) {
+        if (marks[i] != GW_SAMPLE_PRESENT) {
+            cuts += length == 0;
+            if ((double)++length > longest)
+                return false;
+            continue;
+        }
+        length = 0;
+        if (fabs(fit->residual[i]) < high)
+            continue;
+        impulses += impulses == 0 || (double)(i - last) > apart;
+        last = i;
+    }
+    return cuts > 0 && impulses >= cuts;
 }

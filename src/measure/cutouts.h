@@ -30,4 +30,9 @@ bool gw_cutouts_none(const gw_model *model);
 bool gw_cutouts_find(const gw_model *model, const double *volts, const unsigned char *marks, double rate_hz,
                      gw_event *out, size_t max, size_t *count);
 
+/* Are the stretches that `marks` leaves out (each with so many samples of margin on either side) but impulses, which
+ * happened to meet the signal? So it is where none of them is longer than a period, and beside them impulses as high
+ * stand, as many or more. The model was fitted beside them. */
+bool gw_cutouts_are_impulses(const gw_model *model, const unsigned char *marks, double margin);
+
 #endif

@@ -130,3 +130,7 @@ bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, uns
     }
     return true;
 }
+
+bool gw_gaps_are_impulses(const gw_model *beside, const unsigned char *marks) {
+    return gw_cutouts_are_impulses(beside, marks, periods_beside / beside->fit.base[GW_BASE_SIGNAL]);
+}

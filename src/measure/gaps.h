@@ -15,4 +15,7 @@ unsigned char *gw_gaps_marks(const gw_block *block, const gw_event *gaps, size_t
  * little would be left to fit. `beside`: the model is one beside gaps already. False when memory is out. */
 bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, unsigned char **marks, gw_error *error);
 
+/* Are these marks of gw_gaps_find, beside which the model was fitted, but impulses? As gw_cutouts_are_impulses. */
+bool gw_gaps_are_impulses(const gw_model *beside, const unsigned char *marks);
+
 #endif

@@ -157,7 +157,8 @@ static bool beside_gaps(const gw_block *block, const gw_measure_options *options
     if (!(known > 0 ? gw_model_from(living, &options->stimulus, options->mains_hz, known, &beside, error)
                     : gw_model_build(living, &options->stimulus, options->mains_hz, &beside, error)))
         return false;
-    if (beside.tone && (guide == model ? explains_more(&beside.fit, &model->fit) : is_steady_sine(&beside))) {
+    bool fits = beside.tone && (guide == model ? explains_more(&beside.fit, &model->fit) : is_steady_sine(&beside));
+    if (fits && !gw_gaps_are_impulses(&beside, *marks)) {
         gw_model_end(model);
         *model = beside;
         return true;
