@@ -42,6 +42,19 @@ static gw_figure whole_of(const gw_readings *readings) {
     return all;
 }
 
+/* Of a waveform's power, what it leaves in the first capture: a source that leaves so much is no generator's, though
+ * for a while it comes again, as chords do. */
+static const double unsteady = 0.3;
+
+static bool source_is_unsteady(const gw_walker *walker) {
+    const gw_readings *first = walker->count > 0 ? walker->nodes[walker->order[0]].readings : NULL;
+    if (!first || first->signal != GW_SIGNAL_PERIODIC || !gw_reading_has(first, GW_LEVEL) ||
+        !gw_reading_has(first, GW_NOISE))
+        return false;
+    double level = first->values[GW_LEVEL].value, left = first->values[GW_NOISE].value;
+    return left * left > unsteady * level * level;
+}
+
 /* What the captures show, in order. */
 typedef struct seen {
     size_t tones, new_tones; /* with a tone; with one that none before has */
@@ -69,13 +82,15 @@ static seen look(const gw_walker *walker) {
     return out;
 }
 
-/* Nothing states what is fed in, and it is noise, or most captures show a tone of their own or none. */
+/* Nothing states what is fed in, and it is noise, or leaves much beside what repeats, or most captures show a tone of
+ * their own or none. */
 void gw_wander_find(gw_walker *walker) {
     if (walker->chain->stimulus.shape != GW_SHAPE_UNKNOWN || walker->chain->stimulus.frequency_hz > 0)
         return;
     seen s = look(walker);
     size_t others = s.new_tones + (s.back ? s.toneless : 0);
-    walker->wanders = walker->shape == GW_SHAPE_NOISE || (others >= OTHERS_LEAST && 2 * others >= s.tones + s.toneless);
+    walker->wanders = walker->shape == GW_SHAPE_NOISE || source_is_unsteady(walker) ||
+                      (others >= OTHERS_LEAST && 2 * others >= s.tones + s.toneless);
     if (!walker->wanders)
         return;
     walker->shape = GW_SHAPE_NOISE;

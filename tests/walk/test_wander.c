@@ -144,6 +144,32 @@ static void a_point_without_the_reference_in_it_tells_no_gain(void **state) {
     bench_close(&m.bench);
 }
 
+/* A chord: in every capture the same repeats, at levels that differ, and something is left beside it. */
+static void put_chord(bench *b, int i, double left) {
+    static const double volts[COUNT] = {0.115, 0.091, 0.092, 0.07, 0.1};
+    gw_readings *r = put(b, names[i]);
+    say_sine(r, 55, volts[i], 0);
+    r->signal = GW_SIGNAL_PERIODIC;
+    say_nothing(r, GW_THD, "the signal is no sine");
+    say(r, GW_NOISE, left * volts[i], 0.01 * volts[i], 0.005);
+}
+
+static void chords_that_repeat_for_a_while_are_no_steady_tone(void **state) {
+    (void)state;
+    for (int loud = 0; loud < 2; loud++) {
+        bench b;
+        bench_open(&b, "[instrument]\naccuracy = 0.5 %\n[point A]\n[point B]\nstage = wire\n[point C]\nstage = wire\n"
+                       "[point D]\nstage = wire\n[point E]\nstage = wire\n");
+        for (int i = 0; i < COUNT; i++)
+            put_chord(&b, i, loud ? 0.75 : 0.05);
+        walk_of(&b);
+        /* a generator's waveform leaves next to nothing, and its levels can be held against each other */
+        assert_or_explain(b.walk->verdict.status == (loud ? GW_VERDICT_UNSURE : GW_VERDICT_FAULT), b.walk);
+        assert_or_explain(remarks_on(&b, "no steady tone") == (loud != 0), b.walk);
+        bench_close(&b);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(no_gain_is_certain_without_a_reference),
@@ -152,6 +178,7 @@ int main(void) {
         cmocka_unit_test(a_point_without_the_reference_in_it_tells_no_gain),
         cmocka_unit_test(a_singing_stage_is_no_music),
         cmocka_unit_test(small_whole_ratios_are_one_tone),
+        cmocka_unit_test(chords_that_repeat_for_a_while_are_no_steady_tone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
