@@ -1,6 +1,7 @@
 #include "measure/sweep.h"
 
 #include "base/lanes.h"
+#include "measure/sums.h"
 
 #include <math.h>
 #include <stdbool.h>
@@ -180,20 +181,7 @@ static inline void halves_take(const double *values, size_t half, double *even, 
     }
 }
 
-static inline double dot(const double *restrict v, const double *restrict table, size_t length) {
-    gw_lanes x = {0}, next = {0};
-    size_t j = 0;
-    for (; j + GW_LANES <= length; j += GW_LANES) {
-        x += GW_LANES_AT(v + j) * GW_LANES_AT(table + j);
-        next += GW_LANES_AT(v + j + 4) * GW_LANES_AT(table + j + 4);
-    }
-    double sum = gw_lanes_sum(&x, &next);
-    for (; j < length; j++)
-        sum += v[j] * table[j];
-    return sum;
-}
-
-/* Both at once for a line alone, in the same order. */
+/* Both at once for a line alone, in the same order as gw_gram_dot. */
 static inline void halves_dot(const double *values, size_t half, const turning *t, double *even, double *odd) {
     gw_lanes x = {0}, x_next = {0}, y = {0}, y_next = {0};
     size_t j = 0;
@@ -239,8 +227,8 @@ GW_WIDE static void group_dot(const double *vector, size_t count, gw_sweep *line
             double x, y;
             turning_move(t, &here);
             if (line_count > 1) {
-                x = dot(even, t->cosines, here.half);
-                y = dot(odd, t->sines, here.half);
+                x = gw_gram_dot(even, t->cosines, here.half);
+                y = gw_gram_dot(odd, t->sines, here.half);
             } else {
                 halves_dot(vector + at, here.half, t, &x, &y);
             }

@@ -10,19 +10,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "capture/drawn.h"
 #include "capture/table.h"
 #include "capture/vote.h"
 #include "trials.h"
-
-static uint64_t state = 1;
-
-/* SplitMix64 (Steele, Lea & Flood 2014). */
-static unsigned random_below(unsigned many) {
-    uint64_t z = (state += 0x9e3779b97f4a7c15u);
-    z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
-    z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
-    return (unsigned)((z ^ (z >> 31)) % many);
-}
 
 /* In the order that decides between equals. */
 static const gw_format formats[] = {
