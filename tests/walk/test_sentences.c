@@ -123,6 +123,14 @@ static void impulses_count_from_fewer_steps_where_a_signal_is(void **state) {
     }
 }
 
+/* A capture of noise in steps of so many volts; its figures are said after. */
+static gw_readings *put_noisy(bench *b, const char *name, double step_v) {
+    gw_readings *r = put_sine(b, name, 0.01, 0);
+    r->signal = GW_SIGNAL_NOISE;
+    r->source.step = step_v;
+    return r;
+}
+
 /* Noise of 10 mV seen in steps of 20 mV may be the converter's own, all of it: a wire's gain is known to no better than
  * twice half of it. Of a sine as small a fit tells more. */
 static void noise_below_a_step_is_hardly_known(void **state) {
@@ -130,9 +138,7 @@ static void noise_below_a_step_is_hardly_known(void **state) {
     bench b;
     bench_open(&b, "[chain]\nstimulus = noise\n[point A]\n[point B]\nstage = wire\n");
     for (int i = 0; i < 2; i++) {
-        gw_readings *r = put_sine(&b, i ? "B" : "A", 0.01, 0);
-        r->signal = GW_SIGNAL_NOISE;
-        r->source.step = i ? 0.02 : 1e-5;
+        gw_readings *r = put_noisy(&b, i ? "B" : "A", i ? 0.02 : 1e-5);
         say(r, GW_NOISE, 0.01, 1e-5, 0);
         say_nothing(r, GW_LEVEL, "noise");
         say_nothing(r, GW_FREQUENCY, "no periodic signal");
@@ -192,9 +198,7 @@ static void a_tone_in_the_noise_counts_with_it(void **state) {
     bench b;
     bench_open(&b, "[chain]\nstimulus = noise\n[point A]\n[point B]\nstage = wire\n");
     for (int i = 0; i < 2; i++) {
-        gw_readings *r = put_sine(&b, i ? "B" : "A", 0.01, 0);
-        r->signal = GW_SIGNAL_NOISE;
-        r->source.step = 1e-6;
+        gw_readings *r = put_noisy(&b, i ? "B" : "A", 1e-6);
         say(r, GW_NOISE, i ? 3e-3 : 5e-3, 1e-5, 0);
         say_nothing(r, GW_LEVEL, "noise");
         say_nothing(r, GW_FREQUENCY, "no periodic signal");
