@@ -14,8 +14,10 @@ static const double faded = 0.95;
 static const double crackle_sigmas = 8, crackle_steps = 3, crackle_joined_s = 0.5e-3;
 /* In a short record no more than this share of it is joined to one burst. */
 static const double crackle_joined_share = 1.0 / 40;
-/* What a fit leaves of a steep edge differs from period to period by where the samples fall: up to three times. */
-static const double repeated_ratio = 0.25;
+/* What a fit leaves of a steep edge differs from period to period by where the samples fall: every second is a quarter of
+ * the largest at least. Where edges are folded, now and then one falls midway between samples and leaves little: then
+ * every fourth is half of the largest. */
+static const double repeated_ratio = 0.25, folded_ratio = 0.5;
 static const double step_sigmas = 8, step_steps = 1;
 
 static bool present(const unsigned char *marks, size_t i) {
@@ -136,13 +138,13 @@ typedef struct residue {
     double period; /* samples; 0 none */
 } residue;
 
-/* The largest magnitude within `reach` samples of `at`; -1 outside the record. */
+/* The largest magnitude within `reach` samples of `at`; -1 where the record has none. */
 static double largest_near(const residue *r, double at, size_t reach) {
     if (at < 0 || at > (double)r->n - 1)
         return -1;
     size_t middle = (size_t)(at + 0.5);
     size_t low = middle > reach ? middle - reach : 0, high = middle + reach < r->n ? middle + reach : r->n - 1;
-    double largest = 0;
+    double largest = -1;
     for (size_t i = low; i <= high; i++)
         largest = present(r->marks, i) ? fmax(largest, fabs(r->values[i])) : largest;
     return largest;
@@ -154,13 +156,14 @@ static bool repeats(const residue *r, size_t i) {
     if (r->period < 4)
         return false;
     size_t reach = (size_t)fmax(3, r->period / 50);
-    int there = 0, alike = 0;
+    int there = 0, alike = 0, near_it = 0;
     for (int k = -PERIODS; k <= PERIODS; k++) {
         double other = k == 0 ? -1 : largest_near(r, (double)i + k * r->period, reach);
         there += other >= 0;
         alike += other >= repeated_ratio * fabs(r->values[i]);
+        near_it += other >= folded_ratio * fabs(r->values[i]);
     }
-    return there > 0 && alike * 2 >= there;
+    return there > 0 && (alike * 2 >= there || near_it * 4 >= there);
 }
 
 static double crackle_limit(const residue *r, double sigma, double step) {

@@ -69,15 +69,14 @@ static power power_in(const gw_block *block, const gw_event *gaps, size_t count,
 }
 
 /* Is enough there outside to be fitted? */
-static bool enough_left(const gw_block *block, const gw_model *model, const unsigned char *marks, double frequency_hz) {
-    power there = power_of(block, marks, model->fit.dc);
+static bool enough_left(const gw_block *block, double dc, const unsigned char *marks, double frequency_hz) {
+    power there = power_of(block, marks, dc);
     double all = (double)block->count;
     return there.count > fmax(left_of_record * all, periods_left * block->rate_hz / frequency_hz);
 }
 
-static bool are_gaps(const gw_block *block, const gw_model *model, const unsigned char *marks, const gw_event *gaps,
-                     size_t count) {
-    power there = power_of(block, marks, model->fit.dc), gone = power_in(block, gaps, count, model->fit.dc);
+static bool are_gaps(const gw_block *block, double dc, const unsigned char *marks, const gw_event *gaps, size_t count) {
+    power there = power_of(block, marks, dc), gone = power_in(block, gaps, count, dc);
     return gone.count > 0 && gone.sum / gone.count < left_in_gaps * left_in_gaps * there.sum / there.count;
 }
 
@@ -112,7 +111,7 @@ bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, uns
     bool known = gw_cutouts_known(model) && model->fit.count == block->count;
     if (known && gw_cutouts_none(model))
         return true;
-    if (!known && !beside && (model->mains_signal || model->fit.rss < too_little_left * fitted_power(&model->fit)))
+    if (!known && !beside && model->fit.rss < too_little_left * fitted_power(&model->fit))
         return true;
     if (known ? !cutouts_find(block, model, gaps, &count)
               : !gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc, frequency,
@@ -123,8 +122,29 @@ bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, uns
     *marks = gw_gaps_marks(block, gaps, count, periods_beside / frequency);
     if (!*marks)
         return gw_error_memory(error);
-    if (!enough_left(block, model, *marks, frequency) || !(known || are_gaps(block, model, *marks, gaps, count)) ||
+    double dc = model->fit.dc;
+    if (!enough_left(block, dc, *marks, frequency) || !(known || are_gaps(block, dc, *marks, gaps, count)) ||
         !(known || beside || leaves_enough(block, model, *marks))) {
+        free(*marks);
+        *marks = NULL;
+    }
+    return true;
+}
+
+bool gw_gaps_of_period(const gw_block *block, double dc, double frequency_hz, unsigned char **marks, gw_error *error) {
+    gw_event gaps[GAPS_MAX];
+    size_t count;
+    *marks = NULL;
+    /* what noise there is the quietest window tells */
+    if (!gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, dc, frequency_hz, INFINITY, gaps,
+                            GAPS_MAX, &count))
+        return gw_error_memory(error);
+    if (count == 0 || count > GAPS_MAX)
+        return true;
+    *marks = gw_gaps_marks(block, gaps, count, periods_beside / frequency_hz);
+    if (!*marks)
+        return gw_error_memory(error);
+    if (!enough_left(block, dc, *marks, frequency_hz) || !are_gaps(block, dc, *marks, gaps, count)) {
         free(*marks);
         *marks = NULL;
     }

@@ -15,6 +15,10 @@ unsigned char *gw_gaps_marks(const gw_block *block, const gw_event *gaps, size_t
  * little would be left to fit. `beside`: the model is one beside gaps already. False when memory is out. */
 bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, unsigned char **marks, gw_error *error);
 
+/* The same for a signal of this frequency of which no model is known: by its RMS over windows of whole periods about
+ * `dc`, in volts. */
+bool gw_gaps_of_period(const gw_block *block, double dc, double frequency_hz, unsigned char **marks, gw_error *error);
+
 /* Are these marks of gw_gaps_find, beside which the model was fitted, but impulses? As gw_cutouts_are_impulses. */
 bool gw_gaps_are_impulses(const gw_model *beside, const unsigned char *marks);
 

@@ -19,6 +19,8 @@ static const double period_share = 0.75;
 static const double record_share = 1.0 / 64;
 /* Fits of one sine, each beside the cuts that the one before showed. */
 enum { TURNS = 3 };
+/* A line is known to a tenth of its width, and a frequency that differs by less is the same. */
+static const double same_frequency = 0.05;
 /* What they leave, re the sine: where another signal is as strong, both together are nothing now and then. */
 static const double left_of_sine = 0.5;
 
@@ -144,29 +146,57 @@ static bool explains_more(const gw_fit *beside, const gw_fit *across) {
     return beside->rss * (double)across->present <= across->rss * (double)beside->present;
 }
 
+/* Where gaps led it astray a model leaves so much more of each sample: a comb of few, long periods takes gaps for its
+ * own, but leaves what does not come again. */
+static const double much_less = 0.8;
+
+/* The model of what is left beside the gaps, by a frequency that is known or, where that explains nothing, by its own. */
+static bool build_beside(const gw_block *living, const gw_measure_options *options, double known, bool only,
+                         gw_model *beside, gw_error *error) {
+    if (!gw_model_from(living, &options->stimulus, options->mains_hz, known, beside, error))
+        return false;
+    if (only || is_steady_sine(beside) || is_steady_comb(beside))
+        return true;
+    gw_model_end(beside);
+    return gw_model_build(living, &options->stimulus, options->mains_hz, beside, error);
+}
+
+static bool fits_beside(const gw_model *beside, const gw_model *model, bool guided) {
+    if (!beside->tone)
+        return false;
+    if (!guided)
+        return explains_more(&beside->fit, &model->fit);
+    return is_steady_sine(beside) || (is_steady_comb(beside) && beside->variance < much_less * model->variance);
+}
+
+/* What was fitted beside the gaps in place of `*model`, or the gaps are none. */
+static void take_or_leave(const gw_block *block, gw_model *beside, bool fits, gw_model *model, gw_block *living,
+                          unsigned char **marks) {
+    if (fits) {
+        gw_model_end(model);
+        *model = *beside;
+        return;
+    }
+    gw_model_end(beside);
+    free(*marks);
+    *marks = NULL;
+    *living = *block;
+}
+
 /* Gaps by the frequency of `guide`, and the model beside them in place of `*model`. */
 static bool beside_gaps(const gw_block *block, const gw_measure_options *options, const gw_model *guide,
                         gw_model *model, gw_block *living, unsigned char **marks, gw_error *error) {
     gw_model beside;
-    if (!gw_gaps_find(block, guide, guide != model, marks, error))
+    bool guided = guide != model;
+    if (!gw_gaps_find(block, guide, guided, marks, error))
         return false;
     if (!*marks)
         return true;
     living->marks = *marks;
-    double known = guide != model ? guide->fit.base[GW_BASE_SIGNAL] : 0;
-    if (!(known > 0 ? gw_model_from(living, &options->stimulus, options->mains_hz, known, &beside, error)
-                    : gw_model_build(living, &options->stimulus, options->mains_hz, &beside, error)))
+    if (!build_beside(living, options, guide->fit.base[GW_BASE_SIGNAL], guided, &beside, error))
         return false;
-    bool fits = beside.tone && (guide == model ? explains_more(&beside.fit, &model->fit) : is_steady_sine(&beside));
-    if (fits && !gw_gaps_are_impulses(&beside, *marks)) {
-        gw_model_end(model);
-        *model = beside;
-        return true;
-    }
-    gw_model_end(&beside);
-    free(*marks);
-    *marks = NULL;
-    *living = *block;
+    bool fits = fits_beside(&beside, model, guided) && !gw_gaps_are_impulses(&beside, *marks);
+    take_or_leave(block, &beside, fits, model, living, marks);
     return true;
 }
 
@@ -188,6 +218,44 @@ static bool beside_cuts(const gw_block *block, const gw_measure_options *options
     return done;
 }
 
+/* Is the model one of the frequency already, or of one a little beside it? */
+static bool is_of(const gw_model *model, double frequency) {
+    double base = model->tone ? model->fit.base[GW_BASE_SIGNAL] : 0;
+    return fabs(base - frequency) < same_frequency * frequency;
+}
+
+/* A signal of many lines whose gaps led its model astray: its strongest line is its fundamental, and there are stretches
+ * of some of its periods in which nothing is left. */
+static bool beside_pauses(const gw_block *block, const gw_measure_options *options, gw_model *model, gw_block *living,
+                          unsigned char **marks, gw_error *error) {
+    gw_model sine, beside;
+    double frequency;
+    if (!strongest_line(block, &frequency, error))
+        return false;
+    if (!(frequency > 0) || is_of(model, frequency))
+        return true;
+    bool done = sine_alone(block, frequency, &sine, error);
+    frequency = sine.fit.base[GW_BASE_SIGNAL];
+    if (done && sine.tone)
+        done = gw_gaps_of_period(block, sine.fit.dc, frequency * block->rate_hz, marks, error);
+    gw_model_end(&sine);
+    if (!done || !*marks)
+        return done;
+    living->marks = *marks;
+    if (!gw_model_from(living, &options->stimulus, options->mains_hz, frequency, &beside, error))
+        return false;
+    bool fits = is_of(&beside, frequency) && fits_beside(&beside, model, true);
+    take_or_leave(block, &beside, fits, model, living, marks);
+    return true;
+}
+
+/* What holds no tone, or a comb of few periods, may be a signal of many lines with gaps. */
+static bool may_have_pauses(const gw_model *model, const gw_stimulus *stimulus) {
+    bool periodic = stimulus->shape == GW_SHAPE_PERIODIC || stimulus->shape == GW_SHAPE_SINE ||
+                    stimulus->shape == GW_SHAPE_UNKNOWN;
+    return periodic && model->fit.solved && !gw_fit_exact(&model->fit) && !model->two_tone && !is_steady_sine(model);
+}
+
 bool gw_living_find(const gw_block *block, const gw_measure_options *options, gw_model *model, gw_block *living,
                     unsigned char **marks, gw_error *error) {
     bool astray = may_be_astray(model, &options->stimulus);
@@ -204,6 +272,11 @@ bool gw_living_find(const gw_block *block, const gw_measure_options *options, gw
         if (done && guide.tone)
             done = beside_gaps(block, options, &guide, model, living, marks, error);
         gw_model_end(&guide);
+        if (!done || *marks)
+            return done;
+    }
+    if (may_have_pauses(model, &options->stimulus)) {
+        bool done = beside_pauses(block, options, model, living, marks, error);
         if (!done || *marks)
             return done;
     }
