@@ -14,9 +14,9 @@ static const double faded = 0.95;
 static const double crackle_sigmas = 8, crackle_steps = 3, crackle_joined_s = 0.5e-3;
 /* In a short record no more than this share of it is joined to one burst. */
 static const double crackle_joined_share = 1.0 / 40;
-/* What a fit leaves of a steep edge differs from period to period by where the samples fall: every second is a quarter of
- * the largest at least. Where edges are folded, now and then one falls midway between samples and leaves little: then
- * every fourth is half of the largest. */
+/* What a fit leaves of a steep edge differs from period to period by where the samples fall: every second is a quarter
+ * of the largest at least. Where edges are folded, now and then one falls midway between samples and leaves little:
+ * then every fourth is half of the largest. */
 static const double repeated_ratio = 0.25, folded_ratio = 0.5;
 static const double step_sigmas = 8, step_steps = 1;
 

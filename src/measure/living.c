@@ -150,7 +150,8 @@ static bool explains_more(const gw_fit *beside, const gw_fit *across) {
  * own, but leaves what does not come again. */
 static const double much_less = 0.8;
 
-/* The model of what is left beside the gaps, by a frequency that is known or, where that explains nothing, by its own. */
+/* The model of what is left beside the gaps, by a frequency that is known or, where that explains nothing, by its own.
+ */
 static bool build_beside(const gw_block *living, const gw_measure_options *options, double known, bool only,
                          gw_model *beside, gw_error *error) {
     if (!gw_model_from(living, &options->stimulus, options->mains_hz, known, beside, error))
@@ -224,8 +225,8 @@ static bool is_of(const gw_model *model, double frequency) {
     return fabs(base - frequency) < same_frequency * frequency;
 }
 
-/* A signal of many lines whose gaps led its model astray: its strongest line is its fundamental, and there are stretches
- * of some of its periods in which nothing is left. */
+/* A signal of many lines whose gaps led its model astray: its strongest line is its fundamental, and there are
+ * stretches of some of its periods in which nothing is left. */
 static bool beside_pauses(const gw_block *block, const gw_measure_options *options, gw_model *model, gw_block *living,
                           unsigned char **marks, gw_error *error) {
     gw_model sine, beside;
@@ -251,8 +252,8 @@ static bool beside_pauses(const gw_block *block, const gw_measure_options *optio
 
 /* What holds no tone, or a comb of few periods, may be a signal of many lines with gaps. */
 static bool may_have_pauses(const gw_model *model, const gw_stimulus *stimulus) {
-    bool periodic = stimulus->shape == GW_SHAPE_PERIODIC || stimulus->shape == GW_SHAPE_SINE ||
-                    stimulus->shape == GW_SHAPE_UNKNOWN;
+    bool periodic =
+        stimulus->shape == GW_SHAPE_PERIODIC || stimulus->shape == GW_SHAPE_SINE || stimulus->shape == GW_SHAPE_UNKNOWN;
     return periodic && model->fit.solved && !gw_fit_exact(&model->fit) && !model->two_tone && !is_steady_sine(model);
 }
 

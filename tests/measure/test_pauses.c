@@ -1,5 +1,5 @@
-/* Cut-outs of waveforms that are no sine: pauses of a saw, a square, a pulse and a rectified sine. The captures are sums
- * of Fourier's series up to nine tenths of half the rate; the truth is where samples were taken away. */
+/* Cut-outs of waveforms that are no sine: pauses of a saw, a square, a pulse and a rectified sine. The captures are
+ * sums of Fourier's series up to nine tenths of half the rate; the truth is where samples were taken away. */
 #include "measure/measured.h"
 #include "trials.h"
 
