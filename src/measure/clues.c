@@ -106,17 +106,19 @@ static bool steady_beside(const gw_work *work, const gw_event *dropouts, size_t 
     return marks != NULL;
 }
 
+/* Dropouts of a steady signal; none where its level but sways. */
 static bool dropouts_find(const gw_work *work, const double *steady, double again_hz, gw_event *out, size_t *count) {
     const gw_block *b = work->whole;
     const gw_model *model = work->model;
-    bool is_steady = true;
-    if (work->out->signal == GW_SIGNAL_SINE && gw_cutouts_known(model))
-        return gw_cutouts_find(model, steady, b->marks, b->rate_hz, out, EVENTS_MAX, count);
-    bool done = gw_events_dropouts(steady, b->marks, b->count, b->rate_hz, model->fit.dc, again_hz, model->robust_v,
-                                   out, EVENTS_MAX, count);
+    bool is_steady = true, sways = false, known = work->out->signal == GW_SIGNAL_SINE && gw_cutouts_known(model);
+    bool done = known ? gw_cutouts_find(model, steady, b->marks, b->rate_hz, out, EVENTS_MAX, count)
+                      : gw_events_dropouts(steady, b->marks, b->count, b->rate_hz, model->fit.dc, again_hz,
+                                           model->robust_v, out, EVENTS_MAX, count);
     if (done && *count > 0)
+        done = gw_wobble_alone(steady, b->marks, b->count, b->rate_hz, model->fit.dc, again_hz, &sways);
+    if (done && *count > 0 && !known)
         done = steady_beside(work, out, kept(*count), &is_steady);
-    *count = is_steady ? *count : 0;
+    *count = is_steady && !sways ? *count : 0;
     return done;
 }
 

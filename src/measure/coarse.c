@@ -11,6 +11,10 @@ static const double few_cycles = 12;
 static const double line_tolerance = 0.35; /* cycles a record that a line may be off its place */
 static const double weak_energy = 1e-5;    /* -50 dB re the strongest line: no ground for another fundamental */
 static const double mains_candidates[] = {50, 60};
+/* Lines that mirror each other about the strongest: how near in cycles a record, how alike in height. A comb of few low
+ * orders may look so, three lines of a high one do not stand alone. */
+static const double mirror_near = 0.7, mirror_alike = 0.7;
+enum { SWELLING_ORDER = 4 };
 
 typedef struct comb {
     double cycles; /* of the fundamental */
@@ -127,6 +131,30 @@ static bool one_far_line(const task *t, const comb *best, const comb *next) {
     return next->lines == best->lines + 1 && highest > 2 * best->cycles;
 }
 
+/* A line on the other side of the strongest that mirrors this one: the strongest swells and fades (a tremolo). */
+static bool has_mirror(const task *t, size_t strongest, size_t of) {
+    const gw_peak *items = t->peaks->items;
+    double cycles = 2 * items[strongest].cycles - items[of].cycles;
+    for (size_t k = strongest + 1; k < t->peaks->count; k++)
+        if (k != of && fabs(items[k].cycles - cycles) < mirror_near && items[k].rms > mirror_alike * items[of].rms &&
+            items[of].rms > mirror_alike * items[k].rms)
+            return true;
+    return false;
+}
+
+/* Is all that asks for the lower comb a pair of lines that mirror each other? Three lines of a swelling sine are on
+ * some comb by chance, and where one is the other is too. */
+static bool one_pair(const task *t, size_t strongest, const comb *best, const comb *next) {
+    if (next->lines != best->lines + 2)
+        return false;
+    for (size_t k = strongest + 1; k < t->peaks->count; k++) {
+        const gw_peak *peak = &t->peaks->items[k];
+        if (!t->ignore[k] && peak->rms >= t->steps_rms && on_comb(peak->cycles, next) && !on_comb(peak->cycles, best))
+            return has_mirror(t, strongest, k);
+    }
+    return false;
+}
+
 /* Of the fundamentals that put the strongest line on one of their multiples, the one that the other lines ask for. A
  * lower one must bring lines that mere chance would hardly put there. */
 static comb comb_choose(task *t, double strong_cycles, double strong_energy) {
@@ -145,7 +173,8 @@ static comb comb_choose(task *t, double strong_cycles, double strong_energy) {
             next.other > 0.3 * best.other)
             continue;
         double chance = pow(2 * line_tolerance / cycles, (double)(next.lines - best.lines)) * 0.5 * divisor;
-        if (chance < 0.15 && !one_far_line(t, &best, &next))
+        if (chance < 0.15 && !one_far_line(t, &best, &next) &&
+            !(divisor >= SWELLING_ORDER && one_pair(t, strongest(t), &best, &next)))
             best = next;
     }
     return best;
@@ -184,6 +213,8 @@ static double second_tone(const task *t, size_t first, const comb *chosen, bool 
     bool together = chosen && fabs(low - round(low / chosen->cycles) * chosen->cycles) < line_tolerance &&
                     fabs(high - round(high / chosen->cycles) * chosen->cycles) < line_tolerance;
     if (pair < 0.9 * total || pair < 0.7 * t->ac_power)
+        return 0;
+    if (!stated && has_mirror(t, first, second))
         return 0;
     if (!stated && (harmonic || (together && low / chosen->cycles < 3.5 && order <= alone_order)))
         return 0;

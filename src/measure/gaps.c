@@ -2,6 +2,7 @@
 
 #include "gainwalk/capture.h"
 #include "measure/cutouts.h"
+#include "measure/wobble.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -101,6 +102,20 @@ static bool cutouts_find(const gw_block *block, const gw_model *model, gw_event 
     return done;
 }
 
+/* Cut-outs, or dropouts where they are not known; none where the level but sways. */
+static bool stretches_find(const gw_block *block, const gw_model *model, bool known, gw_event *gaps, size_t *count) {
+    double frequency = model->fit.base[GW_BASE_SIGNAL] * block->rate_hz;
+    bool sways = false;
+    bool done = known ? cutouts_find(block, model, gaps, count)
+                      : gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc,
+                                           frequency, model->robust_v, gaps, GAPS_MAX, count);
+    if (done && *count > 0)
+        done =
+            gw_wobble_alone(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc, frequency, &sways);
+    *count = sways ? 0 : *count;
+    return done;
+}
+
 bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, unsigned char **marks, gw_error *error) {
     gw_event gaps[GAPS_MAX];
     double frequency = model->fit.base[GW_BASE_SIGNAL] * block->rate_hz;
@@ -113,9 +128,7 @@ bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, uns
         return true;
     if (!known && !beside && model->fit.rss < too_little_left * fitted_power(&model->fit))
         return true;
-    if (known ? !cutouts_find(block, model, gaps, &count)
-              : !gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, model->fit.dc, frequency,
-                                    model->robust_v, gaps, GAPS_MAX, &count))
+    if (!stretches_find(block, model, known, gaps, &count))
         return gw_error_memory(error);
     if (count == 0 || count > GAPS_MAX)
         return true;

@@ -60,7 +60,7 @@ static void search_line(const gw_envelope *envelope, double spacing_s, double le
     double window_s = spacing_s, x = pi * at_hz * window_s;
     double depth = sqrt(2 * best / (double)envelope->count) * x / sin(x);
     if (chance < false_alarm && depth >= least && best > 0.25 * total)
-        *out = (gw_wobble){.found = true, .frequency_hz = at_hz, .depth = fmin(depth, 1)};
+        *out = (gw_wobble){.found = true, .frequency_hz = at_hz, .depth = fmin(depth, 1), .share = best / total};
 }
 
 bool gw_wobble_find(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double step, double dc,
@@ -80,4 +80,16 @@ bool gw_wobble_find(const double *volts, const unsigned char *marks, size_t n, d
         search_line(&envelope, (double)window / rate_hz, fmax(least_depth, 0.5 * step / (sqrt(2) * level)), out);
     free(envelope.rms);
     return true;
+}
+
+/* A stretch cut out of a steady level is a sine to no more than 2 (sin x)²/(x (pi - x)), x half its share of the
+ * circle: eight tenths where it is half of the time, less otherwise. */
+static const double sine_alone = 0.85;
+
+bool gw_wobble_alone(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double dc,
+                     double frequency_hz, bool *alone) {
+    gw_wobble wobble;
+    bool done = gw_wobble_find(volts, marks, n, rate_hz, 0, dc, frequency_hz, &wobble);
+    *alone = done && wobble.found && wobble.share > sine_alone;
+    return done;
 }

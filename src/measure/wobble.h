@@ -8,6 +8,7 @@ typedef struct gw_wobble {
     bool found;
     double frequency_hz;
     double depth; /* 0..1: the envelope is 1 + depth cos */
+    double share; /* 0..1: what that explains of how the level rises and falls */
 } gw_wobble;
 
 /* From the RMS over one period, taken every quarter of it. Needs two cycles of the wobble in the record and 4 periods
@@ -16,5 +17,10 @@ typedef struct gw_wobble {
  */
 bool gw_wobble_find(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double step, double dc,
                     double frequency_hz, gw_wobble *out);
+
+/* Does the level rise and fall as 1 + depth cos and hardly otherwise, as where a tremolo is at work? Then it is nowhere
+ * cut off, however low it falls. Arguments and what is needed as above. False when memory is out. */
+bool gw_wobble_alone(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double dc,
+                     double frequency_hz, bool *alone);
 
 #endif

@@ -1,0 +1,58 @@
+/* A sine that swells and fades, as behind a tremolo: it is a sine of its own frequency all the same, neither two tones
+ * nor a comb of its sidebands, and is nowhere cut off however low it falls. The captures are simulated. */
+#include "measure/measured.h"
+#include "trials.h"
+
+enum { N = 24000, TRIALS = 60 };
+static const double rate = 48000;
+
+/* Half a second, with 3e-4 V RMS of noise. */
+static void swelling(double *v, double hz, double swells_hz, double depth, uint64_t *random) {
+    double start = two_pi * random_even(random), turn = two_pi * random_even(random);
+    for (size_t i = 0; i < N; i++) {
+        double time = (double)i / rate;
+        v[i] = 0.5 * (1 + depth * cos(two_pi * swells_hz * time + start)) * sin(two_pi * hz * time + turn);
+    }
+    add_noise(v, N, 3e-4, random);
+}
+
+static void test_sine_of_its_frequency(void **state) {
+    (void)state;
+    uint64_t random = 71;
+    double *v = new_volts(N);
+    size_t wrong = 0, events = 0, count = (size_t)trials_of(TRIALS);
+    for (size_t t = 0; t < count; t++) {
+        double hz = 110 * pow(18, random_even(&random)), swells_hz = 5 + 11 * random_even(&random);
+        swelling(v, hz, swells_hz, 0.1 + 0.85 * random_even(&random), &random);
+        gw_readings *r = measured(v, N, rate, 0);
+        bool right = r->signal == GW_SIGNAL_SINE && fabs(value_of(r, GW_FREQUENCY) / hz - 1) < 2e-3;
+        wrong += !right;
+        events += r->event_count > 0;
+        gw_readings_free(r);
+    }
+    free(v);
+    assert_in_range(wrong, 0, (count + 29) / 30);
+    assert_in_range(events, 0, (count + 29) / 30);
+}
+
+/* The same signal gated: half of each swell is gone at once, and that is told. */
+static void test_gated_is_cut(void **state) {
+    (void)state;
+    double *v = new_volts(N);
+    for (size_t i = 0; i < N; i++) {
+        double time = (double)i / rate, turns = 6 * time + 0.3;
+        v[i] = turns - floor(turns) < 0.7 ? 0.5 * sin(two_pi * 997 * time) : 0;
+    }
+    gw_readings *r = measured(v, N, rate, 0);
+    assert_close(value_of(r, GW_DROPOUTS), 3, 0);
+    gw_readings_free(r);
+    free(v);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_sine_of_its_frequency),
+        cmocka_unit_test(test_gated_is_cut),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
