@@ -1,4 +1,4 @@
-#include "measure/coarse.h"
+#include "measure/coarse_lines.h"
 
 #include "measure/bounds.h"
 
@@ -8,53 +8,18 @@ enum { DIVISORS_MAX = 64 };
 
 /* Up to this many cycles lines stand too near to each other, and the search goes over all frequencies instead. */
 static const double few_cycles = 12;
-static const double line_tolerance = 0.35; /* cycles a record that a line may be off its place */
-static const double weak_energy = 1e-5;    /* -50 dB re the strongest line: no ground for another fundamental */
-static const double mains_candidates[] = {50, 60};
+static const double weak_energy = 1e-5; /* -50 dB re the strongest line: no ground for another fundamental */
 /* Lines that mirror each other about the strongest: how near in cycles a record, how alike in height. A comb of few low
  * orders may look so, three lines of a high one do not stand alone. */
 static const double mirror_near = 0.7, mirror_alike = 0.7;
 enum { SWELLING_ORDER = 4 };
-
-typedef struct comb {
-    double cycles; /* of the fundamental */
-    double energy; /* of the lines on it */
-    double other;  /* of the lines that are not */
-    size_t lines;
-} comb;
-
-typedef struct task {
-    const gw_block *block;
-    const gw_peaks *peaks;
-    double ac_power;  /* of the record */
-    double aside;     /* power of the mains' lines that are put aside */
-    double steps_rms; /* a line under this may be the converter's own (Widrow & Kollar 2008) */
-    double duration_s;
-    double mains[2];  /* mains frequencies that may be there, cycles a record; 0 none */
-    double placed[2]; /* where they are: nominal, or where a comb of theirs was found beside that */
-    bool ignore[GW_PEAKS_MAX];
-} task;
-
-/* The multiples of the mains that are taken for hum even where they are the strongest line; and where they are weak. */
-enum { MAINS_FIRST = 2, MAINS_STRONG = 3, MAINS_LOW = 10, MAINS_WEAK = 20 };
-
-static bool on_multiple(double cycles, double mains, int orders) {
-    double order = mains >= 2 ? round(cycles / mains) : 0;
-    double tolerance = fmin(line_tolerance + 0.002 * cycles, 0.2 * mains);
-    return order >= 1 && order <= orders && fabs(cycles - order * mains) < tolerance;
-}
-
-/* Lies the line on one of the first multiples of the mains? Only where the record is long enough for the question. */
-static bool on_mains(const task *t, double cycles, int orders) {
-    return on_multiple(cycles, t->placed[0], orders) || on_multiple(cycles, t->placed[1], orders);
-}
 
 /* Folds that a line may come down by; by more than three only where chance would hardly put it so near. */
 enum { FOLDS = 3, FOLDS_FAR = 40 };
 static const double far_near = 0.02; /* of the fundamental */
 
 /* The strongest line not far from half the sample rate: what is folded down will not be much stronger. */
-static double edge_rms(const task *t) {
+static double edge_rms(const gw_line_search *t) {
     double edge = 0;
     for (size_t k = 0; k < t->peaks->count; k++)
         if (t->peaks->items[k].cycles > 0.3 * (double)t->block->count)
@@ -63,14 +28,14 @@ static double edge_rms(const task *t) {
 }
 
 /* Is the line a high harmonic of the comb, folded down by the sample rate? */
-static bool is_folded(const task *t, const gw_peak *peak, double fundamental) {
+static bool is_folded(const gw_line_search *t, const gw_peak *peak, double fundamental) {
     double rate = (double)t->block->count; /* in cycles a record */
     double edge = edge_rms(t);
     for (int fold = 1; fold <= FOLDS_FAR; fold++)
         for (int sign = -1; sign <= 1; sign += 2) {
             bool far = fold > FOLDS;
             double cycles = fold * rate + sign * peak->cycles, order = round(cycles / fundamental);
-            double within = line_tolerance + (far ? 0.002 : 0.004) * order;
+            double within = GW_LINE_TOLERANCE + (far ? 0.002 : 0.004) * order;
             if (fabs(cycles - order * fundamental) < within && (!far || within < far_near * fundamental) &&
                 peak->rms < 3 * edge * (far ? 0.5 / fold : 1))
                 return true;
@@ -78,50 +43,14 @@ static bool is_folded(const task *t, const gw_peak *peak, double fundamental) {
     return false;
 }
 
-/* The comb near `cycles`: fundamental refined line by line from the lowest up. */
-static comb comb_at(const task *t, double cycles) {
-    comb out = {.cycles = cycles};
-    double weight = 0, product = 0;
-    for (int pass = 0; pass < 2; pass++) {
-        out.energy = 0;
-        out.other = 0;
-        out.lines = 0;
-        for (size_t k = 0; k < t->peaks->count; k++) {
-            const gw_peak *peak = &t->peaks->items[k];
-            if (t->ignore[k] || peak->rms < t->steps_rms)
-                continue;
-            double order = round(peak->cycles / out.cycles);
-            if (order < 1 || fabs(peak->cycles - order * out.cycles) > line_tolerance) {
-                out.other += peak->rms * peak->rms;
-                continue;
-            }
-            out.energy += peak->rms * peak->rms;
-            out.lines++;
-            weight += order * order * peak->rms * peak->rms;
-            product += order * peak->cycles * peak->rms * peak->rms;
-        }
-        if (weight > 0)
-            out.cycles = product / weight;
-    }
-    return out;
-}
-
-/* The strongest line that counts; peaks->count where there is none. */
-static size_t strongest(const task *t) {
-    size_t k = 0;
-    while (k < t->peaks->count && t->ignore[k])
-        k++;
-    return k;
-}
-
-static bool on_comb(double cycles, const comb *of) {
+static bool on_comb(double cycles, const gw_line_comb *of) {
     double order = round(cycles / of->cycles);
-    return order >= 1 && fabs(cycles - order * of->cycles) <= line_tolerance;
+    return order >= 1 && fabs(cycles - order * of->cycles) <= GW_LINE_TOLERANCE;
 }
 
 /* Is all that asks for the lower comb one line far above the strongest? A comb with nothing at its low orders and one
  * line at a high one is a tone beside the signal. */
-static bool one_far_line(const task *t, const comb *best, const comb *next) {
+static bool one_far_line(const gw_line_search *t, const gw_line_comb *best, const gw_line_comb *next) {
     double highest = 0;
     for (size_t k = 0; k < t->peaks->count; k++) {
         const gw_peak *peak = &t->peaks->items[k];
@@ -132,7 +61,7 @@ static bool one_far_line(const task *t, const comb *best, const comb *next) {
 }
 
 /* A line on the other side of the strongest that mirrors this one: the strongest swells and fades (a tremolo). */
-static bool has_mirror(const task *t, size_t strongest, size_t of) {
+static bool has_mirror(const gw_line_search *t, size_t strongest, size_t of) {
     const gw_peak *items = t->peaks->items;
     double cycles = 2 * items[strongest].cycles - items[of].cycles;
     for (size_t k = strongest + 1; k < t->peaks->count; k++)
@@ -144,7 +73,7 @@ static bool has_mirror(const task *t, size_t strongest, size_t of) {
 
 /* Is all that asks for the lower comb a pair of lines that mirror each other? Three lines of a swelling sine are on
  * some comb by chance, and where one is the other is too. */
-static bool one_pair(const task *t, size_t strongest, const comb *best, const comb *next) {
+static bool one_pair(const gw_line_search *t, size_t strongest, const gw_line_comb *best, const gw_line_comb *next) {
     if (next->lines != best->lines + 2)
         return false;
     for (size_t k = strongest + 1; k < t->peaks->count; k++) {
@@ -157,24 +86,24 @@ static bool one_pair(const task *t, size_t strongest, const comb *best, const co
 
 /* Of the fundamentals that put the strongest line on one of their multiples, the one that the other lines ask for. A
  * lower one must bring lines that mere chance would hardly put there. */
-static comb comb_choose(task *t, double strong_cycles, double strong_energy) {
-    comb best = comb_at(t, strong_cycles);
+static gw_line_comb comb_choose(gw_line_search *t, double strong_cycles, double strong_energy) {
+    gw_line_comb best = gw_comb_at(t, strong_cycles);
     for (size_t k = 0; k < t->peaks->count; k++)
         t->ignore[k] = t->ignore[k] || (t->peaks->items[k].rms * t->peaks->items[k].rms < strong_energy &&
                                         is_folded(t, &t->peaks->items[k], best.cycles));
-    best = comb_at(t, best.cycles);
+    best = gw_comb_at(t, best.cycles);
     for (int divisor = 2; divisor <= DIVISORS_MAX; divisor++) {
         double cycles = strong_cycles / divisor;
         if (cycles < 3)
             break;
-        comb next = comb_at(t, cycles);
+        gw_line_comb next = gw_comb_at(t, cycles);
         /* folded lines and spurs fall anywhere: what is left over must be on the new comb for the most part */
         if (next.energy <= best.energy + weak_energy * strong_energy || next.lines <= best.lines ||
             next.other > 0.3 * best.other)
             continue;
-        double chance = pow(2 * line_tolerance / cycles, (double)(next.lines - best.lines)) * 0.5 * divisor;
+        double chance = pow(2 * GW_LINE_TOLERANCE / cycles, (double)(next.lines - best.lines)) * 0.5 * divisor;
         if (chance < 0.15 && !one_far_line(t, &best, &next) &&
-            !(divisor >= SWELLING_ORDER && one_pair(t, strongest(t), &best, &next)))
+            !(divisor >= SWELLING_ORDER && one_pair(t, gw_strongest_line(t), &best, &next)))
             best = next;
     }
     return best;
@@ -189,7 +118,7 @@ static const double slowest_tone = 4, least_beats = 5, beating = 0.5;
 
 /* Two tones: two lines that hold nearly everything and, unless two tones are stated, are no small-number multiples of a
  * common fundamental. */
-static double second_tone(const task *t, size_t first, const comb *chosen, bool stated) {
+static double second_tone(const gw_line_search *t, size_t first, const gw_line_comb *chosen, bool stated) {
     const gw_peak *items = t->peaks->items;
     double total = 0;
     size_t second = t->peaks->count;
@@ -209,9 +138,9 @@ static double second_tone(const task *t, size_t first, const comb *chosen, bool 
         return 0;
     double order = round(high / low);
     bool harmonic =
-        order <= alone_order ? fabs(high - order * low) < line_tolerance * order : high > audio_hz * t->duration_s;
-    bool together = chosen && fabs(low - round(low / chosen->cycles) * chosen->cycles) < line_tolerance &&
-                    fabs(high - round(high / chosen->cycles) * chosen->cycles) < line_tolerance;
+        order <= alone_order ? fabs(high - order * low) < GW_LINE_TOLERANCE * order : high > audio_hz * t->duration_s;
+    bool together = chosen && fabs(low - round(low / chosen->cycles) * chosen->cycles) < GW_LINE_TOLERANCE &&
+                    fabs(high - round(high / chosen->cycles) * chosen->cycles) < GW_LINE_TOLERANCE;
     if (pair < 0.9 * total || pair < 0.7 * t->ac_power)
         return 0;
     if (!stated && has_mirror(t, first, second))
@@ -221,111 +150,8 @@ static double second_tone(const task *t, size_t first, const comb *chosen, bool 
     return items[second].cycles;
 }
 
-/* EN 50160: the mains keeps to 1 % during 99.5 % of the year. */
-static const double mains_strays = 0.01;
-/* Cycles a record that a strong line's place is known to. */
-static const double line_known = 0.1;
-
-/* Energy of the lines on the first multiples of a frequency that is known to `known` cycles. `series`: there are two or
- * more, and not of even orders alone, as a note's an octave above would be. */
-static double energy_on(const task *t, double mains, double known, bool *series) {
-    size_t lines = 0, odd = 0;
-    double energy = 0;
-    for (size_t k = 0; k < t->peaks->count; k++) {
-        const gw_peak *peak = &t->peaks->items[k];
-        double order = round(peak->cycles / mains);
-        if (order < 1 || order > MAINS_LOW || peak->rms < t->steps_rms ||
-            fabs(peak->cycles - order * mains) > line_known + order * known)
-            continue;
-        energy += peak->rms * peak->rms;
-        odd += fmod(order, 2) > 0;
-        lines++;
-    }
-    *series = lines > 1 && odd > 0;
-    return energy;
-}
-
-/* Where the mains are: beside their nominal frequency where a comb stands there, with more than what lies on the
- * nominal one. What is near a stated frequency is the stimulus. */
-static double mains_place(const task *t, double nominal, double stated) {
-    bool series;
-    if (nominal < 2)
-        return nominal;
-    double best = nominal, highest = energy_on(t, nominal, 0, &series);
-    for (size_t k = 0; k < t->peaks->count; k++) {
-        double cycles = t->peaks->items[k].cycles, order = round(cycles / nominal), place = cycles / order;
-        if (order < 1 || order > MAINS_STRONG || fabs(place - nominal) > mains_strays * nominal ||
-            fabs(cycles - stated) < 0.03 * stated)
-            continue;
-        double energy = energy_on(t, place, 0.5 * line_known / order, &series);
-        if (series && energy > highest) {
-            highest = energy;
-            best = place;
-        }
-    }
-    return best;
-}
-
-static void mains_set(task *t, double mains_hz, double stated) {
-    for (int k = 0; k < 2; k++) {
-        t->mains[k] = mains_hz > 0 ? (k ? 0 : mains_hz * t->duration_s) : mains_candidates[k] * t->duration_s;
-        t->placed[k] = mains_place(t, t->mains[k], stated);
-    }
-}
-
-/* ENTSO-E: 200 mHz of 50 Hz in normal operation. */
-static const double grid_strays = 0.005;
-
-/* Are nearly all lines low multiples of the strongest, which is no grid's? */
-static bool is_one_comb(const task *t, size_t first) {
-    enum { LOW = 9 };
-    comb c = comb_at(t, t->peaks->items[first].cycles);
-    double beyond = 0;
-    /* a grid keeps within half a per cent of its frequency: nearer to it lies hum */
-    for (int k = 0; k < 2; k++) {
-        double order = t->mains[k] > 0 ? fmax(round(c.cycles / t->mains[k]), 1) : 0;
-        if (order > 0 && fabs(c.cycles - order * t->mains[k]) < grid_strays * order * t->mains[k])
-            return false;
-    }
-    for (size_t k = 0; k < t->peaks->count; k++)
-        if (t->peaks->items[k].cycles > (LOW + 0.5) * c.cycles)
-            beyond = fmax(beyond, t->peaks->items[k].rms);
-    return c.other < 0.01 * c.energy && beyond < 0.15 * t->peaks->items[first].rms;
-}
-
-/* Puts the mains' lines aside where something else is there that could be the signal. */
-static bool mains_aside(task *t, const gw_stimulus *stimulus) {
-    bool stated_mains = stimulus->frequency_hz > 0 && on_mains(t, stimulus->frequency_hz * t->duration_s, MAINS_STRONG);
-    size_t first = strongest(t);
-    if (first == t->peaks->count || stated_mains)
-        return false;
-    double strong = t->peaks->items[first].rms;
-    bool strong_is_mains = on_mains(t, t->peaks->items[first].cycles, MAINS_STRONG), other = false;
-    for (size_t k = 0; k < t->peaks->count; k++)
-        other =
-            other || (!on_mains(t, t->peaks->items[k].cycles, MAINS_STRONG) && t->peaks->items[k].rms > 0.1 * strong);
-    bool stated_other = stimulus->frequency_hz > 0;
-    if (strong_is_mains && !other && !stated_other)
-        return true;
-    /* one comb of a note that happens to lie there */
-    if (strong_is_mains && !stated_other && is_one_comb(t, first))
-        return false;
-    /* a line on the third multiple or beyond, and nothing at the mains or at twice that, is no hum */
-    bool low = false;
-    for (size_t k = 0; k < t->peaks->count; k++)
-        low = low || on_mains(t, t->peaks->items[k].cycles, MAINS_FIRST);
-    if (!low && strong_is_mains && !stated_other)
-        return false;
-    for (size_t k = 0; k < t->peaks->count; k++) {
-        const gw_peak *peak = &t->peaks->items[k];
-        t->ignore[k] = on_mains(t, peak->cycles, peak->rms > 0.1 * strong ? MAINS_STRONG : MAINS_WEAK);
-        t->aside += t->ignore[k] ? peak->rms * peak->rms : 0;
-    }
-    return false;
-}
-
 /* The line nearest to a stated frequency, within 3 % and 60 dB of the strongest; peaks->count where there is none. */
-static size_t line_near(const task *t, double cycles) {
+static size_t line_near(const gw_line_search *t, double cycles) {
     size_t best = t->peaks->count;
     double reach = fmax(0.03 * cycles, 1.0);
     for (size_t k = 0; k < t->peaks->count; k++) {
@@ -342,9 +168,9 @@ static size_t line_near(const task *t, double cycles) {
 static const double one_line = 0.65;
 
 /* Lines that no comb of many cycles explains: perhaps a narrow pulse of few, that has no strongest line. */
-static bool few_instead(const task *t, size_t first, comb *chosen) {
+static bool few_instead(const gw_line_search *t, size_t first, gw_line_comb *chosen) {
     /* hum above a signal holds nothing against it, unless both may be one comb of the mains' */
-    double rest = t->ac_power - (on_mains(t, chosen->cycles, MAINS_LOW) ? 0 : t->aside);
+    double rest = t->ac_power - (gw_on_mains(t, chosen->cycles, GW_MAINS_LOW) ? 0 : t->aside);
     double strongest = t->peaks->items[first].rms * t->peaks->items[first].rms;
     if ((chosen->other < 0.1 * chosen->energy && chosen->energy > 0.5 * rest) || strongest > one_line * rest)
         return true;
@@ -352,13 +178,13 @@ static bool few_instead(const task *t, size_t first, comb *chosen) {
     if (!gw_search_period(t->block, 1.3, chosen->cycles, &cycles))
         return false;
     if (cycles > 0 && cycles < 0.6 * chosen->cycles)
-        *chosen = (comb){.cycles = cycles};
+        *chosen = (gw_line_comb){.cycles = cycles};
     return true;
 }
 
 /* Two tones are stated, and one of them stands on the mains (60 Hz and 7 kHz): where no two lines beside the mains are
  * a pair, the strongest of the mains and the strongest beside them. */
-static double pair_on_mains(task *t, size_t first) {
+static double pair_on_mains(gw_line_search *t, size_t first) {
     if (first == 0 || first == t->peaks->count || !t->ignore[0])
         return 0;
     t->ignore[0] = false;
@@ -367,10 +193,10 @@ static double pair_on_mains(task *t, size_t first) {
     return second;
 }
 
-static bool from_lines(task *t, const gw_stimulus *stimulus, gw_coarse *out) {
+static bool from_lines(gw_line_search *t, const gw_stimulus *stimulus, gw_coarse *out) {
     double count = (double)t->block->count;
-    out->mains = mains_aside(t, stimulus);
-    size_t first = strongest(t);
+    out->mains = gw_mains_aside(t, stimulus);
+    size_t first = gw_strongest_line(t);
     if (first == t->peaks->count)
         return true;
     const gw_peak *items = t->peaks->items;
@@ -389,7 +215,7 @@ static bool from_lines(task *t, const gw_stimulus *stimulus, gw_coarse *out) {
         second = pair_on_mains(t, first);
         first = second > 0 ? 0 : first;
     }
-    comb chosen = {0};
+    gw_line_comb chosen = {0};
     if (second == 0)
         chosen = comb_choose(t, items[first].cycles, items[first].rms * items[first].rms);
     if (second == 0 && !two && stimulus->shape != GW_SHAPE_PERIODIC)
@@ -438,14 +264,14 @@ static bool lines_try(const gw_block *block, const gw_stimulus *stimulus, double
     gw_peaks peaks;
     if (!gw_peaks_find(block->shelf, block->volts, block->marks, block->count, block->rate_hz, &peaks))
         return false;
-    task t = {.block = block,
-              .peaks = &peaks,
-              .ac_power = ac_power,
-              .steps_rms = block->step / sqrt(12),
-              .duration_s = (double)block->count / block->rate_hz};
+    gw_line_search t = {.block = block,
+                        .peaks = &peaks,
+                        .ac_power = ac_power,
+                        .steps_rms = block->step / sqrt(12),
+                        .duration_s = (double)block->count / block->rate_hz};
     if (!peaks.count || (stated < few_cycles && peaks.items[0].cycles < few_cycles))
         return true;
-    mains_set(&t, mains_hz, stated);
+    gw_mains_set(&t, mains_hz, stated);
     return from_lines(&t, stimulus, out);
 }
 
