@@ -28,7 +28,7 @@ typedef struct gw_channel {
     double first[GW_FIRST_MAX];
     unsigned char first_marks[GW_FIRST_MAX];
     size_t first_count;
-    bool has_range; /* false when no sample is present: min and max are then 0 */
+    bool has_range; /* false when no sample is present, or not asked for: min and max are then 0 */
     double min, max;
     /* `overload` counts marked samples, and those that stand on a converter's rails found in the record: these keep
      * their value and are marked present. */
@@ -60,6 +60,7 @@ typedef struct gw_capture_options {
     double probe;        /* factor to apply to volts the file does not hold already; 0 means 1 */
     double full_scale_v; /* volts (peak) at digital full scale, for WAV; 0 leaves the unit FS */
     double rate_hz;      /* for files that give no rate; 0 unknown */
+    bool no_ranges;      /* nobody asks for min and max: a pass over all samples that is left out */
     int jobs;            /* threads at most; 0 is 1. The same comes of it whatever their number */
 } gw_capture_options;
 

@@ -39,6 +39,11 @@ static void range_put(gw_channel *channel, double low, double high) {
     channel->max = high;
 }
 
+void gw_channel_unrange(gw_channel *channel) {
+    channel->has_range = false;
+    channel->min = channel->max = 0;
+}
+
 void gw_channel_join(gw_channel *channel, const gw_channel *part) {
     if (part->has_range)
         range_put(channel, channel->has_range ? fmin(channel->min, part->min) : part->min,

@@ -12,6 +12,9 @@ void gw_channel_take(gw_channel *channel, const double *values, size_t stride, c
 /* Takes in the range of what another thread took of the same channel, samples of which all are present. */
 void gw_channel_join(gw_channel *channel, const gw_channel *part);
 
+/* Forgets the range, which is that of a part only. */
+void gw_channel_unrange(gw_channel *channel);
+
 /* A set of distinct values, up to a limit. Start with {0}. */
 typedef struct gw_levels {
     double *values; /* hash table; slots in use are told by `used` */

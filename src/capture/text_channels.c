@@ -165,7 +165,8 @@ static void hand_over(gw_capture *capture, gw_column *column, size_t index, gw_e
     column->marks = NULL;
 }
 
-static void summarise(gw_channel *channel, gw_capture_store *store, size_t index, size_t count, double printed) {
+static void summarise(gw_channel *channel, gw_capture_store *store, size_t index, size_t count, double printed,
+                      bool ranges) {
     double *values = store->values[index];
     unsigned char *marks = store->marks[index];
     bool all_present = true;
@@ -179,11 +180,14 @@ static void summarise(gw_channel *channel, gw_capture_store *store, size_t index
     for (size_t i = 0; i < count; i += GW_ROOM_PASS) {
         size_t some = count - i < GW_ROOM_PASS ? count - i : GW_ROOM_PASS;
         const unsigned char *own = marks != NULL ? marks + i : NULL;
-        gw_channel_take(channel, values + i, 1, own, some);
+        if (ranges || own != NULL || i == 0)
+            gw_channel_take(channel, values + i, 1, own, some);
         gw_levels_take(&levels, values + i, 1, own, some);
         gw_room_forget(values, i * sizeof *values, some * sizeof *values);
         gw_room_forget(marks, i, some);
     }
+    if (!ranges)
+        gw_channel_unrange(channel);
     channel->step = gw_levels_step(&levels, printed / 2);
     if (levels.failed)
 #pragma omp atomic write
@@ -230,11 +234,11 @@ static void make_channel(gw_capture *capture, gw_page *page, size_t c, size_t in
 }
 
 /* Passes over the samples of a channel, which no other channel's rest on. */
-static void finish_channel(gw_capture *capture, size_t index, size_t count, const channel_rest *rest) {
+static void finish_channel(gw_capture *capture, size_t index, size_t count, const channel_rest *rest, bool ranges) {
     gw_capture_store *store = capture->store;
     if (rest->how.factor != 1 || rest->how.unit.power != 0)
         scale_values(store->values[index], store->marks[index], count, &rest->how);
-    summarise(&capture->channels[index], store, index, count, rest->printed);
+    summarise(&capture->channels[index], store, index, count, rest->printed, ranges);
 }
 
 /* ---- what is told -------------------------------------------------------------------------------- */
@@ -283,7 +287,7 @@ bool gw_text_make_channels(gw_capture *capture, gw_page *page, const gw_capture_
         }
 #pragma omp parallel for schedule(dynamic) num_threads(options->jobs > 1 ? options->jobs : 1)
     for (size_t i = 0; i < index; i++)
-        finish_channel(capture, i, extent.count, &rests[i]);
+        finish_channel(capture, i, extent.count, &rests[i], !options->no_ranges);
     for (size_t i = 0; i < index; i++) {
         const unsigned char *marks = capture->store->marks[i];
         uint64_t marked = 0;

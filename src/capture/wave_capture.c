@@ -16,6 +16,7 @@ typedef struct scan {
     gw_wave_info info;
     double scale;
     bool keep;
+    bool ranges; /* are asked for, or needed here */
     double *block, *column;
     unsigned char *marks;
     size_t block_frames;
@@ -179,7 +180,8 @@ static void seen_take(const scan *s, seen *own) {
             gw_wave_column(own->block, stride, i, count, false, s->scale, to, NULL);
         else if (!gw_wave_read_channel(s->wave, 0, own->first, count, s->scale, to, &own->error))
             return;
-        gw_channel_take(&own->channels[i], to, 1, NULL, count);
+        if (s->ranges)
+            gw_channel_take(&own->channels[i], to, 1, NULL, count);
     }
 }
 
@@ -215,13 +217,17 @@ static void scan_apart(scan *s, uint64_t from, int jobs, gw_error *error) {
     }
 }
 
-/* As long as its bits are open, the order of the samples matters; floating point has levels, and marks. */
+/* As long as its bits are open, the order of the samples matters; floating point has levels, and marks. Of integers
+ * nothing else is to be seen but their range, unless they are kept. */
 static bool scan_all(scan *s, int jobs, gw_error *error) {
     gw_error failed = {0};
     bool apart = gw_wave_is_plain(s->wave) && gw_wave_whole(s->info.is_float, s->scale);
     uint64_t done = scan_along(s, apart, &failed);
-    if (!failed.set && done < s->info.frames)
+    s->ranges = s->ranges || !apart;
+    if (!failed.set && done < s->info.frames && (s->ranges || s->keep))
         scan_apart(s, done, jobs > 1 ? jobs : 1, &failed);
+    for (size_t i = 0; i < s->info.channels && !s->ranges; i++)
+        gw_channel_unrange(&s->capture->channels[i]);
     if (failed.set && error != NULL && !error->set)
         *error = failed;
     return !failed.set;
@@ -320,6 +326,7 @@ bool gw_capture_read_wave(gw_capture *capture, gw_input *input, gw_wave_family f
     if (s.wave == NULL)
         return false;
     s.info = *gw_wave_about(s.wave);
+    s.ranges = !options->no_ranges;
     s.scale = (options->full_scale_v > 0 ? options->full_scale_v : 1) * (options->probe > 0 ? options->probe : 1);
     capture->samples = s.info.frames;
     bool right = gw_capture_widen(capture, s.info.channels, options->full_scale_v > 0 ? "V" : "FS", error) &&

@@ -248,6 +248,7 @@ static int run(const arguments *given, bool measure) {
     how.measure.jobs = how.capture.jobs = jobs / gw_cli_side_by_side(given->count, jobs);
     how.measure.figures_only = true; /* no report of these shows a picture */
     how.measure.kept = gw_measure_kept_new();
+    how.capture.no_ranges = measure; /* these show none */
     int status = read_and_tell(entries, given, &how, measure, jobs);
     gw_measure_kept_free(how.measure.kept);
     for (size_t i = 0; i < given->count; i++)

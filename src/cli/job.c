@@ -147,8 +147,11 @@ static void read_station(const gw_chain *chain, station *at, const manner *by) {
     at->capture = gw_cli_stamp(point->capture);
     if (keep(by->earlier, at))
         return;
-    gw_capture_options how = {
-        .probe = point->probe, .full_scale_v = point->full_scale_v, .rate_hz = point->rate_hz, .jobs = by->jobs};
+    gw_capture_options how = {.probe = point->probe,
+                              .full_scale_v = point->full_scale_v,
+                              .rate_hz = point->rate_hz,
+                              .no_ranges = true,
+                              .jobs = by->jobs};
     gw_measure_options options = options_for(chain, point, by);
     gw_capture *capture = NULL;
     if (gw_capture_read(point->capture, &how, &capture, &at->error))
@@ -164,7 +167,7 @@ static void read_station(const gw_chain *chain, station *at, const manner *by) {
 /* Volts at digital full scale, from the chain's capture of a known level. */
 static bool calibrate(const gw_chain *chain, double *full_scale_v, gw_error *error) {
     double probe = chain->point_count > 0 ? chain->points[0].probe : 1;
-    gw_capture_options how = {.probe = probe};
+    gw_capture_options how = {.probe = probe, .no_ranges = true};
     gw_capture *capture = NULL;
     gw_readings *readings = NULL;
     bool done =

@@ -173,6 +173,28 @@ static void test_what_is_told(void **state) {
     gw_capture_free(capture);
 }
 
+/* A pass less, where nobody asks for the ranges; all else is told, a hole too. */
+static void test_without_ranges(void **state) {
+    (void)state;
+    const char *path = write_text(&(text){.name = "holed.csv", .end_of_line = "\n", .hole_at = 270000});
+    gw_capture_options options = {.no_ranges = true};
+    gw_capture *with = read_right(path), *without = NULL;
+    gw_error error = {0};
+    assert_true(gw_capture_read(path, &options, &without, &error));
+    for (size_t c = 0; c < 2; c++) {
+        const gw_channel *a = &with->channels[c], *b = &without->channels[c];
+        assert_true(a->has_range);
+        assert_false(b->has_range || b->min != 0 || b->max != 0);
+        assert_close(b->step, a->step, 0);
+        assert_int_equal(b->missing, c);
+        assert_int_equal(b->first_count, a->first_count);
+        assert_memory_equal(b->first, a->first, sizeof a->first);
+    }
+    check_samples(without, 0, ROWS, 270000);
+    gw_capture_free(with);
+    gw_capture_free(without);
+}
+
 /* Whatever the lines end in, and where a window's end falls in them. */
 static void test_ends_of_lines(void **state) {
     (void)state;
@@ -274,11 +296,12 @@ static void test_no_temporary_folder(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_little_memory), cmocka_unit_test(test_what_is_told),
-        cmocka_unit_test(test_ends_of_lines), cmocka_unit_test(test_same_as_in_memory),
-        cmocka_unit_test(test_odd_rows),      cmocka_unit_test(test_hole_and_gap),
-        cmocka_unit_test(test_text_between),  cmocka_unit_test(test_ends_of_files),
-        cmocka_unit_test(test_no_text),       cmocka_unit_test(test_no_temporary_folder),
+        cmocka_unit_test(test_little_memory),       cmocka_unit_test(test_what_is_told),
+        cmocka_unit_test(test_without_ranges),      cmocka_unit_test(test_ends_of_lines),
+        cmocka_unit_test(test_same_as_in_memory),   cmocka_unit_test(test_odd_rows),
+        cmocka_unit_test(test_hole_and_gap),        cmocka_unit_test(test_text_between),
+        cmocka_unit_test(test_ends_of_files),       cmocka_unit_test(test_no_text),
+        cmocka_unit_test(test_no_temporary_folder),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }

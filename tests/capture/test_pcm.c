@@ -152,6 +152,32 @@ static void test_threads(void **state) {
         }
 }
 
+/* Ranges that nobody asks for are not told; all else is, and every sample is the same. */
+static void test_without_ranges(void **state) {
+    (void)state;
+    static const gw_wav_format formats[] = {GW_WAV_PCM24, GW_WAV_FLOAT32};
+    for (size_t f = 0; f < sizeof formats / sizeof *formats; f++)
+        for (int channels = 1; channels <= 2; channels++) {
+            const char *path = write_wave(formats[f], channels);
+            gw_capture_options options = {.full_scale_v = 1.3, .no_ranges = true, .jobs = 2};
+            gw_capture *with = read_by(path, 2), *without = NULL;
+            gw_error error = {0};
+            assert_true(gw_capture_read(path, &options, &without, &error));
+            for (int c = 0; c < channels; c++) {
+                gw_channel *told = &without->channels[c];
+                if (formats[f] != GW_WAV_FLOAT32) /* of which the range tells the converter's ends */
+                    assert_false(told->has_range || told->min != 0 || told->max != 0);
+                assert_close(told->low_end, with->channels[c].low_end, 0);
+                assert_close(told->high_end, with->channels[c].high_end, 0);
+                told->min = with->channels[c].min;
+                told->max = with->channels[c].max;
+                check_channel(with, without, (size_t)c);
+            }
+            gw_capture_free(with);
+            gw_capture_free(without);
+        }
+}
+
 /* A file that is cut off while it is open, 24-bit mono: the heading promised more. */
 static void test_cut_off(void **state) {
     (void)state;
@@ -171,6 +197,7 @@ static void test_cut_off(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_integers), cmocka_unit_test(test_floating_point),
-                                       cmocka_unit_test(test_threads), cmocka_unit_test(test_cut_off)};
+                                       cmocka_unit_test(test_threads), cmocka_unit_test(test_without_ranges),
+                                       cmocka_unit_test(test_cut_off)};
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
