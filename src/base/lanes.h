@@ -14,6 +14,13 @@ typedef double gw_lanes __attribute__((vector_size(32), aligned(8), may_alias));
 
 #define GW_LANES_AT(values) (*(const gw_lanes *)(values))
 
+/* What a loop of either form calls becomes part of it, and so is of that form. */
+#if defined(__GNUC__)
+#define GW_WITHIN __attribute__((always_inline))
+#else
+#define GW_WITHIN
+#endif
+
 /* A function of which the loader takes the form for the processor at hand. No fused multiply-add: that would round
  * otherwise. Where the platform can't, there is one form only. */
 #if defined(__x86_64__) && defined(__linux__) && defined(__GLIBC__) && defined(__GNUC__) && !defined(__clang__)
@@ -26,6 +33,29 @@ typedef double gw_lanes __attribute__((vector_size(32), aligned(8), may_alias));
 static inline double gw_lanes_sum(const gw_lanes *one, const gw_lanes *other) {
     const gw_lanes v = *one + *other;
     return (v[0] + v[2]) + (v[1] + v[3]);
+}
+
+/* A few values close together, which stay in the nearest cache from one loop to the next. */
+enum { GW_NEAR = 512 };
+
+/* Lowers `*low` to the least of some values, raises `*high` to the most. Each vector waits for the one before it: two
+ * rows of them side by side, so that it need not wait for long. */
+static inline GW_WITHIN void gw_lanes_extent(const double *values, size_t count, double *low, double *high) {
+    double least = *low, most = *high, least_next = *low, most_next = *high;
+    const double *next = values + count / 2;
+#pragma omp simd reduction(min : least, least_next) reduction(max : most, most_next)
+    for (size_t i = 0; i < count / 2; i++) {
+        least = values[i] < least ? values[i] : least;
+        most = values[i] > most ? values[i] : most;
+        least_next = next[i] < least_next ? next[i] : least_next;
+        most_next = next[i] > most_next ? next[i] : most_next;
+    }
+    if (count % 2) {
+        least = values[count - 1] < least ? values[count - 1] : least;
+        most = values[count - 1] > most ? values[count - 1] : most;
+    }
+    *low = least_next < least ? least_next : least;
+    *high = most_next > most ? most_next : most;
 }
 
 #endif

@@ -69,10 +69,9 @@ static bool lines_solve(const gw_outline *outline, size_t samples, coefficients 
     return true;
 }
 
-/* Fits the lines and leaves in `room` what they leave. */
-static bool lines_take(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, double *room,
-                       gw_glance *out) {
-    gw_sweep lines[GW_OUTLINE_LINES];
+/* Fits the lines: `lines` are then what takes them out. */
+static bool lines_fit(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, gw_sweep *lines,
+                      gw_glance *out) {
     coefficients c;
     for (size_t k = 0; k < outline->count; k++)
         lines[k] = (gw_sweep){.frequency = outline->frequency[k]};
@@ -90,77 +89,81 @@ static bool lines_take(const gw_block *block, const gw_outline *outline, const g
         lines[k] = (gw_sweep){outline->frequency[k], -c.even[k + 1], -c.odd[k]};
     }
     out->phase_rad = outline->tone ? atan2(-c.odd[0], c.even[1]) : 0;
-    gw_sweep_apart_many(block->volts, -out->dc, block->count, lines, outline->count, room);
     return true;
 }
 
 /* ---- octaves ------------------------------------------------------------------------------------------ */
 
-typedef long long mask_lanes __attribute__((vector_size(32)));
-
-/* The larger of each lane into `most`. */
-static inline void larger(gw_lanes *most, const gw_lanes *other) {
-    mask_lanes more = (mask_lanes)(*other > *most);
-    *most = (gw_lanes)((more & (mask_lanes)*other) | (~more & (mask_lanes)*most));
-}
-
-static double largest_lane(const gw_lanes *of) {
-    const gw_lanes v = *of;
-    return fmax(fmax(v[0], v[1]), fmax(v[2], v[3]));
-}
-
-/* Squares on their way to an octave. */
+/* Squares on their way to an octave, and at the record's end the values that no lane is left for. */
 typedef struct squares {
-    gw_lanes energy, next, largest;
+    gw_lanes energy, next;
+    double low, high; /* of what is squared */
+    double rest[GW_LANES];
+    size_t left;
 } squares;
 
-static inline void squares_add(squares *to, const gw_lanes *one, const gw_lanes *other) {
-    const gw_lanes square = *one * *one, next = *other * *other;
-    to->energy += square;
-    to->next += next;
-    larger(&to->largest, &square);
-    larger(&to->largest, &next);
+/* The largest square is that of the value furthest from zero. */
+static gw_octave squares_end(const squares *of, size_t count) {
+    double energy = gw_lanes_sum(&of->energy, &of->next), largest = fmax(of->low * of->low, of->high * of->high);
+    for (size_t k = 0; k < of->left; k++) {
+        energy += of->rest[k] * of->rest[k];
+        largest = fmax(largest, of->rest[k] * of->rest[k]);
+    }
+    return (gw_octave){(double)count, energy, largest};
 }
 
-/* With the values that no lane was left for. */
-static gw_octave squares_end(const squares *of, const double *rest, size_t left, double count) {
-    double energy = gw_lanes_sum(&of->energy, &of->next), largest = largest_lane(&of->largest);
-    for (size_t k = 0; k < left; k++) {
-        energy += rest[k] * rest[k];
-        largest = fmax(largest, rest[k] * rest[k]);
+/* Of a few values. */
+static gw_octave squares_of(const double *values, size_t count) {
+    gw_octave out = {.count = (double)count};
+    for (size_t k = 0; k < count; k++) {
+        out.energy += values[k] * values[k];
+        out.largest = fmax(out.largest, values[k] * values[k]);
     }
-    return (gw_octave){count, energy, largest};
+    return out;
 }
 
-/* Differences of neighbours are summed up in `out`, their sums left at the front of `values`; in `whole`, unless NULL,
- * the values themselves. */
-GW_WIDE static size_t halve(double *values, size_t count, gw_octave *whole, gw_octave *out) {
-    squares all = {0}, apart = {0};
-    double rest[GW_LANES + 1], differences[GW_LANES / 2];
-    size_t pairs = count / 2, k = 0, left = 0;
-    for (; k + 4 <= pairs; k += 4) {
-        gw_lanes one = GW_LANES_AT(values + 2 * k), other = GW_LANES_AT(values + 2 * k + 4);
-        if (whole)
-            squares_add(&all, &one, &other);
-        gw_lanes even = __builtin_shufflevector(one, other, 0, 2, 4, 6),
-                 odd = __builtin_shufflevector(one, other, 1, 3, 5, 7), difference = even - odd, none = {0};
-        *(gw_lanes *)(values + k) = even + odd;
-        squares_add(&apart, &difference, &none);
+/* Adds up what is near: so many values, a multiple of eight. */
+static inline GW_WITHIN void squares_add(squares *to, const double *values, size_t count) {
+    for (size_t k = 0; k < count; k += GW_LANES) {
+        to->energy += GW_LANES_AT(values + k) * GW_LANES_AT(values + k);
+        to->next += GW_LANES_AT(values + k + 4) * GW_LANES_AT(values + k + 4);
     }
-    memcpy(rest, values + 2 * k, (count - 2 * k) * sizeof *rest);
-    for (; k < pairs; k++, left++) {
-        differences[left] = rest[2 * left] - rest[2 * left + 1];
-        values[k] = rest[2 * left] + rest[2 * left + 1];
+    gw_lanes_extent(values, count, &to->low, &to->high);
+}
+
+/* Sums of neighbours go to `sums`, which may be `values` or before them, their differences to `differences`. */
+static inline GW_WITHIN void pairs_part(const double *values, size_t count, double *sums, double *differences) {
+    for (size_t k = 0; k < count; k += GW_LANES) {
+        const gw_lanes one = GW_LANES_AT(values + k), other = GW_LANES_AT(values + k + 4),
+                       even = __builtin_shufflevector(one, other, 0, 2, 4, 6),
+                       odd = __builtin_shufflevector(one, other, 1, 3, 5, 7);
+        *(gw_lanes *)(sums + k / 2) = even + odd;
+        *(gw_lanes *)(differences + k / 2) = even - odd;
     }
-    *out = squares_end(&apart, differences, left, (double)pairs);
-    if (whole)
-        *whole = squares_end(&all, rest, count - 2 * (pairs - left), (double)count);
+}
+
+/* Differences of neighbours are summed up in `apart`, their sums left at the front of `values`; in `all`, unless NULL,
+ * the values themselves. Of a record that comes in parts only the last one may be of no multiple of eight. */
+GW_WIDE static size_t halve(double *values, size_t count, squares *all, squares *apart) {
+    double differences[GW_NEAR / 2];
+    size_t most = count / GW_LANES * GW_LANES, pairs = count / 2;
+    for (size_t at = 0; at < most; at += GW_NEAR) {
+        size_t near = most - at < GW_NEAR ? most - at : GW_NEAR;
+        if (all)
+            squares_add(all, values + at, near);
+        pairs_part(values + at, near, values + at / 2, differences);
+        for (size_t k = 0; k < near / 2; k += 4)
+            apart->energy += GW_LANES_AT(differences + k) * GW_LANES_AT(differences + k);
+        gw_lanes_extent(differences, near / 2, &apart->low, &apart->high);
+    }
+    for (size_t k = most; all && k < count; k++)
+        all->rest[all->left++] = values[k];
+    for (size_t k = most / 2; k < pairs; k++) {
+        double even = values[2 * k], odd = values[2 * k + 1];
+        apart->rest[apart->left++] = even - odd;
+        values[k] = even + odd;
+    }
     return pairs;
-}
-
-static gw_octave look_slow(const double *values, size_t count) {
-    squares none = {0};
-    return squares_end(&none, values, count, (double)count);
 }
 
 /* Where hum stands, hertz. */
@@ -176,38 +179,99 @@ static void probes_take(const double *values, size_t count, double width, double
         out->probes[k] = 2 / (double)out->samples * hypot(lines[k].cosine, lines[k].sine);
 }
 
+/* Octaves that are taken while what they are taken of is still at hand. */
+enum { AT_HAND = 5 };
+
+_Static_assert((GW_SWEEP_PART >> AT_HAND) % GW_LANES == 0,
+               "every part but the last must fill the lanes of each octave");
+
+/* Still four values to the fastest of the probes, or none are there to take. */
+static bool probes_wait(double width, double rate_hz) {
+    return rate_hz / (2 * width) >= 4 * probed_hz[GW_GLANCE_PROBES - 1];
+}
+
+/* Whether another octave can be taken of `count` values. */
+static bool octave_more(size_t count, size_t octaves) {
+    return count >= 2 * FEW && octaves + 1 < GW_GLANCE_OCTAVES;
+}
+
 /* Each octave's values are scaled so that white noise has the same variance in all. */
-static void octaves_take(double *values, size_t count, double rate_hz, gw_glance *out) {
-    double width = 1;
+static void octave_put(gw_octave octave, double width, gw_glance *out) {
+    octave.energy /= width;
+    octave.largest /= width;
+    out->octaves[out->octave_count++] = octave;
+}
+
+/* Takes the lines out and the first octaves of what is left, part by part; leaves sums of `*width` samples in `room`.
+ * Returns how many. */
+static size_t parts_take(const gw_block *block, gw_sweeper *lines, double *room, double *width, gw_glance *out) {
+    squares all = {0}, apart[AT_HAND];
+    double part[GW_SWEEP_PART];
+    size_t octaves = 0, filled = 0;
+    memset(apart, 0, sizeof apart);
+    while (octaves < AT_HAND && octave_more(block->count >> octaves, octaves) &&
+           probes_wait(1 << octaves, block->rate_hz))
+        octaves++;
+    for (size_t at = 0; at < block->count; at += GW_SWEEP_PART) {
+        size_t count = block->count - at < GW_SWEEP_PART ? block->count - at : GW_SWEEP_PART;
+        gw_sweeper_apart(lines, block->volts + at, -out->dc, at, part);
+        for (size_t k = 0; k < octaves; k++)
+            count = halve(part, count, k ? NULL : &all, &apart[k]);
+        memcpy(room + filled, part, count * sizeof *room);
+        filled += count;
+    }
+    if (octaves)
+        out->whole = squares_end(&all, block->count);
+    for (size_t k = 0; k < octaves; k++)
+        octave_put(squares_end(&apart[k], block->count >> (k + 1)), 2 << k, out);
+    *width = 1 << octaves;
+    return filled;
+}
+
+/* The slower octaves, of `count` sums of `width` samples. */
+static void octaves_take(double *values, size_t count, double width, double rate_hz, gw_glance *out) {
     bool probed = false;
-    for (; count >= 2 * FEW && out->octave_count + 1 < GW_GLANCE_OCTAVES; width *= 2) {
-        /* still four values to the fastest of the probes, or none are there to take */
-        if (!probed && rate_hz / (2 * width) < 4 * probed_hz[GW_GLANCE_PROBES - 1]) {
+    for (; octave_more(count, out->octave_count); width *= 2) {
+        squares all = {0}, apart = {0};
+        size_t before = count;
+        if (!probed && !probes_wait(width, rate_hz)) {
             probes_take(values, count, width, rate_hz, out);
             probed = true;
         }
-        gw_octave *octave = &out->octaves[out->octave_count++];
-        count = halve(values, count, width > 1 ? NULL : &out->whole, octave);
-        octave->energy /= 2 * width;
-        octave->largest /= 2 * width;
+        count = halve(values, count, width > 1 ? NULL : &all, &apart);
+        octave_put(squares_end(&apart, count), 2 * width, out);
+        if (!(width > 1))
+            out->whole = squares_end(&all, before);
     }
-    gw_octave *slow = &out->octaves[out->octave_count++];
-    *slow = look_slow(values, count);
     if (!(width > 1))
-        out->whole = *slow;
-    slow->energy /= width;
-    slow->largest /= width;
+        out->whole = squares_of(values, count);
+    octave_put(squares_of(values, count), width, out);
 }
 
-void gw_glance_make(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, double *room,
+/* False when memory is out. */
+static bool rest_look(const gw_block *block, const gw_sweep *lines, size_t line_count, double *room, gw_glance *out) {
+    double width;
+    gw_sweeper *sweeper = gw_sweeper_new(lines, line_count, block->count);
+    if (!sweeper)
+        return false;
+    size_t count = parts_take(block, sweeper, room, &width, out);
+    octaves_take(room, count, width, block->rate_hz, out);
+    gw_sweeper_free(sweeper);
+    return true;
+}
+
+bool gw_glance_make(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, double *room,
                     gw_glance *out) {
+    gw_sweep lines[GW_OUTLINE_LINES];
     *out = (gw_glance){.samples = block->count, .step = block->step, .low = total->low, .high = total->high};
     bool here = !block->marks || total->present >= (double)block->count;
-    if (!here || !outline->usable || !lines_take(block, outline, total, room, out))
-        return;
+    if (!here || !outline->usable || !lines_fit(block, outline, total, lines, out))
+        return true;
+    if (!rest_look(block, lines, outline->count, room, out))
+        return false;
     out->made = true;
-    octaves_take(room, block->count, block->rate_hz, out);
     out->mean_square = out->whole.energy / (double)block->count;
     for (size_t k = 0; k < outline->count; k++)
         out->mean_square += 0.5 * out->amplitude[k] * out->amplitude[k];
+    return true;
 }

@@ -44,8 +44,9 @@ typedef struct gw_glance {
     double probes[GW_GLANCE_PROBES]; /* amplitudes where hum may be */
 } gw_glance;
 
-/* Looks at a block with the lines of `outline`; `total` are its sums, `room` is for `block->count` values. */
-void gw_glance_make(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, double *room,
+/* Looks at a block with the lines of `outline`; `total` are its sums, `room` is for `block->count` values. False when
+ * memory is out. */
+bool gw_glance_make(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, double *room,
                     gw_glance *out);
 
 /* Does a segment show what the fitted one shows, both looked at with the lines of the latter? Differences that noise

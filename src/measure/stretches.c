@@ -66,11 +66,13 @@ static size_t stretch_length(uint64_t from) {
 
 static gw_block segment_fetch(stretch *s, size_t at) {
     const shared *of = s->of;
+    const gw_channel *channel = &of->capture->channels[of->index];
     uint64_t part = s->from + at, from = of->capture->samples * part / of->parts,
              to = of->capture->samples * (part + 1) / of->parts;
     size_t count = (size_t)(to - from);
-    gw_capture_fetch(of->capture, of->index, from, count, s->desk->volts, s->desk->marks, s->error);
-    gw_block block = gw_desk_block(of->capture, &of->capture->channels[of->index], s->desk, count);
+    gw_block block = gw_desk_block(of->capture, channel, s->desk, count);
+    gw_capture_fetch(of->capture, of->index, from, count, s->desk->volts, block.marks ? s->desk->marks : NULL,
+                     s->error);
     block.part = true;
     block.hint = part > 0 ? &of->hint : NULL;
     s->segments[at].first = from;
@@ -84,9 +86,7 @@ static gw_block segment_fetch(stretch *s, size_t at) {
 static void segment_look(stretch *s, size_t at, const gw_block *block, const gw_outline *outline) {
     gw_course_cell total = gw_course_total(&s->segments[at].course);
     double *room = malloc(block->count * sizeof *room); /* not held while anything is fitted */
-    if (room)
-        gw_glance_make(block, outline, &total, room, &s->segments[at].glance);
-    else
+    if (!room || !gw_glance_make(block, outline, &total, room, &s->segments[at].glance))
         gw_error_memory(s->error);
     free(room);
 }

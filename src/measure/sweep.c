@@ -1,10 +1,10 @@
 #include "measure/sweep.h"
 
 #include "base/lanes.h"
-#include "measure/sums.h"
 
 #include <math.h>
 #include <stdbool.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* About the middle of a block cosines are even and sines odd, so that one product serves two samples. A group's tables
@@ -83,8 +83,9 @@ static inline void turning_move(turning *t, const place *to) {
 /* ---- adding ------------------------------------------------------------------------------------------- */
 
 /* to = from + offset + the lines, each even·cos + odd·sin about the middle. */
-static inline void block_add(const double *from, double offset, double *to, size_t half, const turning *turnings,
-                             const double *even, const double *odd, size_t line_count) {
+static inline GW_WITHIN void lines_add(const double *from, double offset, double *to, size_t half,
+                                       const turning *turnings, const double *even, const double *odd,
+                                       size_t line_count) {
     size_t j = 0;
     for (; j + 4 <= half; j += 4) {
         gw_lanes cosines = {offset, offset, offset, offset}, sines = {0};
@@ -108,56 +109,119 @@ static inline void block_add(const double *from, double offset, double *to, size
     }
 }
 
+/* Of a few lines their number is known when the loop is compiled, and what they are multiplied by stays at hand. */
+static inline GW_WITHIN void block_add(const double *from, double offset, double *to, size_t half,
+                                       const turning *turnings, const double *even, const double *odd,
+                                       size_t line_count) {
+    switch (line_count) {
+    case 1:
+        lines_add(from, offset, to, half, turnings, even, odd, 1);
+        break;
+    case 2:
+        lines_add(from, offset, to, half, turnings, even, odd, 2);
+        break;
+    case 3:
+        lines_add(from, offset, to, half, turnings, even, odd, 3);
+        break;
+    case 4:
+        lines_add(from, offset, to, half, turnings, even, odd, 4);
+        break;
+    default:
+        lines_add(from, offset, to, half, turnings, even, odd, line_count);
+    }
+}
+
 /* The last sample of an odd number. */
-static void last_add(const double *from, double offset, double *to, size_t count, turning *turnings,
-                     const gw_sweep *lines, size_t line_count) {
+static double last_of(double offset, size_t count, turning *turnings, const gw_sweep *lines, size_t line_count) {
     double sum = offset;
     for (size_t k = 0; k < line_count; k++) {
         turning_set(&turnings[k], 0.5 * (double)(count - 1));
         sum += lines[k].cosine * turnings[k].c + lines[k].sine * turnings[k].s;
     }
-    to[count - 1] = from[count - 1] + sum;
+    return sum;
 }
 
-/* `fresh`: zero is what they are added to. */
-GW_WIDE static void group_add(const double *from, double offset, double *to, size_t count, const gw_sweep *lines,
-                              size_t line_count, bool fresh) {
-    turning turnings[GROUP];
-    double even[GROUP], odd[GROUP];
+/* Samples `begin` to `end` of a record of `count`. */
+typedef struct span {
+    size_t begin, end, count;
+} span;
+
+GW_WIDE static void group_begin(turning *turnings, const gw_sweep *lines, size_t line_count) {
     for (size_t k = 0; k < line_count; k++)
         turning_begin(&turnings[k], lines[k].frequency);
-    for (size_t at = 0; at < count; at += BLOCK) {
-        place here = place_of(at, count);
+}
+
+/* `from` and `to` begin with the span. `fresh`: zero is what they are added to. */
+GW_WIDE static void group_add(turning *turnings, const gw_sweep *lines, size_t line_count, const span *of,
+                              const double *from, double offset, double *to, bool fresh) {
+    double even[GROUP], odd[GROUP];
+    for (size_t at = of->begin; at < of->end; at += BLOCK, from += BLOCK, to += BLOCK) {
+        place here = place_of(at, of->count);
         if (fresh)
-            memset(to + at, 0, (count - at < BLOCK ? count - at : BLOCK) * sizeof *to);
+            memset(to, 0, (of->count - at < BLOCK ? of->count - at : BLOCK) * sizeof *to);
         for (size_t k = 0; k < line_count; k++) {
             turning *t = &turnings[k];
             turning_move(t, &here);
             even[k] = lines[k].cosine * t->c + lines[k].sine * t->s;
             odd[k] = lines[k].sine * t->c - lines[k].cosine * t->s;
         }
-        block_add(from + at, offset, to + at, here.half, turnings, even, odd, line_count);
+        block_add(from, offset, to, here.half, turnings, even, odd, line_count);
+        if (of->count - at <= BLOCK && of->count % 2)
+            to[of->count - at - 1] = from[of->count - at - 1] + last_of(offset, of->count, turnings, lines, line_count);
     }
-    if (count % 2)
-        last_add(from, offset, to, count, turnings, lines, line_count);
 }
 
-void gw_sweep_apart_many(const double *from, double offset, size_t count, const gw_sweep *lines, size_t line_count,
-                         double *to) {
-    size_t first = line_count < GROUP ? line_count : GROUP;
-    group_add(from, offset, to, count, lines, first, false);
-    gw_sweep_add_many(to, count, lines + first, line_count - first);
+static void all_add(double *vector, size_t count, const gw_sweep *lines, size_t line_count, bool fresh) {
+    turning turnings[GROUP];
+    const span whole = {0, count, count};
+    for (size_t k = 0; k < line_count || fresh; k += GROUP, fresh = false) {
+        size_t some = line_count - k < GROUP ? line_count - k : GROUP;
+        group_begin(turnings, lines + k, some);
+        group_add(turnings, lines + k, some, &whole, vector, 0, vector, fresh);
+    }
 }
 
 void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
-    for (size_t k = 0; k < line_count; k += GROUP)
-        group_add(vector, 0, vector, count, lines + k, line_count - k < GROUP ? line_count - k : GROUP, false);
+    all_add(vector, count, lines, line_count, false);
 }
 
 void gw_sweep_put_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
-    size_t first = line_count < GROUP ? line_count : GROUP;
-    group_add(vector, 0, vector, count, lines, first, true);
-    gw_sweep_add_many(vector, count, lines + first, line_count - first);
+    all_add(vector, count, lines, line_count, true);
+}
+
+/* ---- part by part ------------------------------------------------------------------------------------- */
+
+struct gw_sweeper {
+    const gw_sweep *lines;
+    size_t line_count, count; /* samples */
+    turning turnings[];
+};
+
+_Static_assert(GW_SWEEP_PART % (BLOCK * EXACT_EVERY) == 0, "parts must begin where no line is turned from before");
+
+gw_sweeper *gw_sweeper_new(const gw_sweep *lines, size_t line_count, size_t count) {
+    gw_sweeper *out = malloc(sizeof *out + line_count * sizeof *out->turnings);
+    if (!out)
+        return NULL;
+    out->lines = lines;
+    out->line_count = line_count;
+    out->count = count;
+    group_begin(out->turnings, lines, line_count);
+    return out;
+}
+
+void gw_sweeper_free(gw_sweeper *sweeper) {
+    free(sweeper);
+}
+
+void gw_sweeper_apart(gw_sweeper *of, const double *from, double offset, size_t at, double *to) {
+    span part = {at, of->count - at < GW_SWEEP_PART ? of->count : at + GW_SWEEP_PART, of->count};
+    size_t k = 0;
+    do {
+        size_t some = of->line_count - k < GROUP ? of->line_count - k : GROUP;
+        group_add(of->turnings + k, of->lines + k, some, &part, k ? to : from, k ? 0 : offset, to, false);
+        k += some;
+    } while (k < of->line_count);
 }
 
 void gw_sweep_add(double *vector, size_t count, double frequency, double cosine, double sine) {
@@ -181,25 +245,22 @@ static inline void halves_take(const double *values, size_t half, double *even, 
     }
 }
 
-/* Both at once for a line alone, in the same order as gw_gram_dot. */
-static inline void halves_dot(const double *values, size_t half, const turning *t, double *even, double *odd) {
+/* Products with one line, in the order of gw_gram_dot. */
+static inline GW_WITHIN void halves_dot(const double *even, const double *odd, size_t half, const turning *t,
+                                        double *cosine, double *sine) {
     gw_lanes x = {0}, x_next = {0}, y = {0}, y_next = {0};
     size_t j = 0;
     for (; j + GW_LANES <= half; j += GW_LANES) {
-        gw_lanes after = GW_LANES_AT(values + half + j), after_next = GW_LANES_AT(values + half + j + 4),
-                 before = GW_LANES_AT(values + half - 4 - j), before_next = GW_LANES_AT(values + half - 8 - j);
-        before = __builtin_shufflevector(before, before, 3, 2, 1, 0);
-        before_next = __builtin_shufflevector(before_next, before_next, 3, 2, 1, 0);
-        x += (after + before) * GW_LANES_AT(t->cosines + j);
-        x_next += (after_next + before_next) * GW_LANES_AT(t->cosines + j + 4);
-        y += (after - before) * GW_LANES_AT(t->sines + j);
-        y_next += (after_next - before_next) * GW_LANES_AT(t->sines + j + 4);
+        x += GW_LANES_AT(even + j) * GW_LANES_AT(t->cosines + j);
+        x_next += GW_LANES_AT(even + j + 4) * GW_LANES_AT(t->cosines + j + 4);
+        y += GW_LANES_AT(odd + j) * GW_LANES_AT(t->sines + j);
+        y_next += GW_LANES_AT(odd + j + 4) * GW_LANES_AT(t->sines + j + 4);
     }
-    *even = gw_lanes_sum(&x, &x_next);
-    *odd = gw_lanes_sum(&y, &y_next);
+    *cosine = gw_lanes_sum(&x, &x_next);
+    *sine = gw_lanes_sum(&y, &y_next);
     for (; j < half; j++) {
-        *even += (values[half + j] + values[half - 1 - j]) * t->cosines[j];
-        *odd += (values[half + j] - values[half - 1 - j]) * t->sines[j];
+        *cosine += even[j] * t->cosines[j];
+        *sine += odd[j] * t->sines[j];
     }
 }
 
@@ -220,18 +281,12 @@ GW_WIDE static void group_dot(const double *vector, size_t count, gw_sweep *line
     }
     for (size_t at = 0; at < count; at += BLOCK) {
         place here = place_of(at, count);
-        if (line_count > 1)
-            halves_take(vector + at, here.half, even, odd);
+        halves_take(vector + at, here.half, even, odd);
         for (size_t k = 0; k < line_count; k++) {
             turning *t = &turnings[k];
             double x, y;
             turning_move(t, &here);
-            if (line_count > 1) {
-                x = gw_gram_dot(even, t->cosines, here.half);
-                y = gw_gram_dot(odd, t->sines, here.half);
-            } else {
-                halves_dot(vector + at, here.half, t, &x, &y);
-            }
+            halves_dot(even, odd, here.half, t, &x, &y);
             lines[k].cosine += t->c * x - t->s * y;
             lines[k].sine += t->s * x + t->c * y;
         }

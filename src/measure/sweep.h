@@ -25,8 +25,15 @@ void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size
 /* As gw_sweep_add_many to zeros, whatever the vector held. */
 void gw_sweep_put_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count);
 
-/* to[i] = from[i] + offset + the lines; `from` is left as it is. */
-void gw_sweep_apart_many(const double *from, double offset, size_t count, const gw_sweep *lines, size_t line_count,
-                         double *to);
+/* Lines on their way over a record of `count` samples, part by part. `lines` stay the caller's. NULL when memory is
+ * out. */
+enum { GW_SWEEP_PART = 2048 };
+typedef struct gw_sweeper gw_sweeper;
+gw_sweeper *gw_sweeper_new(const gw_sweep *lines, size_t line_count, size_t count);
+void gw_sweeper_free(gw_sweeper *sweeper);
+
+/* to[i] = from[i] + offset + the lines, for the part that begins at sample `at`, a multiple of GW_SWEEP_PART: so many
+ * samples, or what is left of the record. `from` and `to` begin with the part; `from` is left as it is. */
+void gw_sweeper_apart(gw_sweeper *of, const double *from, double offset, size_t at, double *to);
 
 #endif

@@ -24,7 +24,7 @@ static gw_glance look_at(const double *v, size_t count, const gw_outline *outlin
     gw_course_cell sums = sums_of(v, count);
     double *room = new_volts(count);
     gw_glance out;
-    gw_glance_make(&block, outline, &sums, room, &out);
+    assert_true(gw_glance_make(&block, outline, &sums, room, &out));
     free(room);
     assert_true(out.made);
     return out;

@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "assert_close.h"
+#include "base/lanes.h"
 #include "measure/robust.h"
 #include "measure/sums.h"
 #include "measure/sweep.h"
@@ -105,6 +106,14 @@ static void lines_fill(gw_sweep *lines) {
         lines[k] = (gw_sweep){0.4 * (double)(k + 1) / LINES, 1 / (double)(k + 1), -0.1 * (double)k};
 }
 
+static void take_apart(const double *from, size_t n, const gw_sweep *lines, size_t count, double *to) {
+    gw_sweeper *sweeper = gw_sweeper_new(lines, count, n);
+    assert_non_null(sweeper);
+    for (size_t at = 0; at < n; at += GW_SWEEP_PART)
+        gw_sweeper_apart(sweeper, from + at, -0.75, at, to + at);
+    gw_sweeper_free(sweeper);
+}
+
 /* Lines added sample by sample; also where a group of them is full, or not, and where a block is, or not. What stands
  * behind the record stays as it is. */
 static void test_add(void **state) {
@@ -122,7 +131,7 @@ static void test_add(void **state) {
             memcpy(apart, v, sizeof v);
             gw_sweep_add_many(added, n, lines, count);
             gw_sweep_put_many(put, n, lines, count);
-            gw_sweep_apart_many(v, -0.75, n, lines, count, apart);
+            take_apart(v, n, lines, count, apart);
             for (size_t i = 0; i < n; i++) {
                 double sum = line_sum(lines, count, i, n);
                 assert_close(added[i], v[i] + sum, 1e-11);
@@ -133,6 +142,26 @@ static void test_add(void **state) {
             assert_same(put[n], v[n]);
             assert_same(apart[n], v[n]);
         }
+}
+
+/* The least and the most, wherever they stand. */
+static void test_lanes_extent(void **state) {
+    (void)state;
+    static double v[64];
+    for (size_t n = 0; n <= 64; n++)
+        for (size_t at = 0; at < n; at++) {
+            double low = INFINITY, high = -INFINITY;
+            fill(v, 64, 9);
+            v[at] = -1e3;
+            v[(at + n / 2) % n] += 1e4;
+            gw_lanes_extent(v, n, &low, &high);
+            assert_same(low, n > 1 ? -1e3 : 9e3);
+            assert_same(high, v[(at + n / 2) % n]);
+        }
+    double low = -5, high = 1e6;
+    gw_lanes_extent(v, 64, &low, &high); /* what was known before stays within */
+    assert_same(low, -1e3);
+    assert_same(high, 1e6);
 }
 
 /* One line is what several are, one at a time. */
@@ -185,8 +214,8 @@ static void test_dot(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_extent),  cmocka_unit_test(test_lean_and_turn), cmocka_unit_test(test_add),
-        cmocka_unit_test(test_add_one), cmocka_unit_test(test_dot),
+        cmocka_unit_test(test_extent),       cmocka_unit_test(test_lean_and_turn), cmocka_unit_test(test_add),
+        cmocka_unit_test(test_lanes_extent), cmocka_unit_test(test_add_one),       cmocka_unit_test(test_dot),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -8,7 +8,7 @@ import subprocess
 import sys
 
 PROGRAM = os.environ["GAINWALK"]
-LOOPS = ("group_dot", "group_add", "gw_gram_dot")
+LOOPS = ("group_dot", "group_add", "gw_gram_dot", "halve")
 WIDE = re.compile(r"v(?:mul|add|fmadd\w*)pd.*%ymm")
 
 
