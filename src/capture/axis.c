@@ -40,12 +40,30 @@ static size_t blocks_of(const stretch *s) {
 static block block_begin(const stretch *s, size_t k) {
     size_t from = k * GW_ROOM_PASS, left = s->count - from;
     block b = {from, from + (left < GW_ROOM_PASS ? left : GW_ROOM_PASS)};
-    gw_room_expect(s->times->values, (s->first + b.from) * sizeof(double), (b.to - b.from) * sizeof(double), false);
+    if (s->times->packs == NULL)
+        gw_room_expect(s->times->values, (s->first + b.from) * sizeof(double), (b.to - b.from) * sizeof(double), false);
     return b;
 }
 
 static void block_end(const stretch *s, block b) {
-    gw_room_forget(s->times->values, (s->first + b.from) * sizeof(double), (b.to - b.from) * sizeof(double));
+    if (s->times->packs == NULL)
+        gw_room_forget(s->times->values, (s->first + b.from) * sizeof(double), (b.to - b.from) * sizeof(double));
+}
+
+/* Rows at a time, near at hand when they come out of a pack. */
+enum { NEAR = 4096 };
+
+/* Rows `from` to `to` of the stretch, where they stand or in `room`. */
+static const double *near_values(const stretch *s, size_t from, size_t to, double *room) {
+    const gw_times *times = s->times;
+    if (times->packs == NULL)
+        return times->values + s->first + from;
+    gw_packs_fetch(times->packs, times->column, times->values, s->first + from, to - from, room);
+    return room;
+}
+
+static size_t near_end(size_t at, block b) {
+    return b.to - at < NEAR ? b.to : at + NEAR;
 }
 
 static int threads_of(const gw_times *times) {
@@ -107,21 +125,37 @@ GW_WIDE static void sum_plain(const double *values, double row, double origin, s
     out->present = count;
 }
 
+static sums sums_join(const sums *one, const sums *other) {
+    return (sums){one->rows + other->rows,         one->squares + other->squares,        one->times + other->times,
+                  one->products + other->products, larger(one->largest, other->largest), one->present + other->present};
+}
+
+static sums sum_block(const stretch *s, block b) {
+    double room[NEAR];
+    sums all = {0};
+    if (s->times->marks != NULL) {
+        sum_marked(s, b, &all);
+        return all;
+    }
+    for (size_t at = b.from, end; at < b.to; at = end) {
+        sums own;
+        end = near_end(at, b);
+        sum_plain(near_values(s, at, end, room), (double)at - s->middle, s->origin, end - at, &own);
+        all = sums_join(&all, &own);
+    }
+    return all;
+}
+
 static sums sum_up(const stretch *s) {
     size_t blocks = blocks_of(s);
     sums all = {0};
 #pragma omp parallel for ordered schedule(static, 1) num_threads(threads_of(s->times))
     for (size_t k = 0; k < blocks; k++) {
         block b = block_begin(s, k);
-        sums own = {0};
-        if (s->times->marks != NULL)
-            sum_marked(s, b, &own);
-        else
-            sum_plain(s->times->values + s->first + b.from, (double)b.from - s->middle, s->origin, b.to - b.from, &own);
+        sums own = sum_block(s, b);
         block_end(s, b);
 #pragma omp ordered
-        all = (sums){all.rows + own.rows,         all.squares + own.squares,        all.times + own.times,
-                     all.products + own.products, larger(all.largest, own.largest), all.present + own.present};
+        all = sums_join(&all, &own);
     }
     return all;
 }
@@ -134,6 +168,21 @@ GW_WIDE static double furthest_plain(const double *values, double row, size_t co
     return most;
 }
 
+static double furthest_block(const stretch *s, block b, double row, double mean, double interval) {
+    double room[NEAR], most = 0;
+    for (size_t at = b.from, end; at < b.to; at = end) {
+        double from = (double)at - s->middle - row;
+        end = near_end(at, b);
+        const double *values = near_values(s, at, end, room);
+        if (s->times->marks == NULL)
+            most = larger(most, furthest_plain(values, from, end - at, mean, interval));
+        for (size_t i = at; s->times->marks != NULL && i < end; i++)
+            if (is_present(s->times, s->first + i))
+                most = larger(most, fabs(values[i - at] - mean - interval * (from + (double)(i - at))));
+    }
+    return most;
+}
+
 /* The largest residual from `mean` at row `row`, rows counted from the middle. */
 static double furthest(const stretch *s, double row, double mean, double interval) {
     size_t blocks = blocks_of(s);
@@ -141,15 +190,7 @@ static double furthest(const stretch *s, double row, double mean, double interva
 #pragma omp parallel for schedule(static, 1) num_threads(threads_of(s->times)) reduction(max : most)
     for (size_t k = 0; k < blocks; k++) {
         block b = block_begin(s, k);
-        const double *values = s->times->values + s->first;
-        double from = (double)b.from - s->middle - row, own = 0;
-        if (s->times->marks == NULL)
-            own = furthest_plain(values + b.from, from, b.to - b.from, mean, interval);
-        else
-            for (size_t i = b.from; i < b.to; i++)
-                if (is_present(s->times, s->first + i))
-                    own = larger(own, fabs(values[i] - mean - interval * (from + (double)(i - b.from))));
-        most = larger(most, own);
+        most = larger(most, furthest_block(s, b, row, mean, interval));
         block_end(s, b);
     }
     return most;
@@ -162,7 +203,8 @@ bool gw_times_fit(const gw_times *times, size_t first, size_t count, gw_slope *s
     size_t start = 0;
     while (start < count && !is_present(times, first + start))
         start++;
-    s.origin = start < count ? times->values[first + start] : 0;
+    double room[1];
+    s.origin = start < count ? *near_values(&s, start, start + 1, room) : 0;
     sums all = sum_up(&s);
     if (all.present < 2)
         return false;
@@ -239,18 +281,28 @@ static follow follow_marked(const gw_times *times) {
     return out;
 }
 
-/* Counts are of whole numbers that doubles hold. */
-GW_WIDE static void follow_block(const double *values, size_t from, size_t to, double least_wide, follow *out) {
+/* How `count` values follow the one before each. Counts are of whole numbers that doubles hold. */
+GW_WIDE static void follow_near(const double *values, size_t count, double least_wide, follow *out) {
     double rising = 0, sinking = 0, wide = 0;
 #pragma omp simd reduction(+ : rising, sinking, wide)
-    for (size_t i = from; i < to; i++) {
+    for (size_t i = 1; i <= count; i++) {
         double step = values[i] - values[i - 1];
         rising += step > 0 ? 1.0 : 0.0;
         sinking += step < 0 ? 1.0 : 0.0;
         wide += fabs(step) >= least_wide ? 1.0 : 0.0;
     }
-    size_t count = to > from ? to - from : 0, up = (size_t)rising, down = (size_t)sinking;
-    *out = (follow){count - up - down, up, down, (size_t)wide};
+    size_t up = (size_t)rising, down = (size_t)sinking;
+    *out = (follow){out->equal + count - up - down, out->rising + up, out->sinking + down, out->wide + (size_t)wide};
+}
+
+static follow follow_block(const stretch *s, block b) {
+    double room[NEAR + 1];
+    follow out = {0};
+    for (size_t at = b.from > 0 ? b.from : 1, end; at < b.to; at = end) {
+        end = near_end(at, b);
+        follow_near(near_values(s, at - 1, end, room), end - at, rounding_digits * s->times->quantum, &out);
+    }
+    return out;
 }
 
 static follow follow_plain(const gw_times *times) {
@@ -259,8 +311,7 @@ static follow follow_plain(const gw_times *times) {
 #pragma omp parallel for schedule(static, 1) num_threads(threads_of(times)) reduction(+ : equal, rising, sinking, wide)
     for (size_t k = 0; k < blocks; k++) {
         block b = block_begin(&s, k);
-        follow own;
-        follow_block(times->values, b.from > 0 ? b.from : 1, b.to, rounding_digits * times->quantum, &own);
+        follow own = follow_block(&s, b);
         equal += own.equal;
         rising += own.rising;
         sinking += own.sinking;

@@ -2,7 +2,9 @@
 
 #include <string.h>
 
+#include "base/lanes.h"
 #include "capture/digits.h"
+#include "capture/packs.h"
 
 enum { PLACES_MAX = 19, EXPONENT_MAX = 3 };
 
@@ -71,7 +73,8 @@ static inline const char *exponent_take(const char *at, int *places_taken, int *
 
 /* One number, exact by one operation on two doubles that hold its digits and a power of ten (Clinger 1990). NULL where
  * that does not do, or it tells something new of its column. */
-static inline const char *number_take(const char *at, char decimal, const gw_bulk_column *column, double *out) {
+static inline GW_WITHIN const char *number_take(const char *at, char decimal, const gw_bulk_column *column, size_t row,
+                                                bool apart) {
     uint64_t digits = 0;
     int decimals = 0, exponent = 0;
     bool negative = *at == '-';
@@ -83,6 +86,8 @@ static inline const char *number_take(const char *at, char decimal, const gw_bul
         const char *fraction = ++at;
         if (gw_eight_digits(at, &digits))
             at += 8;
+        else if (gw_four_digits(at, &digits))
+            at += 4;
         at = gw_take_digits(at, &digits);
         decimals = (int)(at - fraction);
         count += at - fraction;
@@ -101,16 +106,18 @@ static inline const char *number_take(const char *at, char decimal, const gw_bul
     if (told)
         return NULL;
     double value = (double)digits;
-    value = power < 0 ? value / gw_powers_of_ten[-power] : value * gw_powers_of_ten[power];
-    *out = negative ? -value : value;
+    if (apart)
+        column->powers[row] = (signed char)(negative && digits == 0 ? GW_POWER_MINUS_ZERO : power);
+    else
+        value = power < 0 ? value / gw_powers_of_ten[-power] : value * gw_powers_of_ten[power];
+    column->values[row] = negative ? -value : value;
     return at;
 }
 
 /* One row; its end, or NULL. */
-static inline const char *row_take(const gw_bulk *bulk, const char *at, size_t row) {
+static inline GW_WITHIN const char *row_take(const gw_bulk *bulk, const char *at, size_t row, bool apart) {
     for (size_t c = 0;;) {
-        const gw_bulk_column *column = &bulk->columns[c];
-        at = number_take(skip_blanks(bulk, at), bulk->decimal, column, &column->values[row]);
+        at = number_take(skip_blanks(bulk, at), bulk->decimal, &bulk->columns[c], row, apart);
         if (at == NULL)
             return NULL;
         at = skip_blanks(bulk, at);
@@ -121,17 +128,26 @@ static inline const char *row_take(const gw_bulk *bulk, const char *at, size_t r
     }
 }
 
-size_t gw_bulk_rows(const gw_bulk *bulk, const char **at, const char *end, size_t most) {
+static inline GW_WITHIN size_t rows_take(const gw_bulk *bulk, const char **at, const char *end, size_t most,
+                                         bool apart) {
     size_t count = 0;
     while (count < most) {
         const char *from = *at;
         while (from < end && is_line_end(*from))
             from++;
-        const char *to = from < end ? row_take(bulk, from, count) : NULL;
+        const char *to = from < end ? row_take(bulk, from, count, apart) : NULL;
         if (to == NULL) /* also half of a last line: it has fewer cells or decimals than any */
             break;
         *at = to;
         count++;
     }
     return count;
+}
+
+size_t gw_bulk_rows(const gw_bulk *bulk, const char **at, const char *end, size_t most) {
+    return rows_take(bulk, at, end, most, false);
+}
+
+size_t gw_bulk_printed(const gw_bulk *bulk, const char **at, const char *end, size_t most) {
+    return rows_take(bulk, at, end, most, true);
 }

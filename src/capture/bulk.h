@@ -8,7 +8,8 @@ enum { GW_BULK_COLUMNS = 64 };
 
 /* What a column is known to hold: a number that tells nothing new stays within. */
 typedef struct gw_bulk_column {
-    double *values;
+    double *values;      /* or whole numbers, where powers go apart */
+    signed char *powers; /* of ten; NULL: values are wanted */
     uint64_t most, many; /* digits of more places than any before; of as many as the most */
     int last;            /* coarsest last place of those with as many */
     int decimals_least, decimals_most, exponent_least;
@@ -28,5 +29,8 @@ void gw_bulk_begin(gw_bulk *bulk, const gw_table *table, gw_format format);
  * of any. `*at` is then the end of the last one. Lines must be whole before `end`, which is not read. Returns how many.
  */
 size_t gw_bulk_rows(const gw_bulk *bulk, const char **at, const char *end, size_t most);
+
+/* The same, but whole numbers and powers of ten, as gw_printed has them. */
+size_t gw_bulk_printed(const gw_bulk *bulk, const char **at, const char *end, size_t most);
 
 #endif

@@ -41,12 +41,14 @@ bool gw_capture_widen(gw_capture *capture, size_t count, const char *unit, gw_er
     capture->channels = gw_arena_array(store->arena, count, sizeof *capture->channels);
     store->values = gw_arena_array(store->arena, count, sizeof *store->values);
     store->marks = gw_arena_array(store->arena, count, sizeof *store->marks);
-    if (capture->channels == NULL || store->values == NULL || store->marks == NULL)
+    store->packed = gw_arena_array(store->arena, count, sizeof *store->packed);
+    if (capture->channels == NULL || store->values == NULL || store->marks == NULL || store->packed == NULL)
         return gw_error_memory(error);
     capture->channel_count = store->channel_count = count;
     for (size_t i = 0; i < count; i++) {
         capture->channels[i].number = (int)i + 1;
         capture->channels[i].unit = unit;
+        store->packed[i] = SIZE_MAX;
     }
     return true;
 }
@@ -68,6 +70,7 @@ static void free_store(gw_capture_store *store) {
         gw_room_free(store->values[i]);
         gw_room_free(store->marks[i]);
     }
+    gw_packs_free(store->packs);
     gw_wave_close(store->wave);
     free(store->block);
     omp_destroy_lock(&store->fetching);
@@ -172,6 +175,13 @@ static bool fetch_streamed(const gw_capture *capture, size_t index, uint64_t fir
     return true;
 }
 
+const double *gw_store_look(const gw_capture_store *store, size_t index, size_t first, size_t count, double *room) {
+    if (store->packed[index] == SIZE_MAX)
+        return store->values[index] + first;
+    gw_packs_fetch(store->packs, store->packed[index], store->values[index], first, count, room);
+    return room;
+}
+
 bool gw_capture_fetch(const gw_capture *capture, size_t index, uint64_t first, size_t count, double *values,
                       unsigned char *marks, gw_error *error) {
     const gw_capture_store *store = capture->store;
@@ -189,14 +199,17 @@ bool gw_capture_fetch(const gw_capture *capture, size_t index, uint64_t first, s
         omp_unset_lock(&capture->store->fetching);
         return done;
     }
-    memcpy(values, store->values[index] + first, count * sizeof *values);
+    const double *from = gw_store_look(store, index, (size_t)first, count, values);
+    if (from != values) {
+        memcpy(values, from, count * sizeof *values);
+        gw_room_forget(store->values[index], (size_t)first * sizeof *values, count * sizeof *values);
+    }
     if (marks != NULL && store->marks[index] != NULL)
         memcpy(marks, store->marks[index] + first, count);
     else if (marks != NULL)
         memset(marks, GW_SAMPLE_PRESENT, count);
-    gw_room_forget(store->values[index], (size_t)first * sizeof *values, count * sizeof *values);
     gw_room_forget(store->marks[index], (size_t)first, count);
-    return true;
+    return gw_packs_good(store->packs, error);
 }
 
 /* ---- channels by name --------------------------------------------------------------------------- */

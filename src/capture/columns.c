@@ -20,7 +20,28 @@ static void free_columns(gw_table *table) {
 
 void gw_table_free(gw_table *table) {
     free_columns(table);
+    gw_packs_free(table->packs);
     *table = (gw_table){0};
+}
+
+void gw_column_unpack(const gw_table *table, size_t column) {
+    gw_column *of = &table->columns[column];
+    if (of->packed)
+        gw_packs_spread(table->packs, column, of->values);
+    of->packed = false;
+}
+
+gw_times gw_table_times(const gw_table *table, size_t column, double quantum, int jobs) {
+    const gw_column *of = &table->columns[column];
+    if (of->marks != NULL)
+        gw_column_unpack(table, column);
+    return (gw_times){.values = of->values,
+                      .marks = of->marks,
+                      .count = table->rows,
+                      .quantum = quantum,
+                      .jobs = jobs,
+                      .packs = of->packed ? table->packs : NULL,
+                      .column = column};
 }
 
 static void clear_column(gw_column *column) {
@@ -159,6 +180,7 @@ bool gw_table_put(gw_table *table, gw_column *column, size_t row, const gw_cell 
 void gw_table_clear(gw_table *table) {
     for (size_t i = 0; i < table->columns_capacity; i++)
         clear_column(&table->columns[i]);
+    gw_packs_free(table->packs);
     gw_column *columns = table->columns;
     size_t columns_capacity = table->columns_capacity;
     *table = (gw_table){.columns = columns, .columns_capacity = columns_capacity, .raw_least = SIZE_MAX};

@@ -35,6 +35,22 @@ static inline bool gw_eight_digits(const char *text, uint64_t *digits) {
 #endif
 }
 
+/* Four likewise. */
+static inline bool gw_four_digits(const char *text, uint64_t *digits) {
+#if defined(__BYTE_ORDER__) && __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__
+    uint32_t word;
+    memcpy(&word, text, sizeof word);
+    if (((word & 0xF0F0F0F0U) | (((word + 0x06060606U) & 0xF0F0F0F0U) >> 4)) != 0x33333333U)
+        return false;
+    word = (word & 0x0F0F0F0FU) * 2561 >> 8;
+    *digits = *digits * 10000 + ((word & 0x00FF00FFU) * 6553601 >> 16);
+    return true;
+#else
+    (void)text, (void)digits;
+    return false;
+#endif
+}
+
 static inline const char *gw_take_digits(const char *at, uint64_t *digits) {
     while (gw_digit_of(*at) <= 9)
         *digits = *digits * 10 + gw_digit_of(*at++);

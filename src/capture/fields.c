@@ -151,8 +151,7 @@ static double quantum_of(const gw_page *page, size_t column) {
 }
 
 static gw_times times_of(const gw_page *page, size_t column) {
-    const gw_column *values = &page->table.columns[column];
-    return (gw_times){values->values, values->marks, page->table.rows, pow(10, values->last), page->script.jobs};
+    return gw_table_times(&page->table, column, pow(10, page->table.columns[column].last), page->script.jobs);
 }
 
 static bool find_ramp(const gw_page *page, size_t column, gw_slope *slope) {
@@ -255,6 +254,7 @@ static void make_seconds(gw_page *page, size_t column) {
     bool any = false;
     if (values->marks == NULL && unit.power == 0)
         return;
+    gw_column_unpack(&page->table, column);
     for (size_t i = 0; i < page->table.rows; i++) {
         unsigned char mark = values->marks != NULL ? values->marks[i] : GW_SAMPLE_PRESENT;
         if ((mark & GW_MARK_STATE) != GW_SAMPLE_PRESENT)
@@ -281,6 +281,8 @@ static void make_seconds(gw_page *page, size_t column) {
 /* Whether two time columns, in seconds, are the same as far as they are printed. */
 static bool same_times(const gw_page *page, size_t one, size_t other, double quantum) {
     const gw_column *a = &page->table.columns[one], *b = &page->table.columns[other];
+    gw_column_unpack(&page->table, one);
+    gw_column_unpack(&page->table, other);
     for (size_t i = 0; i < page->table.rows; i++) {
         bool present = (a->marks == NULL || (a->marks[i] & GW_MARK_STATE) == GW_SAMPLE_PRESENT) &&
                        (b->marks == NULL || (b->marks[i] & GW_MARK_STATE) == GW_SAMPLE_PRESENT);
@@ -342,6 +344,7 @@ static bool looks_like_levels(const gw_page *page, size_t column) {
     if (page->time != SIZE_MAX || *field->label != '\0' || field->unit.kind != GW_UNIT_NONE || page->channels != 1 ||
         page->settings.key_rows > 0)
         return false;
+    gw_column_unpack(&page->table, column);
     for (size_t i = 0; i < page->table.rows; i++) {
         if (values->marks != NULL && (values->marks[i] & GW_MARK_STATE) != GW_SAMPLE_PRESENT)
             continue;
@@ -361,6 +364,8 @@ static bool may_be_one_column(const gw_page *page) {
         return false;
     const gw_column *tail = &table->columns[1];
     bool whole = table->columns[0].decimals_most == 0 && tail->decimals_most == 0 && tail->numbers == table->rows;
+    if (whole)
+        gw_column_unpack(table, 1);
     for (size_t i = 0; whole && i < table->rows; i++) {
         whole = tail->values[i] >= 0;
         gw_room_passed(tail->values, sizeof *tail->values, i);

@@ -79,6 +79,10 @@ static void *map_file(int file, size_t size) {
     if (size > INT64_MAX - FILE_HEAD || posix_fallocate(file, 0, (off_t)(size + FILE_HEAD)) != 0)
         return NULL;
     void *block = mmap(NULL, size + FILE_HEAD, PROT_READ | PROT_WRITE, MAP_SHARED, file, 0);
+#ifdef MADV_RANDOM
+    if (block != MAP_FAILED) /* what comes next is said (gw_room_expect); there is nothing to be read ahead */
+        (void)madvise(block, size + FILE_HEAD, MADV_RANDOM);
+#endif
     return block != MAP_FAILED ? room_in(block, FILE_HEAD, size + FILE_HEAD, file) : NULL;
 }
 
@@ -152,7 +156,9 @@ void gw_room_forget(const void *room, size_t from, size_t length) {
 }
 
 void gw_room_expect(const void *room, size_t from, size_t length, bool write) {
-#if defined(MADV_POPULATE_READ) && defined(MADV_POPULATE_WRITE)
+#if defined(MADV_POPULATE_READ) && defined(MADV_POPULATE_WRITE) && defined(MADV_WILLNEED)
+    if (!write)
+        advise(room, from, length, MADV_WILLNEED);
     advise(room, from, length, write ? MADV_POPULATE_WRITE : MADV_POPULATE_READ);
 #else
     (void)room, (void)from, (void)length, (void)write;

@@ -2,6 +2,7 @@
 #ifndef GAINWALK_CAPTURE_STORE_H
 #define GAINWALK_CAPTURE_STORE_H
 
+#include "capture/packs.h"
 #include "capture/wav.h"
 #include "gainwalk/capture.h"
 
@@ -12,6 +13,8 @@ struct gw_capture_store {
     size_t channel_count;
     double **values;       /* of each channel, scaled, in rooms; NULL where samples are streamed */
     unsigned char **marks; /* of each channel, in rooms; NULL where all samples are present */
+    gw_packs *packs;       /* where some of the values stand packed; or NULL */
+    size_t *packed;        /* of each channel, its column there; SIZE_MAX for none */
     gw_wave *wave;         /* the open file of a streamed capture */
     double scale;          /* what streamed samples are multiplied by */
     double *block;         /* room for a block of interleaved frames */
@@ -25,6 +28,9 @@ gw_capture *gw_capture_new(const char *path, gw_capture_kind kind, gw_error *err
 
 /* Gives the capture `count` channels, numbered from 1, in `unit`, without samples yet. */
 bool gw_capture_widen(gw_capture *capture, size_t count, const char *unit, gw_error *error);
+
+/* Values of a channel that is not streamed: where they stand, or in `room`. */
+const double *gw_store_look(const gw_capture_store *store, size_t index, size_t first, size_t count, double *room);
 
 /* Adds a remark; when memory is out the capture is not handed out. */
 void gw_capture_remark(gw_capture *capture, const char *format, ...) GW_PRINTF(2, 3);

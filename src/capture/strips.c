@@ -12,7 +12,8 @@ enum { STRIP = 256 << 10, BEYOND = 4096, PAD = GW_SCRIPT_PAD };
 
 /* All strips, and how far they have come. */
 typedef struct strips {
-    const gw_table *table;
+    gw_table *table;
+    gw_packs *packs; /* of the table; NULL: values go to its columns */
     const gw_script *script;
     size_t from, to; /* bytes of the text */
     size_t rows;     /* taken */
@@ -26,13 +27,17 @@ typedef struct desk {
     size_t most; /* rows */
     char *text;
     double *values;
+    signed char *powers;
+    gw_printed printed[GW_BULK_COLUMNS];
+    unsigned char *packed;
 } desk;
 
 /* What was found in a strip. */
 typedef struct found {
     size_t rows;
-    size_t end; /* of the last one, a byte of the text */
-    bool whole; /* all of its lines are rows */
+    size_t end;        /* of the last one, a byte of the text */
+    bool whole;        /* all of its lines are rows */
+    size_t packed, at; /* bytes of them, packed, and where these go */
 } found;
 
 static bool is_line_end(char character) {
@@ -40,17 +45,29 @@ static bool is_line_end(char character) {
 }
 
 static void desk_make(const gw_table *table, gw_format format, desk *out) {
+    *out = (desk){.most = 0};
     gw_bulk_begin(&out->bulk, table, format);
     out->most = (STRIP + BEYOND) / (2 * table->width) + 1; /* a digit and a sign behind it for each */
     out->text = malloc(1 + STRIP + BEYOND + PAD);
     out->values = malloc(out->most * table->width * sizeof *out->values);
-    for (size_t c = 0; c < table->width; c++)
+    out->powers = malloc(out->most * table->width);
+    out->packed = malloc(gw_pack_most(table->width, out->most));
+    for (size_t c = 0; out->values != NULL && out->powers != NULL && c < table->width; c++) {
         out->bulk.columns[c].values = out->values + c * out->most;
+        out->bulk.columns[c].powers = out->powers + c * out->most;
+        out->printed[c] = (gw_printed){out->bulk.columns[c].values, out->bulk.columns[c].powers};
+    }
+}
+
+static bool desk_made(const desk *own) {
+    return own->text != NULL && own->values != NULL && own->powers != NULL && own->packed != NULL;
 }
 
 static void desk_end(desk *out) {
     free(out->text);
     free(out->values);
+    free(out->powers);
+    free(out->packed);
 }
 
 /* The bytes `from` to `to` of the text, one before them and some behind. False where no line ends there, or the file
@@ -72,24 +89,30 @@ static bool load(const strips *all, const desk *own, size_t from, size_t to, siz
 /* Reads the rows of the lines that begin in bytes `from` to `to`. */
 static found strip_read(const strips *all, const desk *own, size_t from, size_t to) {
     size_t loaded;
-    if (own->text == NULL || own->values == NULL || !load(all, own, from, to, &loaded))
+    if (!desk_made(own) || !load(all, own, from, to, &loaded))
         return (found){0};
     const char *end = own->text + 1 + (to - from), *at = own->text;
     while (at < end && !is_line_end(*at))
         at++;
-    found out = {.rows = gw_bulk_rows(&own->bulk, &at, end, own->most)};
+    found out = {.rows = gw_bulk_printed(&own->bulk, &at, end, own->most)};
     out.end = from - 1 + (size_t)(at - own->text);
     while (at < end && is_line_end(*at))
         at++;
     out.whole = at >= end;
+    if (all->packs != NULL && out.rows > 0)
+        out.packed = gw_pack_strip(own->printed, all->table->width, out.rows, own->packed);
     return out;
 }
 
 /* Puts the rows of a strip where those before it end. */
-static void rows_put(const strips *all, const desk *own, size_t row, size_t count) {
-    for (size_t c = 0; c < all->table->width; c++)
-        gw_room_write(all->table->columns[c].values, row * sizeof(double), own->bulk.columns[c].values,
-                      count * sizeof(double));
+static void rows_put(const strips *all, const desk *own, size_t row, const found *what) {
+    if (what->rows > 0 && all->packs != NULL)
+        gw_packs_write(all->packs, what->at, own->packed, what->packed);
+    for (size_t c = 0; all->packs == NULL && c < all->table->width; c++) {
+        gw_printed_values(&own->printed[c], what->rows);
+        gw_room_write(all->table->columns[c].values, row * sizeof(double), own->printed[c].wholes,
+                      what->rows * sizeof(double));
+    }
 }
 
 /* Joins what was found to what came before: the row it begins at. Nothing behind a line that is no row is taken. */
@@ -97,6 +120,8 @@ static size_t join(strips *all, found *what) {
     size_t row = all->table->rows + all->rows;
     if (all->stopped || what->rows > all->table->capacity - row)
         *what = (found){0};
+    if (what->rows > 0 && all->packs != NULL)
+        what->at = gw_packs_place(all->packs, row, what->rows, what->packed);
     all->rows += what->rows;
     all->reached = what->rows > 0 ? what->end : all->reached;
     all->stopped = all->stopped || !what->whole;
@@ -115,16 +140,28 @@ static void share(strips *all, gw_format format) {
             what = strip_read(all, &own, from, to);
 #pragma omp ordered
         row = join(all, &what);
-        rows_put(all, &own, row, what.rows);
+        rows_put(all, &own, row, &what);
     }
     desk_end(&own);
 }
 
-size_t gw_strips_take(const gw_table *table, const gw_script *script, gw_format format, size_t *at, size_t to) {
+/* Where the rows are packed: as long as the table keeps its width. */
+static gw_packs *packs_of(gw_table *table) {
+    if (table->packs == NULL)
+        table->packs = gw_packs_new(table->width);
+    if (table->packs == NULL || gw_packs_width(table->packs) != table->width)
+        return NULL;
+    for (size_t c = 0; c < table->width; c++)
+        table->columns[c].packed = true;
+    return table->packs;
+}
+
+size_t gw_strips_take(gw_table *table, const gw_script *script, gw_format format, size_t *at, size_t to) {
     strips all = {.table = table, .script = script, .from = *at, .reached = *at};
     all.to = to < script->window->length ? to : script->window->length;
     if (*at == 0 || all.to <= all.from)
         return 0;
+    all.packs = packs_of(table);
 #pragma omp parallel num_threads(script->jobs > 1 ? script->jobs : 1)
     share(&all, format);
     *at = all.reached;

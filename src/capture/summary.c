@@ -84,8 +84,7 @@ static size_t slot_of(double value) {
     return (size_t)(bits >> 49);
 }
 
-static void add_level(gw_levels *levels, double value) {
-    size_t slot = slot_of(value);
+static void add_level(gw_levels *levels, double value, size_t slot) {
     while (levels->used[slot]) {
         if (levels->values[slot] == value)
             return;
@@ -106,16 +105,15 @@ void gw_levels_take(gw_levels *levels, const double *values, size_t stride, cons
         levels->used = calloc(LEVEL_SLOTS, 1);
         levels->distinct = malloc(LEVELS_MAX * sizeof *levels->distinct);
         levels->failed = levels->values == NULL || levels->used == NULL || levels->distinct == NULL;
-        levels->last = NAN;
     }
     if (levels->failed)
         return;
     for (size_t i = 0; i < count && !levels->full; i++) {
         double value = values[i * stride];
-        if (value == levels->last || (marks != NULL && marks[i] != GW_SAMPLE_PRESENT))
-            continue;
-        levels->last = value;
-        add_level(levels, value);
+        size_t slot = slot_of(value);
+        bool known = levels->used[slot] && levels->values[slot] == value;
+        if (!known && (marks == NULL || marks[i] == GW_SAMPLE_PRESENT))
+            add_level(levels, value, slot);
     }
 }
 

@@ -22,7 +22,6 @@ typedef struct gw_levels {
     double *distinct; /* its values, one behind the other */
     size_t count;
     bool full, failed; /* full: more distinct values came than are kept */
-    double last;
 } gw_levels;
 
 /* Adds `count` values, `stride` apart, those marked left out. */

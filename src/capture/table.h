@@ -2,6 +2,8 @@
 #ifndef GAINWALK_CAPTURE_TABLE_H
 #define GAINWALK_CAPTURE_TABLE_H
 
+#include "capture/axis.h"
+#include "capture/packs.h"
 #include "capture/rows.h"
 #include "gainwalk/capture.h"
 
@@ -11,6 +13,7 @@ enum { GW_MARK_OWN_UNIT = 4, GW_MARK_STATE = 3 };
 typedef struct gw_column {
     double *values;       /* 0 where marked missing or overloaded */
     unsigned char *marks; /* NULL: all present and without units of their own */
+    bool packed;          /* some rows stand in the table's packs, not in `values` */
     size_t numbers, missing, overload, empty, clocks;
     unsigned units; /* bit set of gw_unit_kind of cells */
     /* of the numbers: most significant digits, and the coarsest last digit of those that have as many */
@@ -29,6 +32,7 @@ typedef struct gw_table {
     bool cut;          /* the file's last line was left out as half */
     bool wide;         /* one line of very many values */
     size_t wide_rows;  /* lines of very many values in the text */
+    gw_packs *packs;   /* rows of a long table; or NULL */
 } gw_table;
 
 /* Finds and reads the longest block in bytes `from` to `to`. Rows that hold nothing but marks belong to it where they
@@ -38,6 +42,12 @@ typedef struct gw_table {
 bool gw_table_read(gw_table *table, const gw_script *script, gw_format format, const unsigned char *beside, size_t from,
                    size_t to, size_t expected_rows, gw_error *error);
 void gw_table_free(gw_table *table);
+
+/* A column as times; what has marks is unpacked for it. */
+gw_times gw_table_times(const gw_table *table, size_t column, double quantum, int jobs);
+
+/* Makes sure that all values of a column stand in its `values`. */
+void gw_column_unpack(const gw_table *table, size_t column);
 
 /* The last printed digit, as gw_column tells it, of rows `first` to `first + count` of a column only: reads the text
  * again. False when memory is out. */

@@ -124,7 +124,7 @@ static bool all_whole(const gw_table *table) {
 
 static bool first_is_ramp(const gw_table *table) {
     const gw_column *column = &table->columns[0];
-    gw_times times = {column->values, column->marks, table->rows, pow(10, column->last), 1};
+    gw_times times = gw_table_times(table, 0, pow(10, column->last), 1);
     gw_slope slope;
     return column->numbers == table->rows && gw_times_fit(&times, 0, table->rows, &slope) && slope.interval > 0 &&
            gw_slope_is_even(&slope, times.quantum);
@@ -219,12 +219,17 @@ static bool read_page(gw_capture *capture, gw_page *page, const gw_capture_optio
            gw_text_make_channels(capture, page, options, extent, error);
 }
 
+/* Those of the table, or those that the capture has taken over. */
+static const gw_packs *packs_in_use(const gw_capture *capture, const gw_page *page) {
+    return page->table.packs != NULL ? page->table.packs : capture->store->packs;
+}
+
 bool gw_capture_read_text(gw_capture *capture, gw_input *input, const gw_capture_options *options, gw_error *error) {
     gw_page page = {.arena = capture->store->arena, .time = SIZE_MAX};
     bool right = gw_script_read(&page.script, input, &capture->remarks, error);
     page.script.jobs = options->jobs;
     right = right && read_page(capture, &page, options, error);
-    right = gw_script_check(&page.script, right, error);
+    right = gw_script_check(&page.script, right, error) && gw_packs_good(packs_in_use(capture, &page), error);
     if (right)
         tell(capture, &page);
     gw_table_free(&page.table);

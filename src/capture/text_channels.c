@@ -10,6 +10,9 @@
 /* Common practice of instruments that write codes: a screen division is 25 of them. */
 enum { CODES_A_DIVISION = 25, RAIL_SAMPLES = 3, RAIL_SPAN = 255 };
 
+/* Values at a time. */
+enum { NEAR = 8192 };
+
 /* What becomes of a column's figures. */
 typedef struct conversion {
     gw_unit unit;  /* its prefix is taken off first */
@@ -140,6 +143,10 @@ static void scale_values(double *values, unsigned char *marks, size_t count, con
     }
 }
 
+static bool is_scaled(const conversion *how) {
+    return how->factor != 1 || how->unit.power != 0;
+}
+
 static void clear_flags(unsigned char *marks, size_t count, bool *all_present) {
     unsigned char any = 0;
     for (size_t i = 0; i < count; i++) {
@@ -150,9 +157,14 @@ static void clear_flags(unsigned char *marks, size_t count, bool *all_present) {
     *all_present = any == 0;
 }
 
-/* Moves the rows that are used to the front and hands them to the store. */
-static void hand_over(gw_capture *capture, gw_column *column, size_t index, gw_extent extent) {
+/* Moves the rows that are used to the front and hands them to the store; those that need not be touched stay packed. */
+static void hand_over(gw_capture *capture, const gw_table *table, size_t c, size_t index, gw_extent extent,
+                      const conversion *how) {
     gw_capture_store *store = capture->store;
+    gw_column *column = &table->columns[c];
+    if (extent.first > 0 || is_whole(column) || is_scaled(how))
+        gw_column_unpack(table, c);
+    store->packed[index] = column->packed ? c : SIZE_MAX;
     for (size_t i = 0; extent.first > 0 && i < extent.count; i++) {
         column->values[i] = column->values[extent.first + i];
         if (column->marks != NULL)
@@ -167,8 +179,8 @@ static void hand_over(gw_capture *capture, gw_column *column, size_t index, gw_e
 
 static void summarise(gw_channel *channel, gw_capture_store *store, size_t index, size_t count, double printed,
                       bool ranges) {
-    double *values = store->values[index];
     unsigned char *marks = store->marks[index];
+    double room[NEAR];
     bool all_present = true;
     if (marks != NULL)
         clear_flags(marks, count, &all_present);
@@ -177,14 +189,15 @@ static void summarise(gw_channel *channel, gw_capture_store *store, size_t index
         store->marks[index] = marks = NULL;
     }
     gw_levels levels = {0};
-    for (size_t i = 0; i < count; i += GW_ROOM_PASS) {
-        size_t some = count - i < GW_ROOM_PASS ? count - i : GW_ROOM_PASS;
+    for (size_t i = 0; i < count; i += NEAR) {
+        size_t some = count - i < NEAR ? count - i : NEAR;
         const unsigned char *own = marks != NULL ? marks + i : NULL;
+        const double *values = gw_store_look(store, index, i, some, room);
         if (ranges || own != NULL || i == 0)
-            gw_channel_take(channel, values + i, 1, own, some);
-        gw_levels_take(&levels, values + i, 1, own, some);
-        gw_room_forget(values, i * sizeof *values, some * sizeof *values);
-        gw_room_forget(marks, i, some);
+            gw_channel_take(channel, values, 1, own, some);
+        gw_levels_take(&levels, values, 1, own, some);
+        gw_room_passed(values != room ? store->values[index] : NULL, sizeof *values, i + some - 1);
+        gw_room_passed(marks, 1, i + some - 1);
     }
     if (!ranges)
         gw_channel_unrange(channel);
@@ -223,7 +236,7 @@ static void make_channel(gw_capture *capture, gw_page *page, size_t c, size_t in
     double printed = pow(10, column->last);
     if (how.unit.kind != GW_UNIT_AMPERE)
         how.factor *= probe_for(capture, page, field, probe);
-    hand_over(capture, column, index, extent);
+    hand_over(capture, &page->table, c, index, extent, &how);
     take_rails(capture, channel, &how, page, field, capture->store->values[index], capture->store->marks[index],
                &on_rails);
     name_channel(capture, page, field, channel);
@@ -236,7 +249,7 @@ static void make_channel(gw_capture *capture, gw_page *page, size_t c, size_t in
 /* Passes over the samples of a channel, which no other channel's rest on. */
 static void finish_channel(gw_capture *capture, size_t index, size_t count, const channel_rest *rest, bool ranges) {
     gw_capture_store *store = capture->store;
-    if (rest->how.factor != 1 || rest->how.unit.power != 0)
+    if (is_scaled(&rest->how))
         scale_values(store->values[index], store->marks[index], count, &rest->how);
     summarise(&capture->channels[index], store, index, count, rest->printed, ranges);
 }
@@ -285,6 +298,8 @@ bool gw_text_make_channels(gw_capture *capture, gw_page *page, const gw_capture_
             make_channel(capture, page, c, index, options->probe, extent, &rests[index]);
             index++;
         }
+    capture->store->packs = page->table.packs;
+    page->table.packs = NULL;
 #pragma omp parallel for schedule(dynamic) num_threads(options->jobs > 1 ? options->jobs : 1)
     for (size_t i = 0; i < index; i++)
         finish_channel(capture, i, extent.count, &rests[i], !options->no_ranges);

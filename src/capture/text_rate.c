@@ -82,6 +82,7 @@ static void reverse_rows(gw_page *page) {
     size_t count = page->table.rows;
     for (size_t c = 0; c < page->table.width; c++) {
         double *values = page->table.columns[c].values;
+        gw_column_unpack(&page->table, c);
         for (size_t i = 0; i < count / 2; i++) {
             double kept = values[i];
             values[i] = values[count - 1 - i];
@@ -93,12 +94,12 @@ static void reverse_rows(gw_page *page) {
 }
 
 static gw_times times_of(const gw_page *page) {
-    const gw_column *column = &page->table.columns[page->time];
-    return (gw_times){column->values, column->marks, page->table.rows, page->quantum, page->script.jobs};
+    return gw_table_times(&page->table, page->time, page->quantum, page->script.jobs);
 }
 
 /* The longest run of a column with gaps or restarts, measured by its own printed digits. */
 static bool take_run(gw_capture *capture, gw_page *page, gw_extent *extent, gw_slope *slope, gw_error *error) {
+    gw_column_unpack(&page->table, page->time);
     gw_times times = times_of(page);
     gw_run run;
     if (!gw_times_cut(&times, &run))
@@ -132,6 +133,7 @@ static bool take_even(gw_capture *capture, gw_page *page, gw_extent *extent, boo
     gw_evenness evenness = gw_times_judge(&times, repeats, slope);
     if (evenness == GW_TIMES_FALLING) {
         reverse_rows(page);
+        times = times_of(page);
         extent->reversed = true;
         gw_capture_remark(capture, "time runs backwards: the rows are taken in reverse order");
         evenness = gw_times_judge(&times, repeats, slope);
@@ -204,6 +206,8 @@ static bool rate_from_times(gw_capture *capture, gw_page *page, gw_extent *exten
         return false;
     settle_rate(capture, page, &slope, gw_slope_width(&slope, page->quantum, extent->count), repeats);
     const gw_column *column = &page->table.columns[page->time];
+    if (extent->first > 0)
+        gw_column_unpack(&page->table, page->time);
     bool present = column->marks == NULL || (column->marks[extent->first] & GW_MARK_STATE) == GW_SAMPLE_PRESENT;
     capture->has_start = column->clocks == 0; /* a time of day is no place on the record's axis */
     capture->start_s = !capture->has_start ? 0 : present ? column->values[extent->first] : slope.start;
