@@ -1,6 +1,7 @@
 #include "measure/coarse_lines.h"
 
 #include "measure/bounds.h"
+#include "measure/sweep.h"
 
 #include <math.h>
 
@@ -167,12 +168,26 @@ static size_t line_near(const gw_line_search *t, double cycles) {
 /* A line that is so much of the record is its signal: a sine that cuts out has others around it. */
 static const double one_line = 0.65;
 
+/* More than any line of a pulse so narrow that none leads it. */
+static const double half_of_all = 0.5;
+
+/* Is one sine over the whole record half of all there is? A line's height counts mid-record for more than its ends, and
+ * little of one that has grown or fallen by then. */
+static bool is_half(const gw_line_search *t, double cycles) {
+    double c, s, n = (double)t->block->count;
+    if (t->block->marks)
+        return false;
+    gw_sweep_dot(t->block->volts, t->block->count, cycles / n, &c, &s);
+    return 2 * (c * c + s * s) > half_of_all * t->ac_power * n * n;
+}
+
 /* Lines that no comb of many cycles explains: perhaps a narrow pulse of few, that has no strongest line. */
 static bool few_instead(const gw_line_search *t, size_t first, gw_line_comb *chosen) {
     /* hum above a signal holds nothing against it, unless both may be one comb of the mains' */
     double rest = t->ac_power - (gw_on_mains(t, chosen->cycles, GW_MAINS_LOW) ? 0 : t->aside);
     double strongest = t->peaks->items[first].rms * t->peaks->items[first].rms;
-    if ((chosen->other < 0.1 * chosen->energy && chosen->energy > 0.5 * rest) || strongest > one_line * rest)
+    if ((chosen->other < 0.1 * chosen->energy && chosen->energy > 0.5 * rest) || strongest > one_line * rest ||
+        is_half(t, t->peaks->items[first].cycles))
         return true;
     double cycles;
     if (!gw_search_period(t->block, 1.3, chosen->cycles, &cycles))

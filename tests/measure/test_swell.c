@@ -1,5 +1,6 @@
-/* A sine that swells and fades, as behind a tremolo: it is a sine of its own frequency all the same, neither two tones
- * nor a comb of its sidebands, and is nowhere cut off however low it falls. The captures are simulated. */
+/* A sine that swells and fades, as behind a tremolo, or of which the level steps: it is a sine of its own frequency all
+ * the same, neither two tones nor a comb of its sidebands, and is nowhere cut off however low it falls. The captures
+ * are simulated. */
 #include "measure/measured.h"
 #include "trials.h"
 
@@ -35,7 +36,28 @@ static void test_sine_of_its_frequency(void **state) {
     assert_in_range(events, 0, (count + 29) / 30);
 }
 
-/* The same signal gated: half of each swell is gone at once, and that is told. */
+/* The level is a fifth to a half of what it is for 15 to 30 % of the record, at its begin or its end. */
+static void test_level_steps(void **state) {
+    (void)state;
+    uint64_t random = 72;
+    double *v = new_volts(N);
+    size_t wrong = 0, count = (size_t)trials_of(TRIALS);
+    for (size_t t = 0; t < count; t++) {
+        double hz = 60 * pow(30, random_even(&random)), low = 0.2 + 0.3 * random_even(&random);
+        double loud = 0.15 + 0.15 * random_even(&random);
+        size_t place = (size_t)(N * (t % 2 ? 1 - loud : loud));
+        for (size_t i = 0; i < N; i++)
+            v[i] = ((i < place) == (t % 2 > 0) ? low : 1) * 0.5 * sin(two_pi * hz * (double)i / rate + (double)t);
+        add_noise(v, N, 3e-4, &random);
+        gw_readings *r = measured(v, N, rate, 0);
+        wrong += r->signal != GW_SIGNAL_SINE || fabs(value_of(r, GW_FREQUENCY) / hz - 1) > 2e-3;
+        gw_readings_free(r);
+    }
+    free(v);
+    assert_in_range(wrong, 0, (count + 19) / 20);
+}
+
+/* Gated: three tenths of each turn are gone at once, and that is told. */
 static void test_gated_is_cut(void **state) {
     (void)state;
     double *v = new_volts(N);
@@ -52,6 +74,7 @@ static void test_gated_is_cut(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_sine_of_its_frequency),
+        cmocka_unit_test(test_level_steps),
         cmocka_unit_test(test_gated_is_cut),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
