@@ -64,9 +64,47 @@ static void grid_of_sines(void **state) {
     free(other);
 }
 
+/* What least squares leave stands at right angles to every column, and its squares are the least sum (Björck 1996). */
+static void what_is_left(void **state) {
+    (void)state;
+    static const size_t counts[] = {N, 255, 31, 257, 1001};
+    double volts[N];
+    gw_points *data = malloc(sizeof *data);
+    gw_basis *b = malloc(sizeof *b);
+    assert_true(data && b);
+    uint64_t seed = 7;
+    for (int t = 0; t < TRIALS; t++) {
+        size_t n = counts[t % 5];
+        double cycles = 1 + 3 * random_even(&seed), squares = 0, along[7] = {0};
+        draw(volts, n, t, &seed);
+        gw_block block = {.volts = volts, .count = n, .rate_hz = 1e6};
+        gw_points_make(&block, 50, data);
+        b->trend = -1;
+        gw_basis_begin(b, data, 0);
+        gw_basis_turn(b, data, cycles);
+        for (int order = 1; order <= 3; order++)
+            gw_basis_harmonic(b, order);
+        for (size_t i = 0; i < data->count; i++) {
+            double left = gw_basis_left(b, data->count, i), turn = two_pi * cycles * data->time[i];
+            squares += left * left;
+            along[0] += left;
+            for (int order = 1; order <= 3; order++) {
+                along[2 * order - 1] += left * cos(order * turn);
+                along[2 * order] += left * sin(order * turn);
+            }
+        }
+        assert_close(squares, b->rss, 1e-9 * data->total);
+        for (size_t k = 0; k < sizeof along / sizeof *along; k++)
+            assert_close(along[k], 0, 1e-8 * sqrt(data->total * (double)data->count));
+    }
+    free(data);
+    free(b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(grid_of_sines),
+        cmocka_unit_test(what_is_left),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,9 +1,8 @@
 /* What no line can exceed holds for every line that the search itself finds, and is near enough to be of use; what is
  * spared where it says so, the search would not have found. */
-#include "assert_close.h"
 #include "measure/beside.h"
 #include "measure/bounds.h"
-#include "signals.h"
+#include "measure/measured.h"
 
 #include <string.h>
 
@@ -127,6 +126,30 @@ static void fit_alone(gw_model *model, const gw_block *block, double cycles) {
     assert_true(gw_fit_add(&model->fit, 1, 0, 0, &error) && gw_fit_solve(&model->fit, &error));
 }
 
+/* White noise can hide three lines of the mains whose six parts vary by 2 s²/n each: their RMS squared is s²/n times
+ * chi square of six degrees, of which 95 % are below 12.6. What is told of hum that is not seen is no less than the
+ * root of that, and no more than twice as much. */
+static void hum_that_noise_may_hide(void **state) {
+    (void)state;
+    double volts[5000];
+    uint64_t seed = 35;
+    for (int t = 0; t < TRIALS / 3; t++) {
+        double sigma = 1e-4 * pow(300, random_even(&seed)), n = sizeof volts / sizeof *volts;
+        memset(volts, 0, sizeof volts);
+        double cycles = 100.3 + 340 * random_even(&seed); /* 2 Hz each: above all lines that hum is bounded by */
+        add_sine(volts, (size_t)n, n, 1, cycles, 7 * random_even(&seed));
+        add_noise(volts, (size_t)n, sigma, &seed);
+        const gw_measure_options options = {.accuracy = 0, .mains_hz = t % 3 ? 0 : 50};
+        gw_readings *r = measured_with(volts, (size_t)n, 1e4, 0, &options);
+        const gw_reading *hum = &r->values[GW_HUM];
+        if (hum->state == GW_READING_BELOW) {
+            assert_true(hum->value > sqrt(12.6 / n) * sigma);
+            assert_true(hum->value < 2 * sqrt(12.6 / n) * sigma);
+        }
+        gw_readings_free(r);
+    }
+}
+
 static void no_pair_is_found_where_none_is_possible(void **state) {
     (void)state;
     uint64_t seed = 34;
@@ -158,6 +181,7 @@ int main(void) {
         cmocka_unit_test(a_low_line_is_certain_only_where_it_leads),
         cmocka_unit_test(a_low_sine_is_certain),
         cmocka_unit_test(a_record_without_a_low_line_is_not),
+        cmocka_unit_test(hum_that_noise_may_hide),
         cmocka_unit_test(no_pair_is_found_where_none_is_possible),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

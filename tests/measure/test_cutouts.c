@@ -82,6 +82,86 @@ static void test_something_left(void **state) {
     found(100, 2000, 0.5, 8, 0.3, 34);
 }
 
+/* Of a saw of a stated frequency a cut of some periods is told as well, and where. */
+static void test_saw_that_cuts_out(void **state) {
+    (void)state;
+    uint64_t random = 39;
+    double *v = new_volts(N);
+    for (int t = 0; t < 6; t++) {
+        cut gone;
+        double hz = 300 * pow(4, random_even(&random)), period = rate / hz, turn = random_even(&random);
+        cuts_draw(&gone, 1, 4 * period, 8 * period, &random);
+        for (size_t i = 0; i < N; i++) {
+            double turns = (double)i / period + turn;
+            v[i] = 2 * (turns - floor(turns)) - 1;
+        }
+        cuts_make(v, &gone, 1, 0);
+        add_noise(v, N, 1e-3, &random);
+        const gw_measure_options stated = {.stimulus = {.shape = GW_SHAPE_PERIODIC, .frequency_hz = hz}};
+        gw_readings *r = measured_with(v, N, rate, 0, &stated);
+        assert_close(value_of(r, GW_FREQUENCY), hz, 1e-3 * hz);
+        assert_close(value_of(r, GW_DROPOUTS), 1, 0);
+        for (size_t k = 0; k < r->event_count; k++)
+            if (r->events[k].kind == GW_EVENT_DROPOUT) {
+                assert_close(r->events[k].start_s * rate, gone.start, 1.5 * period);
+                assert_close(r->events[k].length_s * rate, gone.length, 2 * period);
+            }
+        gw_readings_free(r);
+    }
+    free(v);
+}
+
+/* Two pulses of a train that come weaker than the others are no cut, and between pulses nothing is gone: the RMS is
+ * that of the whole record, about its mean. */
+static void test_pulses_that_come_weaker(void **state) {
+    (void)state;
+    enum { SHORT = 4000 };
+    uint64_t random = 40;
+    double *v = new_volts(SHORT);
+    for (int t = 0; t < 10; t++) {
+        double cycles = 15 + 40 * random_even(&random), duty = 0.02 + 0.08 * random_even(&random), sum = 0, squares = 0;
+        double start = random_even(&random);
+        for (size_t i = 0; i < SHORT; i++) {
+            double turns = cycles * (double)i / SHORT + start, whole = floor(turns);
+            v[i] = turns - whole >= duty ? 0 : whole == 5 || whole == 6 ? 0.3 : 1;
+        }
+        add_noise(v, SHORT, 0.003, &random);
+        for (size_t i = 0; i < SHORT; i++) {
+            sum += v[i];
+            squares += v[i] * v[i];
+        }
+        gw_readings *r = measured(v, SHORT, 1e5, 0);
+        double rms = sqrt(squares / SHORT - sum * sum / SHORT / SHORT);
+        assert_close(value_of(r, GW_AC_RMS), rms, 0.05 * rms);
+        assert_close(value_of(r, GW_FREQUENCY), 25 * cycles, 0.05 * cycles);
+        gw_readings_free(r);
+    }
+    free(v);
+}
+
+/* A contact that bounces comes back for less than half a millisecond, near the sine's peak, within the cut: one cut,
+ * not two. */
+static void test_bouncing_contact(void **state) {
+    (void)state;
+    uint64_t random = 38;
+    double *v = new_volts(N);
+    for (int t = 0; t < trials_of(TRIALS); t++) {
+        double hz = 100 * pow(4, random_even(&random)), period = rate / hz;
+        size_t back = 8 + (size_t)(12 * random_even(&random)), peak = (size_t)(period * floor(N / 2 / period));
+        cut whole = {.start = (double)peak - floor(period * (1 + random_even(&random))),
+                     .length = floor(period * (2.5 + random_even(&random)))};
+        for (size_t i = 0; i < N; i++)
+            v[i] = cos(two_pi * hz / rate * ((double)i - (double)peak - (double)back / 2));
+        for (size_t i = (size_t)whole.start; i < (size_t)(whole.start + whole.length); i++)
+            v[i] *= i >= peak && i < peak + back ? 1 : 0;
+        add_noise(v, N, 1e-3, &random);
+        gw_readings *r = measured(v, N, rate, 0);
+        check(r, hz, &whole, 1);
+        gw_readings_free(r);
+    }
+    free(v);
+}
+
 static size_t dropouts_of(const double *v) {
     gw_readings *r = measured(v, N, rate, 0);
     size_t count = 0;
@@ -168,7 +248,8 @@ int main(void) {
         cmocka_unit_test(test_part_of_a_period),     cmocka_unit_test(test_many_periods),
         cmocka_unit_test(test_few_samples_a_period), cmocka_unit_test(test_something_left),
         cmocka_unit_test(test_what_is_none),         cmocka_unit_test(test_jumps_of_dc),
-        cmocka_unit_test(test_impulses_that_fade),
+        cmocka_unit_test(test_impulses_that_fade),   cmocka_unit_test(test_bouncing_contact),
+        cmocka_unit_test(test_saw_that_cuts_out),    cmocka_unit_test(test_pulses_that_come_weaker),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

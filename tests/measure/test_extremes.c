@@ -66,7 +66,30 @@ static void test_steps_alone(void **state) {
     gw_readings_free(readings);
 }
 
+/* A crest factor is of what is left without the DC: whatever that is, it is the same and as certain. */
+static void test_crest_beside_dc(void **state) {
+    (void)state;
+    enum { FEW = 3000 };
+    static const double dc[] = {0, 3, -50, 0.4};
+    uint64_t seed = 9;
+    double x[FEW] = {0}, lifted[FEW], crest = 0, u95 = 0;
+    add_sine(x, FEW, FEW, 1, 33.3, 1);
+    add_noise(x, FEW, 0.01, &seed);
+    for (size_t k = 0; k < sizeof dc / sizeof *dc; k++) {
+        for (size_t i = 0; i < FEW; i++)
+            lifted[i] = x[i] + dc[k];
+        gw_readings *r = measured(lifted, FEW, 1e5, 0);
+        crest = k ? crest : value_of(r, GW_CREST);
+        u95 = k ? u95 : r->values[GW_CREST].u95;
+        assert_close(value_of(r, GW_CREST), crest, 1e-6);
+        assert_close(r->values[GW_CREST].u95 / u95, 1, 0.01);
+        assert_close(value_of(r, GW_CREST), sqrt(2), 0.06); /* and what noise adds at either end */
+        gw_readings_free(r);
+    }
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_peaks_of_noisy_sines), cmocka_unit_test(test_steps_alone)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_peaks_of_noisy_sines), cmocka_unit_test(test_steps_alone),
+                                       cmocka_unit_test(test_crest_beside_dc)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -52,6 +52,53 @@ static void share_of_a_cut_sine(void **state) {
     free(x);
 }
 
+/* Clipping is a matter of shape: the same at millivolts and at hundreds of volts. */
+static void cut_at_any_level(void **state) {
+    (void)state;
+    enum { N = 5000 };
+    double *x = new_volts(N);
+    for (double peak = 1e-3; peak < 1e3; peak *= 10)
+        for (int cuts = 0; cuts < 2; cuts++) {
+            memset(x, 0, N * sizeof *x);
+            add_sine(x, N, N, peak, 23.3, 0.4);
+            if (cuts)
+                cut(x, N, -0.8 * peak, 0.8 * peak);
+            gw_flats_input in = {.volts = x, .n = N, .rate_hz = N, .frequency_hz = 23.3, .sine = true};
+            gw_flat high, low;
+            assert_true(gw_flats_find(&in, &high, &low));
+            assert_int_equal(high.clipped, cuts);
+            assert_int_equal(low.clipped, cuts);
+            if (cuts)
+                assert_close(high.level_v / peak, 0.8, 1e-6);
+        }
+    free(x);
+}
+
+/* What goes from one of two levels to the other at moments of chance, as fast as a slew rate lets it, has flat tops by
+ * nature: without a period only the converter's end can have cut them. */
+static void telegraph_is_flat_by_nature(void **state) {
+    (void)state;
+    enum { N = 6000 };
+    static const double ends[] = {0, 1, 0.6}, slews[] = {0.06, 0.015, 0.008};
+    double *x = new_volts(N);
+    for (int t = 0; t < 9; t++) {
+        uint64_t seed = 78 + (uint64_t)t;
+        double level = 0.5, slew = slews[t / 3];
+        for (size_t i = 1; i < N; i++) {
+            level = random_even(&seed) < 1.0 / 60 ? -level : level;
+            x[i] = x[i - 1] + fmax(-slew, fmin(slew, level - x[i - 1]));
+        }
+        for (size_t k = 0; k < sizeof ends / sizeof *ends; k++) {
+            gw_flats_input in = {
+                .volts = x, .n = N, .rate_hz = N, .step = 1e-3, .low_end = -ends[k], .high_end = ends[k]};
+            gw_flat high, low;
+            assert_true(gw_flats_find(&in, &high, &low));
+            assert_false(high.clipped || low.clipped);
+        }
+    }
+    free(x);
+}
+
 static void one_side_only(void **state) {
     (void)state;
     enum { N = 5000 };
@@ -361,6 +408,17 @@ static void recorder_or_circuit(void **state) {
         x[i] = fmin(fmax(3 * x[i], -1), 1 - step);
     assert_true(gw_flats_find(&programme, &high, &low));
     assert_true(high.clipped && high.recorder && low.clipped && low.recorder);
+    /* the same into a converter that goes from nothing up to two volts, or from minus two up to nothing */
+    for (int side = -1; side <= 1; side += 2) {
+        programme.low_end = side - 1, programme.high_end = side + 1 - step;
+        double *shifted = new_volts(N);
+        for (size_t i = 0; i < N; i++)
+            shifted[i] = x[i] + side;
+        programme.volts = shifted;
+        assert_true(gw_flats_find(&programme, &high, &low));
+        assert_true(high.clipped && high.recorder && low.clipped && low.recorder);
+        free(shifted);
+    }
 }
 
 /* 0.4 to 1 codes of an instrument's noise on a sine of 45 codes either way, cut half way down. The circuit cuts before
@@ -468,6 +526,8 @@ int main(void) {
         cmocka_unit_test(a_triangle_to_the_screens_edge_is_whole),
         cmocka_unit_test(share_of_a_cut_sine),
         cmocka_unit_test(one_side_only),
+        cmocka_unit_test(cut_at_any_level),
+        cmocka_unit_test(telegraph_is_flat_by_nature),
         cmocka_unit_test(clean_sines_are_never_clipped),
         cmocka_unit_test(clipping_is_seen_in_scope_captures),
         cmocka_unit_test(noise_on_a_clipped_top_is_tolerated),

@@ -3,6 +3,7 @@
  */
 #include "assert_close.h"
 #include "gainwalk/measure.h"
+#include "signals.h"
 
 #include <math.h>
 #include <stdbool.h>
@@ -199,6 +200,46 @@ static void a_sweep_rises_exponentially(void **state) {
     free(values);
 }
 
+/* The numbers are those of the published generator (splitmix64; Steele, Lea & Flood 2014), as the tests draw theirs. */
+static void random_numbers_as_published(void **state) {
+    (void)state;
+    static const uint64_t seeds[] = {0, 1, 1234567, UINT64_C(0xDEADBEEFCAFEF00D)};
+    for (size_t s = 0; s < sizeof seeds / sizeof *seeds; s++) {
+        uint64_t stream = seeds[s];
+        for (uint64_t i = 0; i < 100; i++)
+            assert_close(gw_random_uniform(seeds[s], i), random_even(&stream), 0);
+    }
+    /* the first of seed 0, as its authors print it */
+    assert_close(gw_random_uniform(0, 0), (double)(UINT64_C(0xE220A8397B1DCDAF) >> 11) * 0x1p-53, 0);
+}
+
+/* Noise of any length is as loud as stated, not by chance about so. */
+static void noise_is_as_loud_as_stated(void **state) {
+    (void)state;
+    static const uint64_t lengths[] = {100, 4095, 4096, 5000, 20000};
+    for (size_t k = 0; k < 2 * sizeof lengths / sizeof *lengths; k++) {
+        gw_test_signal one = sine();
+        one.shape = k % 2 ? GW_TEST_PINK : GW_TEST_WHITE, one.samples = lengths[k / 2], one.rms = 0.05;
+        double *values = made_of(&one);
+        assert_close(rms_between(values, 0, one.samples), 0.05, 1e-9);
+        free(values);
+    }
+}
+
+/* A sine at full scale is as loud as a sine gets, and it is made. */
+static void full_scale_itself_is_made(void **state) {
+    (void)state;
+    gw_test_signal one = sine();
+    one.rms = sqrt(0.5);
+    double *values = made_of(&one), most = 0;
+    for (size_t i = 0; i < one.samples; i++)
+        most = fmax(most, fabs(values[i]));
+    assert_close(most, 1, 1e-6);
+    free(values);
+    one.rms *= 1.0001;
+    refused(&one, "full scale");
+}
+
 /* Four steps of a second, the loudest as stated, each half of the next. */
 static void steps_rise_by_their_ratio(void **state) {
     (void)state;
@@ -272,9 +313,28 @@ static void octaves_of_noise(void **state) {
     }
 }
 
+/* Pink down to 5 Hz and even below, or it would have no mean: an octave at 0.3 Hz then has 0.3/(5 ln 2) of what every
+ * octave above 5 Hz has, -10.6 dB. 20 bins scatter by 1 dB. */
+static void pink_noise_ends_at_5_hz(void **state) {
+    (void)state;
+    gw_test_signal one = sine();
+    one.shape = GW_TEST_PINK, one.rate_hz = 1000, one.samples = 1 << 16;
+    double *values = made_of(&one), low = 0, high = 0;
+    for (uint64_t seed = 0; seed < 3; seed++) {
+        one.seed = seed;
+        free(values);
+        values = made_of(&one);
+        low += octave_power(values, one.samples, 20);
+        high += octave_power(values, one.samples, 1280);
+    }
+    assert_close(10 * log10(low / high), -10.6, 2.5);
+    free(values);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(octaves_of_noise),
+        cmocka_unit_test(pink_noise_ends_at_5_hz),
         cmocka_unit_test(fades_are_raised_cosines),
         cmocka_unit_test(signals_that_cannot_be_are_refused),
         cmocka_unit_test(behind_its_end_is_silence),
@@ -284,6 +344,9 @@ int main(void) {
         cmocka_unit_test(overshoot_keeps_below_full_scale),
         cmocka_unit_test(a_sweep_rises_exponentially),
         cmocka_unit_test(steps_rise_by_their_ratio),
+        cmocka_unit_test(random_numbers_as_published),
+        cmocka_unit_test(full_scale_itself_is_made),
+        cmocka_unit_test(noise_is_as_loud_as_stated),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

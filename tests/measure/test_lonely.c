@@ -104,6 +104,32 @@ static void in_few_cycles(void **state) {
     assert_in_range(noise, TRIALS * 85 / 100, TRIALS);
 }
 
+/* Between a converter's steps a tone is told, and taken out of the noise, at millivolts as at volts. What is left is
+ * the noise and the steps' own, s/sqrt(12); the level is as certain as the Cramer-Rao bound says. */
+static void between_steps(void **state) {
+    (void)state;
+    enum { FEW = 4000 };
+    double x[FEW];
+    uint64_t random = 66;
+    for (double peak = 5e-3; peak < 100; peak *= 2.5) {
+        double step = peak / 100, sigma = hypot(0.3, 1 / sqrt(12)) * step;
+        double cycles = 8 + 20 * random_even(&random), tone = (0.13 + 0.3 * random_even(&random)) * FEW;
+        for (size_t i = 0; i < FEW; i++)
+            x[i] = 0;
+        add_sine(x, FEW, FEW, peak, cycles, two_pi * random_even(&random));
+        add_sine(x, FEW, FEW, 0.05 * peak, tone, two_pi * random_even(&random));
+        add_noise(x, FEW, 0.3 * step, &random);
+        quantise(x, FEW, step);
+        gw_readings *r = measured(x, FEW, 1e5, step);
+        assert_int_equal(r->tone_count, 1);
+        assert_close(r->tones[0].frequency_hz, 25 * tone, 1);
+        assert_close(r->tones[0].rms, 0.05 * peak / sqrt(2), 0.001 * peak);
+        assert_close(r->noise_floor_v / sigma, 1, 0.1);
+        assert_close(r->values[GW_LEVEL].u95 / (2 * sigma / sqrt(FEW)), 1, 0.3);
+        gw_readings_free(r);
+    }
+}
+
 /* What one line beside another is, where nothing is stated: a second test tone, unless it lies above the audio band;
  * and no hum, unless the mains or twice that is there. */
 static void pairs_far_apart(void **state) {
@@ -137,10 +163,8 @@ static void pairs_far_apart(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(beside_a_harmonic),
-        cmocka_unit_test(on_a_harmonic),
-        cmocka_unit_test(in_few_cycles),
-        cmocka_unit_test(pairs_far_apart),
+        cmocka_unit_test(beside_a_harmonic), cmocka_unit_test(on_a_harmonic), cmocka_unit_test(in_few_cycles),
+        cmocka_unit_test(pairs_far_apart),   cmocka_unit_test(between_steps),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -205,6 +205,32 @@ static void a_delay_takes_nothing_from_the_gain(void **state) {
     }
 }
 
+/* Lines of a narrow band, delayed by some samples: the phase is that of their sum weighted by power, arg Σ A² e^(-jωt),
+ * whatever delay was taken out on the way; a flip adds half a turn. */
+static void phase_of_a_delayed_band(void **state) {
+    (void)state;
+    enum { N = 40000, LINES = 80 };
+    uint64_t seed = 99;
+    for (int t = 0; t < 8; t++) {
+        double *x = new_volts(N), *y = new_volts(N), middle = 1e3 + 8e3 * random_even(&seed), re = 0, im = 0;
+        double delay = (t < 2 ? 0.4 : 3 + 40 * random_even(&seed)) / 48e3, sign = t % 2 ? -1 : 1;
+        for (int k = 0; k < LINES; k++) {
+            double hz = middle + 300 * (random_even(&seed) - 0.5), a = 0.01 + 0.02 * random_even(&seed), phase = 7 * k;
+            add_sine(x, N, 48e3, a, hz, phase);
+            add_sine(y, N, 48e3, 0.5 * sign * a, hz, phase - two_pi * hz * delay);
+            re += sign * a * a * cos(two_pi * hz * delay);
+            im -= sign * a * a * sin(two_pi * hz * delay);
+        }
+        add_noise(x, N, 1e-4, &seed);
+        add_noise(y, N, 1e-4, &seed);
+        gw_pair pair = pair_of(x, y, N, 48000);
+        assert_true(pair.valid);
+        assert_close(pair.gain, 0.5, 0.02);
+        assert_close(remainder(pair.phase_rad - atan2(im, re), two_pi), 0, 0.1);
+        free(x), free(y);
+    }
+}
+
 static void unrelated_channels(void **state) {
     (void)state;
     enum { N = 48000 };
@@ -264,6 +290,7 @@ int main(void) {
         cmocka_unit_test(coherence_of_noise_in_closed_form),
         cmocka_unit_test(stated_uncertainty_of_a_programmes_gain_holds),
         cmocka_unit_test(a_delay_takes_nothing_from_the_gain),
+        cmocka_unit_test(phase_of_a_delayed_band),
         cmocka_unit_test(unrelated_channels),
         cmocka_unit_test(saw_is_taken_at_its_fundamental),
         cmocka_unit_test(no_such_channel_and_too_short),

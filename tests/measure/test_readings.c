@@ -149,11 +149,39 @@ static void who_cuts_is_told(void **state) {
     }
 }
 
+/* A twentieth of a cycle of the mains beside a tone is a slope and a bend: of hum or of anything else, and that is told
+ * (the record is as long as 3 to 7 % of 20 ms). A record of the tone alone, or of ten cycles of the mains, is told
+ * apart from that. */
+static void a_bend_that_may_be_hum_is_told(void **state) {
+    (void)state;
+    enum { N = 3000, TRIALS = 20 };
+    double volts[N];
+    uint64_t random = 27;
+    int told[3] = {0};
+    for (int t = 0; t < TRIALS; t++)
+        for (int kind = 0; kind < 3; kind++) {
+            double rate = kind == 2 ? N / 0.2 : N / (0.02 * (0.03 + 0.04 * random_even(&random)));
+            memset(volts, 0, sizeof volts);
+            add_sine(volts, N, rate, 1, (kind == 2 ? 112.3 : 12 + 30 * random_even(&random)) * rate / N, 1);
+            add_sine(volts, N, rate, kind == 1 ? 0 : 0.3, 50, 7 * random_even(&random));
+            add_noise(volts, N, 0.003, &random);
+            gw_readings *r = measured(volts, N, rate, 0);
+            for (size_t i = 0; i < r->remarks.count; i++)
+                told[kind] += strstr(r->remarks.items[i], "may be hum") != NULL;
+            gw_readings_free(r);
+        }
+    print_message("told of hum %d, of a tone alone %d, of whole cycles %d of %d\n", told[0], told[1], told[2], TRIALS);
+    assert_true(told[0] >= TRIALS * 9 / 10);
+    assert_in_range(told[1], 0, TRIALS / 10);
+    assert_int_equal(told[2], 0);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(harmonics_of_a_narrow_pulse_are_no_tones), cmocka_unit_test(ac_coupling_leaves_nothing),
         cmocka_unit_test(a_level_is_as_certain_at_any_phase),       cmocka_unit_test(harmonics_are_where_they_were_put),
         cmocka_unit_test(strong_hum_hides_no_weak_order),           cmocka_unit_test(who_cuts_is_told),
+        cmocka_unit_test(a_bend_that_may_be_hum_is_told),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -210,12 +210,31 @@ static void readings_of_a_response(void **state) {
     assert_string_equal(level->why, "no samples");
 }
 
+/* Either capture may be the one that is too long. */
+static void too_long_is_refused(void **state) {
+    (void)state;
+    double *x = noise(5);
+    gw_capture *both = capture_of(x, x, N, rate_hz);
+    for (int which = 0; which < 2; which++) {
+        gw_capture longer = *both;
+        gw_response *made = NULL;
+        gw_error error = {0};
+        char text[200];
+        longer.samples = (UINT64_C(1) << 23) + 1;
+        assert_false(gw_response_run(which ? &longer : both, 0, which ? both : &longer, 1, &made, &error));
+        assert_null(made);
+        assert_non_null(strstr(gw_error_print(&error, text, sizeof text), "too long"));
+    }
+    gw_capture_free(both);
+    free(x);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_filter_in_closed_form), cmocka_unit_test(uncertainty_is_the_scatter),
         cmocka_unit_test(a_delay_is_taken_out),    cmocka_unit_test(the_stimulus_counts_while_it_lasts),
         cmocka_unit_test(strangers_have_none),     cmocka_unit_test(between_two_points),
-        cmocka_unit_test(readings_of_a_response),
+        cmocka_unit_test(readings_of_a_response),  cmocka_unit_test(too_long_is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -2,6 +2,7 @@
 #include "measure/measured.h"
 #include "measure/model.h"
 #include "measure/segments.h"
+#include "measure/tally.h"
 
 #include <string.h>
 
@@ -50,6 +51,11 @@ static void test_segments_lose_nothing(void **state) {
     assert_close(nine->values[GW_FREQUENCY].u95 / one->values[GW_FREQUENCY].u95, 1, 0.5);
     assert_close(value_of(nine, GW_PEAK_HIGH), value_of(one, GW_PEAK_HIGH), 0);
     assert_close(value_of(nine, GW_PEAK_LOW), value_of(one, GW_PEAK_LOW), 0);
+    for (int side = 0; side < 2; side++) {
+        gw_reading_key key = side ? GW_PEAK_HIGH : GW_PEAK_LOW;
+        assert_close(nine->values[key].u95 / one->values[key].u95, 1, 0.8);
+    }
+    assert_close(nine->values[GW_DROPOUTS].u95, 0, 0); /* a count */
     assert_close(value_of(nine, GW_CREST), value_of(one, GW_CREST), 0.001);
     assert_int_equal(nine->signal, GW_SIGNAL_SINE);
     gw_readings_free(one);
@@ -80,6 +86,65 @@ static void test_dropout_over_a_seam(void **state) {
         }
         gw_readings_free(r);
         free(v);
+    }
+}
+
+/* 40 mV of hum at twice the mains, DC that steps up by 0.3 V in three of nine segments: all steps count, hum is what it
+ * is in each, and the instrument's accuracy is that of one range. */
+static void test_clues_and_accuracy_of_all(void **state) {
+    (void)state;
+    size_t count = (size_t)SEGMENT * SEGMENTS;
+    double *v = new_volts(count);
+    uint64_t random = 12;
+    gw_error error = {0};
+    const gw_measure_options options = {.accuracy = 0.03, .mains_hz = 50};
+    add_sine(v, count, rate, 1, 331.7, 0.4);
+    add_sine(v, count, rate, 0.04, 100, 1);
+    add_noise(v, count, 1e-3, &random);
+    for (size_t i = 0; i < count; i++)
+        v[i] += 5 + 0.3 * ((i > 5800) + (i > 18200) + (i > 30000));
+    gw_readings *out = gw_readings_new(&error);
+    assert_non_null(out);
+    out->source = (gw_source){.unit = "V", .rate_hz = rate, .samples = count};
+    gw_segments *all = gw_segments_new(count, rate, &error);
+    for (size_t from = 0; from < count; from += SEGMENT) {
+        gw_block block = {.volts = v + from, .count = SEGMENT, .rate_hz = rate};
+        assert_true(gw_segments_add(all, &block, measured_with(v + from, SEGMENT, rate, 0, &options), &error));
+    }
+    assert_true(gw_segments_finish(all, out, &error));
+    assert_close(out->clues.step_count, 3, 0);
+    assert_close(out->clues.hum_twice_v, 0.04 / sqrt(2), 2e-3);
+    assert_close(out->clues.hum_mains_v, 0, 2e-3);
+    static const gw_reading_key keys[] = {GW_DC, GW_LEVEL, GW_PEAK_HIGH, GW_PEAK_LOW};
+    for (size_t k = 0; k < sizeof keys / sizeof *keys; k++) {
+        const gw_reading *r = &out->values[keys[k]];
+        assert_close(r->u_scale / (0.03 / sqrt(3) * fabs(r->value)), 1, 0.05); /* a rectangle of ±3 % */
+    }
+    assert_close(value_of(out, GW_PEAK_HIGH), 5.9 + 1.04, 0.05);
+    gw_segments_free(all);
+    gw_readings_free(out);
+    free(v);
+}
+
+/* Phases at every 0.4 s of 331.7 Hz: the frequency is their slope. It is lost where a segment's own frequency leaves
+ * more than a quarter turn open until the next, and where a phase is more than a quarter turn off. */
+static void test_phase_that_keeps_in_step(void **state) {
+    (void)state;
+    static const struct {
+        double off_hz, u_hz, jump;
+        bool lost;
+    } cases[] = {{0.01, 0.01, 0, false}, {0.01, 0.5, 0, true}, {0.01, 0.01, 2.2, true},
+                 {0.3, 0.5, 2.2, true},  {0.3, 0.1, 0, false}, {0.01, 0.01, 1, false}};
+    for (size_t c = 0; c < sizeof cases / sizeof *cases; c++) {
+        gw_phase_tally tally = {0};
+        double hz, u;
+        for (int k = 0; k < 9; k++) {
+            double time = 0.4 * k, phase = fmod(two_pi * 331.7 * time, two_pi) + (k == 5 ? cases[c].jump : 0);
+            gw_phase_add(&tally, time, phase, 1e-3, 331.7 + cases[c].off_hz * (k % 2 ? 1 : -1), cases[c].u_hz);
+        }
+        assert_int_equal(!gw_phase_frequency(&tally, &hz, &u), cases[c].lost);
+        if (!cases[c].lost && cases[c].jump == 0)
+            assert_close(hz, 331.7, 1e-4);
     }
 }
 
@@ -214,6 +279,8 @@ int main(void) {
         cmocka_unit_test(test_segments_lose_nothing),
         cmocka_unit_test(test_dropout_over_a_seam),
         cmocka_unit_test(test_level_against_time),
+        cmocka_unit_test(test_clues_and_accuracy_of_all),
+        cmocka_unit_test(test_phase_that_keeps_in_step),
         cmocka_unit_test(test_wandering_frequency),
         cmocka_unit_test(test_hints),
         cmocka_unit_test(test_no_hints),

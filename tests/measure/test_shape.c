@@ -97,6 +97,18 @@ static void crossover(void **state) {
     }
 }
 
+/* A capture of 20,000 codes shows half a per cent of crossover, and how wide it is: relative to the fundamental, whose
+ * peak is 1 - 4 d/pi (Fourier's integral, d small). */
+static void little_crossover(void **state) {
+    (void)state;
+    uint64_t seed = 87;
+    for (double zone = 0.005; zone < 0.03; zone *= 1.4) {
+        gw_shape_clues clues = seen(DEAD_ZONE, zone, 20e3, 0.6, &seed);
+        assert_true(clues.crossover);
+        assert_close(clues.dead_zone / (zone / (1 - 4 / 3.14159 * zone)), 1, 0.03);
+    }
+}
+
 static void slew_limiting(void **state) {
     (void)state;
     uint64_t seed = 82;
@@ -165,8 +177,8 @@ static void a_triangle_may_be_one(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(crossover),         cmocka_unit_test(slew_limiting),         cmocka_unit_test(neither),
-        cmocka_unit_test(without_harmonics), cmocka_unit_test(a_triangle_may_be_one),
+        cmocka_unit_test(crossover), cmocka_unit_test(little_crossover),  cmocka_unit_test(slew_limiting),
+        cmocka_unit_test(neither),   cmocka_unit_test(without_harmonics), cmocka_unit_test(a_triangle_may_be_one),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -110,11 +110,15 @@ static gw_readings *fit_every(const gw_capture *capture, double step_v) {
 /* How many segments were fitted, of how many, by what is told. */
 static void check_share(const gw_readings *r, const char *name, unsigned most) {
     unsigned fitted = 0, parts = 0;
+    double seconds = 0;
+    char unit = 0;
     for (size_t k = 0; k < r->remarks.count; k++)
-        if (sscanf(r->remarks.items[k], "fitted in %u of %u", &fitted, &parts) == 2)
+        if (sscanf(r->remarks.items[k], "fitted in %u of %u parts of %lf %c", &fitted, &parts, &seconds, &unit) == 4)
             break;
     if (!(fitted >= 4 && fitted <= most && parts == 110))
         fail_msg("%s: fitted in %u of %u", name, fitted, parts);
+    assert_close(seconds, SECONDS / 110.0, 0.1);
+    assert_int_equal(unit, 's');
 }
 
 static void check_events(const gw_readings *r, const gw_readings *every, const char *name) {
