@@ -82,6 +82,24 @@ static void leaky_capacitor_is_found_and_what_follows_is_not_shouted(void **stat
     bench_close(&b);
 }
 
+/* Limits of a DC that is not nothing: behind a capacitor anything in them is in order; what is beyond them passed where
+ * more than half their width came in, and is the stage's own where less did. */
+static void what_came_in_through_a_capacitor_about_a_bias(void **state) {
+    (void)state;
+    static const double in_v[] = {0.5, 3, 9};
+    for (int i = 0; i < 3; i++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = coupling c=10u load=100k\n"
+                       "dc = 1 V ± 2 V\n");
+        put_sine(&b, "A", 1, in_v[i]);
+        put_sine(&b, "B", 1, 4.5);
+        expect_fault(&b, i ? GW_FOUND_DC_PASSED : GW_FOUND_DC_SHIFT, "A", "B");
+        put_sine(&b, "B", 1, 2);
+        expect_clear(&b);
+        bench_close(&b);
+    }
+}
+
 static void leaky_capacitor_drives_the_next_stage_to_its_rail(void **state) {
     (void)state;
     bench b;
@@ -430,6 +448,7 @@ int main(void) {
         cmocka_unit_test(blocking_is_claimed_only_where_it_shows),
         cmocka_unit_test(leaky_capacitor_is_found_and_what_follows_is_not_shouted),
         cmocka_unit_test(leaky_capacitor_drives_the_next_stage_to_its_rail),
+        cmocka_unit_test(what_came_in_through_a_capacitor_about_a_bias),
         cmocka_unit_test(two_leaky_capacitors_are_two_faults),
         cmocka_unit_test(wrong_stated_dc_is_a_shift_and_a_statement_below_follows),
         cmocka_unit_test(independent_shift_below_is_found_too),

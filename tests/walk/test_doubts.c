@@ -47,6 +47,8 @@ static void probe_switch_is_suspected_at_every_inner_point(void **state) {
             put_sine(&b, points[i], levels[i] * (up ? 10 : 0.1), 0);
             expect_doubt(&b, GW_FOUND_PROBE_SUSPECT, points[i]);
             assert_non_null(strstr(b.walk->findings[0].causes[0], "x1 or x10"));
+            /* 20 log 10, and which way */
+            assert_or_explain(strstr(b.walk->findings[0].evidence, up ? "level +20" : "level -20"), b.walk);
             bench_close(&b);
         }
 }
@@ -211,6 +213,51 @@ static void capture_that_fills_the_screen_is_clipped_by_it(void **state) {
     say(r, GW_THD, 0.13, 1e-3, 0);
     expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "OUT");
     bench_close(&b);
+}
+
+/* Flat at one end of the recorder's range is as flat as at both; how much of the record is said. */
+static void clipped_at_one_end_of_the_recorder(void **state) {
+    (void)state;
+    for (int low = 0; low < 2; low++) {
+        bench b;
+        bench_open(&b, tarn);
+        put_healthy(&b);
+        gw_readings *r = put_sine(&b, "C9", 0.9, 0);
+        *(low ? &r->clues.low : &r->clues.high) =
+            (gw_flat){.share = 0.2, .level_v = low ? -1 : 1, .clipped = true, .recorder = true};
+        say(r, GW_THD, 0.13, 1e-3, 0);
+        expect_doubt(&b, GW_FOUND_CAPTURE_POOR, "C9");
+        assert_or_explain(strstr(b.walk->findings[0].evidence, "recorder: 20 % of the record"), b.walk);
+        bench_close(&b);
+    }
+}
+
+/* A sine's crest factor is the root of two; one of 1.25 in all 256 codes has lost its crests at the screen's edges,
+ * also where no sample stands still. A triangle's is 1.73, and a square's 1 in health. */
+static void crests_that_are_gone_at_the_screens_edge(void **state) {
+    (void)state;
+    static const struct {
+        gw_signal signal;
+        double crest, codes;
+        bool poor;
+    } known[] = {{GW_SIGNAL_SINE, 1.25, 256, true},
+                 {GW_SIGNAL_SINE, 1.4142, 256, false},
+                 {GW_SIGNAL_SINE, 1.25, 200, false},
+                 {GW_SIGNAL_PERIODIC, 1, 256, false},
+                 {GW_SIGNAL_PERIODIC, 1.732, 256, false}};
+    for (size_t k = 0; k < sizeof known / sizeof *known; k++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = periodic 1 kHz 1 V\n[point A]\n[point B]\nstage = follower\n");
+        put_sine(&b, "A", 1, 0)->signal = known[k].signal;
+        gw_readings *r = put_sine(&b, "B", 1, 0);
+        r->signal = known[k].signal;
+        r->clues.codes = known[k].codes;
+        say(r, GW_PEAK_TO_PEAK, 2 * known[k].crest, 1e-3, bench_accuracy);
+        assert_or_explain(walk_of(&b) && !find(&b, GW_FOUND_CAPTURE_POOR, "B") == !known[k].poor, b.walk);
+        if (known[k].poor)
+            assert_or_explain(strstr(b.walk->findings[0].evidence, "crests cut off"), b.walk);
+        bench_close(&b);
+    }
 }
 
 /* A capture too coarse to see the signal is no ground to build on: what comes after it is judged from before it. */
@@ -402,6 +449,8 @@ int main(void) {
         cmocka_unit_test(clipped_in_the_recorder_is_the_capture),
         cmocka_unit_test(clipping_that_is_gone_at_the_next_point_was_the_screen),
         cmocka_unit_test(capture_that_fills_the_screen_is_clipped_by_it),
+        cmocka_unit_test(clipped_at_one_end_of_the_recorder),
+        cmocka_unit_test(crests_that_are_gone_at_the_screens_edge),
         cmocka_unit_test(hidden_signal_in_the_middle_is_stepped_over),
         cmocka_unit_test(bound_is_no_ground_for_doubt),
         cmocka_unit_test(fresh_point_comes_before_a_second_try),

@@ -36,6 +36,8 @@ static void lines_beside_a_signal_on_the_mains_are_hum(void **state) {
     gw_readings *r = put_on_mains(&b, "B", 0.1 * 3.9 / 5.1, 101.7);
     r->signal = GW_SIGNAL_PERIODIC;
     put_loop(r, 0.02);
+    put_line(r, 7e3, 50);
+    r->tone_count--; /* what lies behind the last line is none */
     walk_of(&b);
     expect_fault(&b, GW_FOUND_HUM_ADDED, "A", "B");
     assert_null(find(&b, GW_FOUND_TONE_ADDED, "B"));

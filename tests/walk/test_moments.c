@@ -197,6 +197,26 @@ static void output_that_slides_away_has_a_mean(void **state) {
     bench_close(&b);
 }
 
+/* Hum of 0.2 V about 0.3 V, six cycles of it: the mean of the picture is the DC. What the room behind the picture's
+ * last column holds is none of it. */
+static void mean_of_a_picture_is_the_dc(void **state) {
+    (void)state;
+    bench b;
+    static picture p;
+    bench_open(&b, "[chain]\nstimulus = none\nmains = 50 Hz\n[point J1]\n[point U1]\nstage = follower\n"
+                   "dc = 0 V ± 50 mV\n");
+    put_silence(&b, "J1", 1e-3, 0);
+    gw_readings *r = put_silence(&b, "U1", 1e-3, 0);
+    say_nothing(r, GW_DC, "less than 1.2 cycles of the signal in the record");
+    r->waveform = (gw_trace){.count = COLUMNS - 1, .end = 0.12, .low = p.low, .high = p.high};
+    r->source.duration_s = 0.12;
+    for (int i = 0; i < COLUMNS; i++)
+        p.low[i] = p.high[i] = i < COLUMNS - 1 ? 0.3 + 0.2 * sin(2 * pi * 6 * (i + 0.5) / (COLUMNS - 1)) : 900;
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1");
+    assert_close(stage_to(&b, "U1")->dc.value, 0.3, 1e-3);
+    bench_close(&b);
+}
+
 /* Up by 4 V a second from -0.6 V on, fetched back by 0.8 V at 60 ms (of 120 ms, ten times the picture's 12 ms). */
 static double fetched_back(double time_s, double dc) {
     double t = 10 * time_s;
@@ -452,6 +472,7 @@ int main(void) {
         cmocka_unit_test(of_lone_lines_the_loudest_is_told),
         cmocka_unit_test(mains_that_moves_within_a_period_has_no_gaps),
         cmocka_unit_test(output_that_slides_away_has_a_mean),
+        cmocka_unit_test(mean_of_a_picture_is_the_dc),
         cmocka_unit_test(output_that_slides_and_is_fetched_back_does_not_crackle),
         cmocka_unit_test(dc_beside_a_bend_is_doubted_by_it),
         cmocka_unit_test(line_that_a_low_rate_folds_down_was_there),

@@ -41,6 +41,13 @@ static void a_low_pass_in_order(void **state) {
     bench_open(&b, "[chain]\nstimulus = sweep\nsweep = sweep.wav\n[point A]\n[point B]\nstage = lowpass r=10k c=3n3\n");
     put_swept(&b, &s, 0, 0.1, 0, 0.01);
     put_swept(&b, &s, 1, 0.1, corner_10k_3n3_hz, 0.01);
+    /* what it is swept through makes its level swing, its frequency wander and its spectrum full of lines */
+    gw_readings *through = &b.readings[1];
+    through->clues.wobble_depth = 0.6;
+    through->clues.wobble_hz = 3;
+    say(through, GW_FREQUENCY, 3100, 1, 0);
+    say(through, GW_THD, 0.5, 1e-3, 0);
+    say(through, GW_HUM, 0.05, 1e-4, bench_accuracy);
     const gw_walk *walk = walk_of(&b);
     assert_or_explain(walk->finding_count == 0, walk);
     const gw_judgement *corner = &stage_to(&b, "B")->high_corner;
@@ -117,12 +124,27 @@ static void a_played_file_has_no_volts(void **state) {
     bench_close(&b);
 }
 
+/* A tone that is no sweep has no response, and however loud it is the sweep is not in it. */
+static void a_steady_tone_is_no_sweep(void **state) {
+    (void)state;
+    for (int loud = 0; loud < 2; loud++) {
+        swept s;
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = sweep\nsweep = sweep.wav\n[point A]\n[point B]\nstage = wire\n");
+        put_swept(&b, &s, 0, 0.1, 0, 0.01);
+        put_sine(&b, "B", loud ? 0.1 : 1e-4, 0);
+        expect_fault(&b, GW_FOUND_SIGNAL_LOST, "A", "B");
+        bench_close(&b);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_low_pass_in_order),
         cmocka_unit_test(a_low_pass_with_the_wrong_capacitor),
         cmocka_unit_test(from_the_reference_to_the_first_point),
         cmocka_unit_test(a_played_file_has_no_volts),
+        cmocka_unit_test(a_steady_tone_is_no_sweep),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

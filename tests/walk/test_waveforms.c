@@ -266,6 +266,20 @@ static void peaks_that_come_back_were_cut_by_the_screen(void **state) {
     }
 }
 
+/* Peaks are held against the point before: at the first one, whatever stage leads to it, there are none to be missed.
+ */
+static void the_first_point_has_lost_no_peaks(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = periodic 1 kHz\n[instrument]\nreference = 1\n[point J1]\nstage = follower\n"
+                   "[point A]\nstage = follower\n");
+    make_saw(&b, "J1");
+    make_saw(&b, "A");
+    walk_of(&b);
+    assert_or_explain(!find(&b, GW_FOUND_CLIPPED, "J1") && !find(&b, GW_FOUND_CLIPPED, "A"), b.walk);
+    bench_close(&b);
+}
+
 static void no_passive_part_clips(void **state) {
     (void)state;
     bench b;
@@ -311,6 +325,24 @@ static void a_verdict_on_nothing_expected_says_so(void **state) {
     bench_close(&b);
 }
 
+/* A limit of a rail's voltage or of its ripple alone is something to hold it against; a rail without either is none. */
+static void a_rail_is_judged_by_either_limit(void **state) {
+    (void)state;
+    static const char *const limits[] = {"", "dc = 15 V ± 5 %", "ripple = < 5 mV", "dc = 15 V ± 5 %\nripple = < 5 mV"};
+    for (size_t k = 0; k < sizeof limits / sizeof *limits; k++) {
+        char text[200];
+        bench b;
+        snprintf(text, sizeof text, "[chain]\nstimulus = sine 1 kHz\n[point J1]\n[rail plus]\n%s\n", limits[k]);
+        bench_open(&b, text);
+        put_sine(&b, "J1", 1, 0);
+        put_rail(&b, "plus", 15, 1e-3);
+        expect_verdict(&b, GW_VERDICT_CLEAR);
+        assert_or_explain(!strstr(b.walk->verdict.summary, "in order") == (k == 0), b.walk);
+        assert_or_explain(!strstr(b.walk->verdict.summary, "Nothing is expected") == (k != 0), b.walk);
+        bench_close(&b);
+    }
+}
+
 static void a_slope_that_nobody_stated_is_no_fault(void **state) {
     (void)state;
     bench b;
@@ -348,9 +380,11 @@ int main(void) {
         cmocka_unit_test(a_coarse_capture_between_hides_no_fault),
         cmocka_unit_test(flat_tops_of_a_square_are_its_shape),
         cmocka_unit_test(peaks_that_come_back_were_cut_by_the_screen),
+        cmocka_unit_test(the_first_point_has_lost_no_peaks),
         cmocka_unit_test(no_passive_part_clips),
         cmocka_unit_test(dc_of_a_stage_that_nothing_comes_out_of_is_no_bias),
         cmocka_unit_test(a_verdict_on_nothing_expected_says_so),
+        cmocka_unit_test(a_rail_is_judged_by_either_limit),
         cmocka_unit_test(a_slope_that_nobody_stated_is_no_fault),
         cmocka_unit_test(a_clear_verdict_tells_what_was_stepped_over),
     };
