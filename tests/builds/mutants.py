@@ -3,8 +3,9 @@
 All mutants are compiled into one build below build/mutants, of a copy of the sources. A first run of each test, with none
 alive, tells how long it takes and which mutants it comes to; each mutant then lives through the tests that come to it, the
 shortest first, until one fails or goes on for ever. Who survives is tried again in a build under AddressSanitizer and
-UndefinedBehaviorSanitizer, as the suite is. What cannot be told from the original at all is argued in equal.txt beside this
-file: it counts as not caught, and is shown apart."""
+UndefinedBehaviorSanitizer, as the suite is. With --tests those that survived so far live through the named tests alone: there
+too a mutant is caught only where a test fails. What cannot be told from the original at all is argued in equal.txt beside
+this file: it counts as not caught, and is shown apart."""
 
 import argparse
 import concurrent.futures
@@ -31,6 +32,7 @@ ROOT = clang.ROOT
 INTO = os.path.join(ROOT, "build", "mutants")
 COPY = os.path.join(INTO, "source")
 RESULTS = os.path.join(INTO, "results.json")
+DRAW = os.path.join(INTO, "draw.json")
 EQUAL = os.path.join(os.path.dirname(os.path.abspath(__file__)), "equal.txt")
 ROOMS = ("measure", "walk")
 # The tests that know what is right: fast ones of the rooms, published values, whole commands, simulated chains.
@@ -128,37 +130,42 @@ def run_test(test, folder, mutant, cpu_s, extra=None):
         return -1
 
 
-def survey(folder, count, is_new, only, changed):
-    """[(seconds, name, test, mutants that it comes to)], the shortest first, with no mutant alive. It is kept with the build.
-    Only tests named in `only`, all where that is None; of a new build those that match `changed`, where that is given, beside
-    what was known of the others."""
+def survey(folder, count, wanted, limit_s, again):
+    """[(seconds, name, test, mutants that it comes to)], the shortest first, with no mutant alive, of the tests that `wanted`
+    takes. Seconds are of processor time; what takes more than `limit_s` is left out. It is kept with the build: tests that
+    are known are not run again unless `again` says so."""
     path = folder + "-survey.json"
     rows = [(seconds, name, test, set(found)) for seconds, name, test, found in load(path, [])]
-    if rows and not is_new:
-        return rows
-    rows = [row for row in rows if changed is not None and not re.search(changed, row[1])]
+    rows = [row for row in rows if not (again and wanted(row[1]))]
     known = {row[1] for row in rows}
     for name, test in tests_of(folder).items():
-        if name in known or (only is not None and name not in only):
+        if name in known or not wanted(name):
             continue
         with tempfile.TemporaryDirectory() as scratch:
             seen = os.path.join(scratch, "seen")
-            began = time.monotonic()
-            status = run_test(test, folder, 0, 3600, {"GAINWALK_MUTANTS_SEEN": seen})
-            if status != 0:  # skipped, or it compiles single sources by itself and lacks the switch
-                print(f"left out: {name}, status {status} with no mutant alive", flush=True)
+            began = used_s()
+            status = run_test(test, folder, 0, limit_s, {"GAINWALK_MUTANTS_SEEN": seen})
+            if status != 0:  # skipped, too slow, or it compiles single sources by itself and lacks the switch
+                print(f"left out: {name}, status {status} with no mutant alive, {used_s() - began:.1f} s", flush=True)
                 continue
             found = set()
             if os.path.exists(seen):
                 with open(seen, encoding="ascii") as file:
                     found = {int(line) for line in file}
-            rows.append((time.monotonic() - began, name, test, found))
+            rows.append((used_s() - began, name, test, found))
     rows.sort(key=lambda row: row[0])
-    reached = set().union(*(row[3] for row in rows))
     with open(path, "w", encoding="utf-8") as file:
         json.dump([(seconds, name, test, sorted(found)) for seconds, name, test, found in rows], file)
+    rows = [row for row in rows if wanted(row[1]) and row[0] <= limit_s]
+    reached = set().union(*(row[3] for row in rows))
     print(f"{len(rows)} tests, {sum(row[0] for row in rows):.0f} s; they come to {len(reached)} of {count} mutants", flush=True)
     return rows
+
+
+def used_s():
+    """Processor time that programs run from here have taken so far, s."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def judge(rows, folder, number):
@@ -182,28 +189,48 @@ def argued():
         return {line for line in file.read().splitlines() if line.startswith("src/")}
 
 
+def keep_draw(chosen):
+    """Forgets which tests come to which mutants where the mutants are others than last time."""
+    told = [describe(ROOT, site) for site in chosen.values()]
+    if load(DRAW, None) != told:
+        for path in glob.glob(os.path.join(INTO, "*-survey.json")):
+            os.remove(path)
+    with open(DRAW, "w", encoding="utf-8") as file:
+        json.dump(told, file)
+
+
 def stage(name, chosen, results, options):
     """Tries those who have survived so far in one build."""
     told = {number: describe(ROOT, site) for number, site in chosen.items()}
-    open_ones = [number for number in chosen if not results.get(told[number], "").startswith(("caught", "survived " + name))]
+    done = ("caught",) if options.tests else ("caught", "survived " + name)
+    open_ones = [number for number in options.numbers or chosen if not results.get(told[number], "").startswith(done)]
     random.Random(options.seed).shuffle(open_ones)  # so that a run that is stopped has met all kinds
     if not open_ones:
         return
     folder, is_new = build(name)
     timed = load(os.path.join(INTO, "plain-survey.json"), [])
-    quick = None if name == "plain" else {row[1] for row in timed if row[0] <= options.slowest}
-    rows = [row for row in survey(folder, len(chosen), is_new, quick, options.changed) if row[0] <= options.slowest or name != "plain"]
+    quick = {row[1] for row in timed if row[0] <= options.slowest}
+    if options.tests:
+        rows = survey(folder, len(chosen), lambda test: re.search(options.tests, test), 3600, is_new)
+    elif name == "plain":
+        rows = survey(folder, len(chosen), lambda test: True, min(options.slowest, 3600), is_new)
+    else:
+        rows = survey(folder, len(chosen), lambda test: test in quick, 3600, is_new)
     print(f"{name}: {len(open_ones)} mutants through {len(rows)} tests", flush=True)
     lock = threading.Lock()
 
     def attempt(number):
         by = judge(rows, folder, number)
         with lock:
-            results[told[number]] = f"caught by {by}, {name}" if by else f"survived {name}"
+            if by:
+                results[told[number]] = f"caught by {by}, {name}"
+            elif not options.tests:  # all tests were asked
+                results[told[number]] = f"survived {name}"
             with open(RESULTS, "w", encoding="utf-8") as file:
                 json.dump(results, file, indent=1)
             if options.verbose or not by:
-                print(f"{number}: {results[told[number]]}: {chosen[number].path}:{chosen[number].line}: {told[number]}", flush=True)
+                how = results.get(told[number], "not tried")
+                print(f"{number}: {how}: {chosen[number].path}:{chosen[number].line}: {told[number]}", flush=True)
 
     with concurrent.futures.ThreadPoolExecutor(options.jobs) as pool:
         list(pool.map(attempt, open_ones))
@@ -211,7 +238,7 @@ def stage(name, chosen, results, options):
 
 def tell(chosen, results):
     told = [describe(ROOT, site) for site in chosen.values()]
-    caught = [one for one in told if results[one].startswith("caught")]
+    caught = [one for one in told if results.get(one, "").startswith("caught")]
     equal = [one for one in told if one not in caught and one in argued()]
     wrong = sorted(set(argued()) & set(caught))
     for one in told:
@@ -233,18 +260,23 @@ def main():
     parser.add_argument("--jobs", type=int, default=clang.JOBS, help="mutants tried at a time")
     parser.add_argument("--slowest", type=float, default=math.inf, help="leave out tests that take longer than so many seconds")
     parser.add_argument("--go-on", action="store_true", help="go on where an earlier run was stopped, with its copy of all")
-    parser.add_argument("--changed", metavar="REGEX", help="with --again: only these tests have changed since")
     parser.add_argument("--again", action="store_true", help="try those again that survived, with the tests as they are now")
+    parser.add_argument("--tests", metavar="REGEX",
+                        help="try those again that survived, with these tests only, however long they take; in the plain build")
+    parser.add_argument("--build", choices=BUILDS, help="use this build only")
+    parser.add_argument("--numbers", metavar="N,N", type=lambda text: [int(part) for part in text.split(",")],
+                        help="try these mutants only")
     parser.add_argument("--verbose", action="store_true")
     options = parser.parse_args()
     os.makedirs(INTO, exist_ok=True)
     chosen = choose(options.count, options.seed)
-    results = load(RESULTS, {}) if options.go_on or options.again else {}
+    results = load(RESULTS, {}) if options.go_on or options.again or options.tests else {}
     if options.again:
         results = {told: how for told, how in results.items() if how.startswith("caught")}
     if not (options.go_on and os.path.exists(COPY)):
         write_copy(chosen)
-    for name in BUILDS:
+    keep_draw(chosen)
+    for name in [options.build] if options.build else ["plain"] if options.tests else BUILDS:
         stage(name, chosen, results, options)
     sys.exit(0 if tell(chosen, results) else 1)
 
