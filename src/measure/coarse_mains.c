@@ -124,6 +124,15 @@ static bool is_one_comb(const gw_line_search *t, size_t first) {
     return c.other < 0.01 * c.energy && beyond < 0.15 * t->peaks->items[first].rms;
 }
 
+/* The strongest line on the mains or twice that: what comes of it stands on further multiples, and is weaker. */
+static double low_multiples(const gw_line_search *t) {
+    double highest = 0;
+    for (size_t k = 0; k < t->peaks->count; k++)
+        if (gw_on_mains(t, t->peaks->items[k].cycles, MAINS_FIRST))
+            highest = fmax(highest, t->peaks->items[k].rms);
+    return highest;
+}
+
 bool gw_mains_aside(gw_line_search *t, const gw_stimulus *stimulus) {
     bool stated_mains =
         stimulus->frequency_hz > 0 && gw_on_mains(t, stimulus->frequency_hz * t->duration_s, MAINS_STRONG);
@@ -147,9 +156,11 @@ bool gw_mains_aside(gw_line_search *t, const gw_stimulus *stimulus) {
         low = low || gw_on_mains(t, t->peaks->items[k].cycles, MAINS_FIRST);
     if (!low && strong_is_mains && !stated_other)
         return false;
+    double hum = low_multiples(t);
     for (size_t k = 0; k < t->peaks->count; k++) {
         const gw_peak *peak = &t->peaks->items[k];
-        t->ignore[k] = gw_on_mains(t, peak->cycles, peak->rms > 0.1 * strong ? MAINS_STRONG : MAINS_WEAK);
+        int orders = peak->rms > 0.1 * strong ? peak->rms < hum ? GW_MAINS_LOW : MAINS_STRONG : MAINS_WEAK;
+        t->ignore[k] = gw_on_mains(t, peak->cycles, orders);
         t->aside += t->ignore[k] ? peak->rms * peak->rms : 0;
     }
     return false;

@@ -60,6 +60,7 @@ static void one_tone(void **state) {
         {"the second harmonic leads", {{440.3, 0.3}, {880.6, 1}, {1320.9, 0.2}}, UNKNOWN, 440.3, 0},
         {"a stranger that a low comb would take in", {{40, 1}, {47, 0.05}}, UNKNOWN, 40, 0},
         {"weak lines are no ground for another", {{404, 1}, {606, 5e-4}, {1010, 4e-4}}, UNKNOWN, 404, 0},
+        {"one that swells", {{997, 1}, {991.3, 0.3}, {1002.7, 0.3}}, UNKNOWN, 997, 0},
         {"no fundamental at all", {{220, 1}, {330, 1}, {550, 0.8}, {770, 0.5}}, UNKNOWN, 110, 0},
     };
     judge_all(rows, sizeof rows / sizeof *rows);
@@ -72,6 +73,7 @@ static void hum_is_no_signal(void **state) {
         {"hum above the signal", {{50, 1}, {440.3, 0.5}}, UNKNOWN, 440.3, 0},
         {"of a rectifier, on a grid astray", {{50.2, 0.2}, {150.6, 1}, {440.3, 0.5}}, UNKNOWN, 440.3, 0},
         {"60 Hz", {{60, 1}, {120, 0.4}, {997, 0.5}}, UNKNOWN, 997, 0},
+        {"ripple of a full-wave rectifier", {{120, 0.3}, {240, 0.15}, {360, 0.09}, {3111, 1}}, UNKNOWN, 3111, 0},
         {"stated to be the signal", {{50, 1}, {440.3, 0.5}}, SINE(50), 50, 0},
         {"nothing else is there", {{50, 1}, {100, 0.3}}, UNKNOWN, 50, 0},
     };
@@ -85,6 +87,7 @@ static void two_tones(void **state) {
         {"stated, the upper one leads", {{400, 0.2}, {1000, 0.8}}, TWO(400, 1000), 400, 1000},
         {"stated as a kind only", {{413, 0.8}, {1030, 0.3}}, TWO(0, 0), 413, 1030},
         {"stated as a kind only, an octave apart", {{400, 0.8}, {800, 0.3}}, TWO(0, 0), 400, 800},
+        {"one on a high multiple of weaker hum", {{50, 0.05}, {200, 0.4}, {3111, 0.8}}, UNKNOWN, 200, 3111},
         {"nobody said so", {{413, 0.8}, {1030.7, 0.4}}, UNKNOWN, 413, 1030.7},
         {"on the mains", {{60, 0.8}, {7000, 0.2}}, TWO(0, 0), 60, 7000},
         {"an octave apart is one tone and its harmonic", {{400, 0.8}, {800, 0.3}}, UNKNOWN, 400, 0},
