@@ -23,7 +23,8 @@ static double beyond_room(const gw_fit *fit) {
     double power = 0, nyquist = floor(0.5 / fit->base[GW_BASE_SIGNAL]);
     for (size_t k = 0; k < fit->line_count; k++)
         highest = fit->lines[k].multiple[GW_BASE_SIGNAL] > highest ? fit->lines[k].multiple[GW_BASE_SIGNAL] : highest;
-    if (gw_lines_left(fit) > LAST_ORDERS / 2 || highest <= LAST_ORDERS || !(nyquist > highest))
+    bool full = gw_lines_left(fit) <= LAST_ORDERS / 2 || highest + LAST_ORDERS > GW_WISHES_MAX;
+    if (!full || highest <= LAST_ORDERS || !(nyquist > highest))
         return 0;
     for (size_t k = 0; k < fit->line_count; k++)
         if (fit->lines[k].multiple[GW_BASE_SIGNAL] > highest - LAST_ORDERS) {
