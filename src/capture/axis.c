@@ -51,7 +51,7 @@ static void block_end(const stretch *s, block b) {
 }
 
 /* Rows at a time, near at hand when they come out of a pack. */
-enum { NEAR = 4096 };
+enum { NEAR = 8192 };
 
 /* Rows `from` to `to` of the stretch, where they stand or in `room`. */
 static const double *near_values(const stretch *s, size_t from, size_t to, double *room) {

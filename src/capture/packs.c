@@ -239,7 +239,7 @@ static bool file_read(gw_packs *packs, size_t at, void *bytes, size_t length) {
 /* ---- unpacking ---------------------------------------------------------------------------------- */
 
 /* Values at a time. */
-enum { PIECE = 4096 };
+enum { PIECE = 8192 };
 
 /* `values` are what is left over the line, from row `first` of the strip on. */
 GW_WIDE static void values_make(const head *h, size_t first, size_t count, double *values) {

@@ -21,14 +21,9 @@ static void take_first(gw_channel *channel, const double *values, size_t stride,
 }
 
 GW_WIDE static void range_take(const double *values, size_t count, double *low, double *high) {
-    double least = *low, most = *high;
-#pragma omp simd reduction(min : least) reduction(max : most)
-    for (size_t i = 0; i < count; i++) {
-        least = values[i] < least ? values[i] : least;
-        most = values[i] > most ? values[i] : most;
-    }
-    *low = least + 0.0; /* of 0 and -0 either may come out */
-    *high = most + 0.0;
+    gw_lanes_extent(values, count, low, high);
+    *low += 0.0; /* of 0 and -0 either may come out */
+    *high += 0.0;
 }
 
 static void range_put(gw_channel *channel, double low, double high) {

@@ -21,22 +21,21 @@ static gw_course_cell cell_marked(const double *volts, const unsigned char *mark
 }
 
 GW_WIDE static void cell_plain(const double *volts, size_t count, gw_course_cell *out) {
-    gw_lanes sum = {0}, sum_next = {0}, squares = {0}, squares_next = {0};
+    double sum[GW_LANES] = {0}, squares[GW_LANES] = {0};
     gw_course_cell c = {.present = (double)count, .low = INFINITY, .high = -INFINITY};
     size_t i = 0;
     for (size_t end = 0; i + GW_LANES <= count;) {
         gw_lanes_extent(volts + end, count - end < GW_NEAR ? count - end : GW_NEAR, &c.low, &c.high);
         end = count - end < GW_NEAR ? count : end + GW_NEAR;
-        for (; i + GW_LANES <= end; i += GW_LANES) {
-            gw_lanes value = GW_LANES_AT(volts + i), next = GW_LANES_AT(volts + i + 4);
-            sum += value;
-            sum_next += next;
-            squares += value * value;
-            squares_next += next * next;
-        }
+        for (; i + GW_LANES <= end; i += GW_LANES)
+#pragma omp simd
+            for (size_t l = 0; l < GW_LANES; l++) {
+                sum[l] += volts[i + l];
+                squares[l] += volts[i + l] * volts[i + l];
+            }
     }
-    c.sum = gw_lanes_sum(&sum, &sum_next);
-    c.squares = gw_lanes_sum(&squares, &squares_next);
+    c.sum = gw_lanes_total(sum);
+    c.squares = gw_lanes_total(squares);
     gw_lanes_extent(volts + i, count - i, &c.low, &c.high);
     for (; i < count; i++) {
         c.sum += volts[i];

@@ -1,5 +1,7 @@
 #include "measure/fit.h"
 
+#include "base/lanes.h"
+
 #include "measure/gram.h"
 #include "measure/solve.h"
 #include "measure/sweep.h"
@@ -141,18 +143,25 @@ static void blank_missing(const gw_fit *fit, double *vector) {
             vector[i] = 0;
 }
 
+GW_WIDE static void slope_apart(const double *values, size_t count, double dc, double drift, double *residual) {
+    double middle = 0.5 * (double)(count - 1);
+    for (size_t i = 0; i < count; i++)
+        residual[i] = values[i] - dc - drift * ((double)(int64_t)i - middle);
+}
+
+GW_WIDE static void dc_apart(const double *values, size_t count, double dc, double *residual) {
+    for (size_t i = 0; i < count; i++)
+        residual[i] = values[i] - dc;
+}
+
 static void residual_update(gw_fit *fit) {
+    double *residual = fit->residual;
     if (fit->slow)
         fit->slow->made = false;
-    double middle = 0.5 * (double)(fit->count - 1), dc = fit->dc, drift = fit->drift;
-    const double *values = fit->values;
-    double *residual = fit->residual;
     if (fit->has_drift)
-        for (size_t i = 0; i < fit->count; i++)
-            residual[i] = values[i] - dc - drift * ((double)i - middle);
+        slope_apart(fit->values, fit->count, fit->dc, fit->drift, residual);
     else
-        for (size_t i = 0; i < fit->count; i++)
-            residual[i] = values[i] - dc;
+        dc_apart(fit->values, fit->count, fit->dc, residual);
     for (size_t k = 0; k < fit->line_count; k++) {
         const gw_sinusoid *line = &fit->lines[k];
         fit->sweeps[k] = (gw_sweep){gw_fit_frequency(fit, line), -line->cosine, -line->sine};

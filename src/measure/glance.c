@@ -96,15 +96,16 @@ static bool lines_fit(const gw_block *block, const gw_outline *outline, const gw
 
 /* Squares on their way to an octave, and at the record's end the values that no lane is left for. */
 typedef struct squares {
-    gw_lanes energy, next;
-    double low, high; /* of what is squared */
+    double energy[GW_LANES], next[GW_LANES]; /* by turns: one addition need not wait for the one before */
+    double low, high;                        /* of what is squared */
     double rest[GW_LANES];
     size_t left;
 } squares;
 
 /* The largest square is that of the value furthest from zero. */
 static gw_octave squares_end(const squares *of, size_t count) {
-    double energy = gw_lanes_sum(&of->energy, &of->next), largest = fmax(of->low * of->low, of->high * of->high);
+    double energy = gw_lanes_total(of->energy) + gw_lanes_total(of->next);
+    double largest = fmax(of->low * of->low, of->high * of->high);
     for (size_t k = 0; k < of->left; k++) {
         energy += of->rest[k] * of->rest[k];
         largest = fmax(largest, of->rest[k] * of->rest[k]);
@@ -122,39 +123,46 @@ static gw_octave squares_of(const double *values, size_t count) {
     return out;
 }
 
-/* Adds up what is near: so many values, a multiple of eight. */
+/* Adds up what is near. */
 static inline GW_WITHIN void squares_add(squares *to, const double *values, size_t count) {
-    for (size_t k = 0; k < count; k += GW_LANES) {
-        to->energy += GW_LANES_AT(values + k) * GW_LANES_AT(values + k);
-        to->next += GW_LANES_AT(values + k + 4) * GW_LANES_AT(values + k + 4);
-    }
+    double energy[GW_LANES], next[GW_LANES];
+    size_t k = 0;
+    memcpy(energy, to->energy, sizeof energy);
+    memcpy(next, to->next, sizeof next);
+    for (; k + 2 * GW_LANES <= count; k += 2 * GW_LANES)
+#pragma omp simd
+        for (size_t l = 0; l < GW_LANES; l++) {
+            energy[l] += values[k + l] * values[k + l];
+            next[l] += values[k + GW_LANES + l] * values[k + GW_LANES + l];
+        }
+    for (size_t l = 0; k + l < count; l++)
+        energy[l % GW_LANES] += values[k + l] * values[k + l];
+    memcpy(to->energy, energy, sizeof energy);
+    memcpy(to->next, next, sizeof next);
     gw_lanes_extent(values, count, &to->low, &to->high);
 }
 
 /* Sums of neighbours go to `sums`, which may be `values` or before them, their differences to `differences`. */
-static inline GW_WITHIN void pairs_part(const double *values, size_t count, double *sums, double *differences) {
-    for (size_t k = 0; k < count; k += GW_LANES) {
-        const gw_lanes one = GW_LANES_AT(values + k), other = GW_LANES_AT(values + k + 4),
-                       even = __builtin_shufflevector(one, other, 0, 2, 4, 6),
-                       odd = __builtin_shufflevector(one, other, 1, 3, 5, 7);
-        *(gw_lanes *)(sums + k / 2) = even + odd;
-        *(gw_lanes *)(differences + k / 2) = even - odd;
+static inline GW_WITHIN void pairs_part(const double *values, size_t pairs, double *sums, double *differences) {
+#pragma omp simd
+    for (size_t k = 0; k < pairs; k++) {
+        double even = values[2 * k], odd = values[2 * k + 1];
+        sums[k] = even + odd;
+        differences[k] = even - odd;
     }
 }
 
 /* Differences of neighbours are summed up in `apart`, their sums left at the front of `values`; in `all`, unless NULL,
  * the values themselves. Of a record that comes in parts only the last one may be of no multiple of eight. */
 GW_WIDE static size_t halve(double *values, size_t count, squares *all, squares *apart) {
-    double differences[GW_NEAR / 2];
+    GW_ALIGNED double differences[GW_NEAR / 2];
     size_t most = count / GW_LANES * GW_LANES, pairs = count / 2;
     for (size_t at = 0; at < most; at += GW_NEAR) {
         size_t near = most - at < GW_NEAR ? most - at : GW_NEAR;
         if (all)
             squares_add(all, values + at, near);
-        pairs_part(values + at, near, values + at / 2, differences);
-        for (size_t k = 0; k < near / 2; k += 4)
-            apart->energy += GW_LANES_AT(differences + k) * GW_LANES_AT(differences + k);
-        gw_lanes_extent(differences, near / 2, &apart->low, &apart->high);
+        pairs_part(values + at, near / 2, values + at / 2, differences);
+        squares_add(apart, differences, near / 2);
     }
     for (size_t k = most; all && k < count; k++)
         all->rest[all->left++] = values[k];
@@ -206,7 +214,7 @@ static void octave_put(gw_octave octave, double width, gw_glance *out) {
  * Returns how many. */
 static size_t parts_take(const gw_block *block, gw_sweeper *lines, double *room, double *width, gw_glance *out) {
     squares all = {0}, apart[AT_HAND];
-    double part[GW_SWEEP_PART];
+    GW_ALIGNED double part[GW_SWEEP_PART];
     size_t octaves = 0, filled = 0;
     memset(apart, 0, sizeof apart);
     while (octaves < AT_HAND && octave_more(block->count >> octaves, octaves) &&

@@ -1,5 +1,6 @@
 #include "spectrum.h"
 
+#include "base/lanes.h"
 #include "gainwalk/capture.h"
 #include "measure/shelf.h"
 #include "measure/sums.h"
@@ -54,14 +55,15 @@ size_t gw_fft_length(const gw_fft *fft) {
     return fft->length;
 }
 
-static double largest_magnitude(const double *values, size_t n) {
-    double largest = 0;
-#pragma omp simd reduction(max : largest)
-    for (size_t i = 0; i < n; i++) {
-        double magnitude = fabs(values[i]);
-        largest = magnitude > largest ? magnitude : largest;
-    }
-    return largest;
+GW_WIDE static double largest_magnitude(const double *values, size_t n) {
+    double low = 0, high = 0;
+    gw_lanes_extent(values, n, &low, &high);
+    return -low > high ? -low : high;
+}
+
+GW_WIDE static void scaled_put(const double *values, size_t count, double scale, kiss_fft_scalar *scaled) {
+    for (size_t i = 0; i < count; i++)
+        scaled[i] = (kiss_fft_scalar)(values[i] / scale);
 }
 
 /* Transforms `count` values, zeros behind them; returns what the lines are to be multiplied by, 0 where all are zero.
@@ -71,9 +73,7 @@ static double forward(gw_fft *fft, const double *values, size_t count) {
     if (scale <= 0 || !isfinite(scale))
         return 0;
     kiss_fft_scalar *scaled = fft->values;
-#pragma omp simd
-    for (size_t i = 0; i < count; i++)
-        scaled[i] = (kiss_fft_scalar)(values[i] / scale);
+    scaled_put(values, count, scale, scaled);
     for (size_t i = count; i < fft->length; i++)
         scaled[i] = 0;
     kiss_fftr(fft->forward, fft->values, fft->lines);
@@ -281,22 +281,30 @@ static double window_marked(const welch *w, const double *volts, const unsigned 
     return missing * 2 > segment ? 0 : weight;
 }
 
+GW_WIDE static void window_put(const double *window, const double *volts, size_t count, double *windowed) {
+    for (size_t i = 0; i < count; i++)
+        windowed[i] = window[i] * volts[i];
+}
+
+GW_WIDE static void powers_add(const kiss_fft_cpx *lines, size_t count, double unit, double *sum) {
+    for (size_t k = 0; k < count; k++) {
+        double re = (double)lines[k].r, im = (double)lines[k].i;
+        sum[k] += (re * re + im * im) * unit;
+    }
+}
+
 /* Adds one segment's periodogram, normalised by the window over its present samples. */
 static void add_segment(welch *w, const double *volts, const unsigned char *marks, size_t segment) {
     double weight = w->weight;
     if (marks)
         weight = window_marked(w, volts, marks, segment);
     else
-        for (size_t i = 0; i < segment; i++)
-            w->windowed[i] = w->window[i] * volts[i];
+        window_put(w->window, volts, segment, w->windowed);
     if (weight <= 0)
         return;
     double scale = forward(w->fft, w->windowed, segment), unit = scale * scale / weight;
-    const kiss_fft_cpx *lines = w->fft->lines;
-    for (size_t k = 0; k <= segment / 2 && scale > 0; k++) {
-        double re = (double)lines[k].r, im = (double)lines[k].i;
-        w->sum[k] += (re * re + im * im) * unit;
-    }
+    if (scale > 0)
+        powers_add(w->fft->lines, segment / 2 + 1, unit, w->sum);
     w->used++;
 }
 

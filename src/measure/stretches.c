@@ -1,5 +1,6 @@
 #include "measure/stretches.h"
 
+#include "base/lanes.h"
 #include "measure/segments.h"
 #include "measure/shelf.h"
 
@@ -11,8 +12,10 @@ enum { STRETCH_MAX = 128, FRUITLESS_MAX = 2 };
 
 bool gw_desk_make(gw_desk *out, size_t count, const gw_measure_options *options, gw_error *error) {
     gw_measure_kept *kept = options ? options->kept : NULL;
-    *out = (gw_desk){
-        .volts = malloc(count * sizeof *out->volts), .marks = malloc(count), .shelf = gw_kept_take(kept), .kept = kept};
+    void *volts = NULL;
+    if (posix_memalign(&volts, GW_LINE, count * sizeof *out->volts) != 0)
+        volts = NULL;
+    *out = (gw_desk){.volts = volts, .marks = malloc(count), .shelf = gw_kept_take(kept), .kept = kept};
     return (out->volts && out->marks && out->shelf) || gw_error_memory(error);
 }
 

@@ -18,13 +18,8 @@ static gw_extent extent_marked(const double *values, const double *less, const u
 }
 
 GW_WIDE static void extent_plain(const double *values, size_t count, gw_extent *out) {
-    double low = INFINITY, high = -INFINITY;
-#pragma omp simd reduction(min : low) reduction(max : high)
-    for (size_t i = 0; i < count; i++) {
-        low = values[i] < low ? values[i] : low;
-        high = values[i] > high ? values[i] : high;
-    }
-    *out = (gw_extent){low, high};
+    *out = (gw_extent){INFINITY, -INFINITY};
+    gw_lanes_extent(values, count, &out->low, &out->high);
 }
 
 GW_WIDE static void extent_apart(const double *values, const double *less, size_t count, gw_extent *out) {

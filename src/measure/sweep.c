@@ -15,7 +15,8 @@ static const double two_pi = 6.283185307179586476925;
 
 /* One line: its tables, and where it stands in the middle of a block. */
 typedef struct turning {
-    double cosines[HALF], sines[HALF]; /* of 2πf(j + 1/2) */
+    GW_ALIGNED double cosines[HALF]; /* of 2πf(j + 1/2) */
+    double sines[HALF];
     double frequency, step_c, step_s, c, s;
 } turning;
 
@@ -86,20 +87,10 @@ static inline void turning_move(turning *t, const place *to) {
 static inline GW_WITHIN void lines_add(const double *from, double offset, double *to, size_t half,
                                        const turning *turnings, const double *even, const double *odd,
                                        size_t line_count) {
-    size_t j = 0;
-    for (; j + 4 <= half; j += 4) {
-        gw_lanes cosines = {offset, offset, offset, offset}, sines = {0};
-        for (size_t k = 0; k < line_count; k++) {
-            cosines += even[k] * GW_LANES_AT(turnings[k].cosines + j);
-            sines += odd[k] * GW_LANES_AT(turnings[k].sines + j);
-        }
-        gw_lanes after = cosines + sines, before = cosines - sines;
-        *(gw_lanes *)(to + half + j) = GW_LANES_AT(from + half + j) + after;
-        *(gw_lanes *)(to + half - 4 - j) =
-            GW_LANES_AT(from + half - 4 - j) + __builtin_shufflevector(before, before, 3, 2, 1, 0);
-    }
-    for (; j < half; j++) {
+#pragma omp simd
+    for (size_t j = 0; j < half; j++) {
         double cosine = offset, sine = 0;
+        GW_UNROLL_4
         for (size_t k = 0; k < line_count; k++) {
             cosine += even[k] * turnings[k].cosines[j];
             sine += odd[k] * turnings[k].sines[j];
@@ -200,9 +191,10 @@ struct gw_sweeper {
 _Static_assert(GW_SWEEP_PART % (BLOCK * EXACT_EVERY) == 0, "parts must begin where no line is turned from before");
 
 gw_sweeper *gw_sweeper_new(const gw_sweep *lines, size_t line_count, size_t count) {
-    gw_sweeper *out = malloc(sizeof *out + line_count * sizeof *out->turnings);
-    if (!out)
+    void *room = NULL;
+    if (posix_memalign(&room, GW_LINE, sizeof(gw_sweeper) + line_count * sizeof(turning)) != 0)
         return NULL;
+    gw_sweeper *out = room;
     out->lines = lines;
     out->line_count = line_count;
     out->count = count;
@@ -231,15 +223,9 @@ void gw_sweep_add(double *vector, size_t count, double frequency, double cosine,
 /* ---- products ----------------------------------------------------------------------------------------- */
 
 /* Sums and differences of samples alike far from the middle. */
-static inline void halves_take(const double *values, size_t half, double *even, double *odd) {
-    size_t j = 0;
-    for (; j + 4 <= half; j += 4) {
-        gw_lanes after = GW_LANES_AT(values + half + j), before = GW_LANES_AT(values + half - 4 - j);
-        before = __builtin_shufflevector(before, before, 3, 2, 1, 0);
-        *(gw_lanes *)(even + j) = after + before;
-        *(gw_lanes *)(odd + j) = after - before;
-    }
-    for (; j < half; j++) {
+static inline GW_WITHIN void halves_take(const double *values, size_t half, double *even, double *odd) {
+#pragma omp simd
+    for (size_t j = 0; j < half; j++) {
         even[j] = values[half + j] + values[half - 1 - j];
         odd[j] = values[half + j] - values[half - 1 - j];
     }
@@ -248,20 +234,45 @@ static inline void halves_take(const double *values, size_t half, double *even, 
 /* Products with one line, in the order of gw_gram_dot. */
 static inline GW_WITHIN void halves_dot(const double *even, const double *odd, size_t half, const turning *t,
                                         double *cosine, double *sine) {
-    gw_lanes x = {0}, x_next = {0}, y = {0}, y_next = {0};
+    double x[GW_LANES] = {0}, y[GW_LANES] = {0};
     size_t j = 0;
-    for (; j + GW_LANES <= half; j += GW_LANES) {
-        x += GW_LANES_AT(even + j) * GW_LANES_AT(t->cosines + j);
-        x_next += GW_LANES_AT(even + j + 4) * GW_LANES_AT(t->cosines + j + 4);
-        y += GW_LANES_AT(odd + j) * GW_LANES_AT(t->sines + j);
-        y_next += GW_LANES_AT(odd + j + 4) * GW_LANES_AT(t->sines + j + 4);
-    }
-    *cosine = gw_lanes_sum(&x, &x_next);
-    *sine = gw_lanes_sum(&y, &y_next);
+    for (; j + GW_LANES <= half; j += GW_LANES)
+#pragma omp simd
+        for (size_t l = 0; l < GW_LANES; l++) {
+            x[l] += even[j + l] * t->cosines[j + l];
+            y[l] += odd[j + l] * t->sines[j + l];
+        }
+    *cosine = gw_lanes_total(x);
+    *sine = gw_lanes_total(y);
     for (; j < half; j++) {
         *cosine += even[j] * t->cosines[j];
         *sine += odd[j] * t->sines[j];
     }
+}
+
+/* Two lines at a time: what they are multiplied with is at hand for both. */
+static inline GW_WITHIN void halves_dot_two(const double *even, const double *odd, size_t half, const turning *t,
+                                            double *cosine, double *sine) {
+    const turning *u = t + 1;
+    double x[GW_LANES] = {0}, y[GW_LANES] = {0}, v[GW_LANES] = {0}, w[GW_LANES] = {0};
+    size_t j = 0;
+    for (; j + GW_LANES <= half; j += GW_LANES)
+#pragma omp simd
+        for (size_t l = 0; l < GW_LANES; l++) {
+            x[l] += even[j + l] * t->cosines[j + l];
+            v[l] += even[j + l] * u->cosines[j + l];
+            y[l] += odd[j + l] * t->sines[j + l];
+            w[l] += odd[j + l] * u->sines[j + l];
+        }
+    cosine[0] = gw_lanes_total(x);
+    cosine[1] = gw_lanes_total(v);
+    sine[0] = gw_lanes_total(y);
+    sine[1] = gw_lanes_total(w);
+    for (size_t k = 0; k < 2; k++)
+        for (size_t i = j; i < half; i++) {
+            cosine[k] += even[i] * t[k].cosines[i];
+            sine[k] += odd[i] * t[k].sines[i];
+        }
 }
 
 static void last_dot(const double *vector, size_t count, turning *turnings, gw_sweep *lines, size_t line_count) {
@@ -274,7 +285,7 @@ static void last_dot(const double *vector, size_t count, turning *turnings, gw_s
 
 GW_WIDE static void group_dot(const double *vector, size_t count, gw_sweep *lines, size_t line_count) {
     turning turnings[GROUP];
-    double even[HALF], odd[HALF];
+    GW_ALIGNED double even[HALF], odd[HALF];
     for (size_t k = 0; k < line_count; k++) {
         turning_begin(&turnings[k], lines[k].frequency);
         lines[k].cosine = lines[k].sine = 0;
@@ -282,13 +293,17 @@ GW_WIDE static void group_dot(const double *vector, size_t count, gw_sweep *line
     for (size_t at = 0; at < count; at += BLOCK) {
         place here = place_of(at, count);
         halves_take(vector + at, here.half, even, odd);
+        double x[GROUP], y[GROUP];
+        size_t two = line_count / 2 * 2;
+        for (size_t k = 0; k < two; k += 2)
+            halves_dot_two(even, odd, here.half, &turnings[k], &x[k], &y[k]);
+        if (two < line_count)
+            halves_dot(even, odd, here.half, &turnings[two], &x[two], &y[two]);
         for (size_t k = 0; k < line_count; k++) {
             turning *t = &turnings[k];
-            double x, y;
             turning_move(t, &here);
-            halves_dot(even, odd, here.half, t, &x, &y);
-            lines[k].cosine += t->c * x - t->s * y;
-            lines[k].sine += t->s * x + t->c * y;
+            lines[k].cosine += t->c * x[k] - t->s * y[k];
+            lines[k].sine += t->s * x[k] + t->c * y[k];
         }
     }
     if (count % 2)

@@ -1,4 +1,4 @@
-"""The inner loops are made of vector instructions, and come in a wider form that is chosen when the program starts."""
+"""The inner loops are made of vector instructions, and come in wider forms that are chosen when the program starts."""
 
 import os
 import platform
@@ -10,6 +10,7 @@ import sys
 PROGRAM = os.environ["GAINWALK"]
 LOOPS = ("group_dot", "group_add", "gw_gram_dot", "halve")
 WIDE = re.compile(r"v(?:mul|add|fmadd\w*)pd.*%ymm")
+WIDER, WIDEST = ("group_dot", "group_add", "halve"), re.compile(r"v(?:mul|add)pd.*%zmm")
 
 
 def listing():
@@ -45,7 +46,11 @@ def main():
         plain = [line for line in code.get(loop + ".default", []) if re.search(r"(?:mul|add)pd ", line)]
         assert len(plain) >= 4, "%s is not made of vectors" % loop
         assert not any("%ymm" in line for line in code[loop + ".default"])
-        assert not any("fmadd" in line for line in code[loop + ".avx2"]), "%s would round otherwise than its plain form" % loop
+        for form in (".avx2", ".avx512f"):
+            assert not any("fmadd" in line for line in code[loop + form]), "%s would round otherwise than its plain form" % loop
+    for loop in WIDER:
+        widest = [line for line in code.get(loop + ".avx512f", []) if WIDEST.search(line)]
+        assert len(widest) >= 4, "%s has no widest form" % loop
 
 
 main()
