@@ -70,12 +70,10 @@ static bool lines_solve(const gw_outline *outline, size_t samples, coefficients 
 }
 
 /* Fits the lines: `lines` are then what takes them out. */
-static bool lines_fit(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, gw_sweep *lines,
-                      gw_glance *out) {
+static bool lines_fit(const gw_block *block, const gw_outline *outline, const gw_course_cell *total,
+                      gw_sweeper *sweeper, gw_sweep *lines, gw_glance *out) {
     coefficients c;
-    for (size_t k = 0; k < outline->count; k++)
-        lines[k] = (gw_sweep){.frequency = outline->frequency[k]};
-    gw_sweep_dot_many(block->volts, block->count, lines, outline->count);
+    gw_sweeper_dot(sweeper, block->volts, lines);
     c.even[0] = total->sum;
     for (size_t k = 0; k < outline->count; k++) {
         c.even[k + 1] = lines[k].cosine;
@@ -212,7 +210,8 @@ static void octave_put(gw_octave octave, double width, gw_glance *out) {
 
 /* Takes the lines out and the first octaves of what is left, part by part; leaves sums of `*width` samples in `room`.
  * Returns how many. */
-static size_t parts_take(const gw_block *block, gw_sweeper *lines, double *room, double *width, gw_glance *out) {
+static size_t parts_take(const gw_block *block, gw_sweeper *sweeper, const gw_sweep *lines, double *room, double *width,
+                         gw_glance *out) {
     squares all = {0}, apart[AT_HAND];
     GW_ALIGNED double part[GW_SWEEP_PART];
     size_t octaves = 0, filled = 0;
@@ -222,7 +221,7 @@ static size_t parts_take(const gw_block *block, gw_sweeper *lines, double *room,
         octaves++;
     for (size_t at = 0; at < block->count; at += GW_SWEEP_PART) {
         size_t count = block->count - at < GW_SWEEP_PART ? block->count - at : GW_SWEEP_PART;
-        gw_sweeper_apart(lines, block->volts + at, -out->dc, at, part);
+        gw_sweeper_apart(sweeper, lines, block->volts + at, -out->dc, at, part);
         for (size_t k = 0; k < octaves; k++)
             count = halve(part, count, k ? NULL : &all, &apart[k]);
         memcpy(room + filled, part, count * sizeof *room);
@@ -256,27 +255,39 @@ static void octaves_take(double *values, size_t count, double width, double rate
     octave_put(squares_of(values, count), width, out);
 }
 
-/* False when memory is out. */
-static bool rest_look(const gw_block *block, const gw_sweep *lines, size_t line_count, double *room, gw_glance *out) {
-    double width;
-    gw_sweeper *sweeper = gw_sweeper_new(lines, line_count, block->count);
-    if (!sweeper)
-        return false;
-    size_t count = parts_take(block, sweeper, room, &width, out);
-    octaves_take(room, count, width, block->rate_hz, out);
-    gw_sweeper_free(sweeper);
-    return true;
+/* Lines without amplitudes, and what sweeps them over records of so many samples: as it was kept, or new. NULL when
+ * memory is out. */
+static gw_sweeper *sweeper_for(const gw_outline *outline, size_t count, gw_sweepers *kept, gw_sweep *lines) {
+    gw_sweeper **own = &kept->by_rest[count % 2];
+    for (size_t k = 0; k < outline->count; k++)
+        lines[k] = (gw_sweep){.frequency = outline->frequency[k]};
+    if (gw_sweeper_serves(*own, lines, outline->count, count))
+        return *own;
+    gw_sweeper_free(*own);
+    return *own = gw_sweeper_new(lines, outline->count, count);
 }
 
-bool gw_glance_make(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, double *room,
-                    gw_glance *out) {
+void gw_sweepers_end(gw_sweepers *kept) {
+    for (int k = 0; k < 2; k++)
+        gw_sweeper_free(kept->by_rest[k]);
+    *kept = (gw_sweepers){0};
+}
+
+bool gw_glance_make(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, gw_sweepers *kept,
+                    double *room, gw_glance *out) {
     gw_sweep lines[GW_OUTLINE_LINES];
+    double width;
     *out = (gw_glance){.samples = block->count, .step = block->step, .low = total->low, .high = total->high};
     bool here = !block->marks || total->present >= (double)block->count;
-    if (!here || !outline->usable || !lines_fit(block, outline, total, lines, out))
+    if (!here || !outline->usable)
         return true;
-    if (!rest_look(block, lines, outline->count, room, out))
+    gw_sweeper *sweeper = sweeper_for(outline, block->count, kept, lines);
+    if (!sweeper)
         return false;
+    if (!lines_fit(block, outline, total, sweeper, lines, out))
+        return true;
+    size_t count = parts_take(block, sweeper, lines, room, &width, out);
+    octaves_take(room, count, width, block->rate_hz, out);
     out->made = true;
     out->mean_square = out->whole.energy / (double)block->count;
     for (size_t k = 0; k < outline->count; k++)

@@ -10,6 +10,7 @@
 #include "measure/coarse.h"
 #include "measure/course.h"
 #include "measure/model.h"
+#include "measure/sweep.h"
 
 enum { GW_OUTLINE_LINES = 40, GW_GLANCE_OCTAVES = 18, GW_GLANCE_PROBES = 6 };
 
@@ -44,10 +45,16 @@ typedef struct gw_glance {
     double probes[GW_GLANCE_PROBES]; /* amplitudes where hum may be */
 } gw_glance;
 
+/* What looks with the same outline share: segments are of two lengths, one sample apart. Start with {0}. */
+typedef struct gw_sweepers {
+    gw_sweeper *by_rest[2]; /* of even lengths, of odd ones */
+} gw_sweepers;
+void gw_sweepers_end(gw_sweepers *kept);
+
 /* Looks at a block with the lines of `outline`; `total` are its sums, `room` is for `block->count` values. False when
  * memory is out. */
-bool gw_glance_make(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, double *room,
-                    gw_glance *out);
+bool gw_glance_make(const gw_block *block, const gw_outline *outline, const gw_course_cell *total, gw_sweepers *kept,
+                    double *room, gw_glance *out);
 
 /* Does a segment show what the fitted one shows, both looked at with the lines of the latter? Differences that noise
  * makes are none; level and DC, which are read of every segment, may differ by a thousandth and a hundredth. */

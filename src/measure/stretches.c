@@ -1,6 +1,5 @@
 #include "measure/stretches.h"
 
-#include "base/lanes.h"
 #include "measure/segments.h"
 #include "measure/shelf.h"
 
@@ -12,14 +11,13 @@ enum { STRETCH_MAX = 128, FRUITLESS_MAX = 2 };
 
 bool gw_desk_make(gw_desk *out, size_t count, const gw_measure_options *options, gw_error *error) {
     gw_measure_kept *kept = options ? options->kept : NULL;
-    void *volts = NULL;
-    if (posix_memalign(&volts, GW_LINE, count * sizeof *out->volts) != 0)
-        volts = NULL;
-    *out = (gw_desk){.volts = volts, .marks = malloc(count), .shelf = gw_kept_take(kept), .kept = kept};
+    *out = (gw_desk){
+        .volts = malloc(count * sizeof *out->volts), .marks = malloc(count), .shelf = gw_kept_take(kept), .kept = kept};
     return (out->volts && out->marks && out->shelf) || gw_error_memory(error);
 }
 
 void gw_desk_end(gw_desk *desk) {
+    gw_sweepers_end(&desk->sweepers);
     free(desk->volts);
     free(desk->marks);
     gw_kept_return(desk->kept, desk->shelf);
@@ -89,7 +87,7 @@ static gw_block segment_fetch(stretch *s, size_t at) {
 static void segment_look(stretch *s, size_t at, const gw_block *block, const gw_outline *outline) {
     gw_course_cell total = gw_course_total(&s->segments[at].course);
     double *room = malloc(block->count * sizeof *room); /* not held while anything is fitted */
-    if (!room || !gw_glance_make(block, outline, &total, room, &s->segments[at].glance))
+    if (!room || !gw_glance_make(block, outline, &total, &s->desk->sweepers, room, &s->segments[at].glance))
         gw_error_memory(s->error);
     free(room);
 }

@@ -9,6 +9,7 @@ typedef struct gw_desk {
     double *volts;
     unsigned char *marks;
     gw_shelf *shelf;
+    gw_sweepers sweepers;
     gw_measure_kept *kept; /* where the shelf goes back */
 } gw_desk;
 

@@ -18,6 +18,7 @@ typedef struct turning {
     GW_ALIGNED double cosines[HALF]; /* of 2πf(j + 1/2) */
     double sines[HALF];
     double frequency, step_c, step_s, c, s;
+    const double *exact; /* cosine and sine at the places that are exact, one after the other; NULL: not known before */
 } turning;
 
 /* Powers of two exact, the rest by rotation, so that errors stay at a few ulp. */
@@ -46,6 +47,7 @@ static inline void turning_begin(turning *t, double frequency) {
     double turn = frequency * BLOCK;
     turn -= floor(turn);
     t->frequency = frequency;
+    t->exact = NULL;
     t->step_c = cos(two_pi * turn);
     t->step_s = sin(two_pi * turn);
 }
@@ -61,17 +63,24 @@ static inline void turning_set(turning *t, double time) {
 /* A block of two halves; of the last one, which may be short, a sample may be left over. */
 typedef struct place {
     size_t at, half;
-    bool exact; /* where a line stands is computed, not turned from the block before: every few blocks */
+    bool exact;   /* where a line stands is computed, not turned from the block before: every few blocks */
+    size_t which; /* of those */
     double middle;
 } place;
 
 static inline place place_of(size_t at, size_t count) {
     size_t length = count - at < BLOCK ? count - at : BLOCK;
-    bool exact = length < BLOCK || at % ((size_t)BLOCK * EXACT_EVERY) == 0;
-    return (place){at, length / 2, exact, (double)at + (double)(length / 2) - 0.5 - 0.5 * (double)(count - 1)};
+    size_t each = (size_t)BLOCK * EXACT_EVERY, which = at / each + (at % each != 0);
+    bool exact = length < BLOCK || at % each == 0;
+    return (place){at, length / 2, exact, which, (double)at + (double)(length / 2) - 0.5 - 0.5 * (double)(count - 1)};
 }
 
 static inline void turning_move(turning *t, const place *to) {
+    if (to->exact && t->exact) {
+        t->c = t->exact[2 * to->which];
+        t->s = t->exact[2 * to->which + 1];
+        return;
+    }
     if (to->exact) {
         turning_set(t, to->middle);
         return;
@@ -180,42 +189,6 @@ void gw_sweep_put_many(double *vector, size_t count, const gw_sweep *lines, size
     all_add(vector, count, lines, line_count, true);
 }
 
-/* ---- part by part ------------------------------------------------------------------------------------- */
-
-struct gw_sweeper {
-    const gw_sweep *lines;
-    size_t line_count, count; /* samples */
-    turning turnings[];
-};
-
-_Static_assert(GW_SWEEP_PART % (BLOCK * EXACT_EVERY) == 0, "parts must begin where no line is turned from before");
-
-gw_sweeper *gw_sweeper_new(const gw_sweep *lines, size_t line_count, size_t count) {
-    void *room = NULL;
-    if (posix_memalign(&room, GW_LINE, sizeof(gw_sweeper) + line_count * sizeof(turning)) != 0)
-        return NULL;
-    gw_sweeper *out = room;
-    out->lines = lines;
-    out->line_count = line_count;
-    out->count = count;
-    group_begin(out->turnings, lines, line_count);
-    return out;
-}
-
-void gw_sweeper_free(gw_sweeper *sweeper) {
-    free(sweeper);
-}
-
-void gw_sweeper_apart(gw_sweeper *of, const double *from, double offset, size_t at, double *to) {
-    span part = {at, of->count - at < GW_SWEEP_PART ? of->count : at + GW_SWEEP_PART, of->count};
-    size_t k = 0;
-    do {
-        size_t some = of->line_count - k < GROUP ? of->line_count - k : GROUP;
-        group_add(of->turnings + k, of->lines + k, some, &part, k ? to : from, k ? 0 : offset, to, false);
-        k += some;
-    } while (k < of->line_count);
-}
-
 void gw_sweep_add(double *vector, size_t count, double frequency, double cosine, double sine) {
     gw_sweep_add_many(vector, count, &(gw_sweep){frequency, cosine, sine}, 1);
 }
@@ -283,13 +256,11 @@ static void last_dot(const double *vector, size_t count, turning *turnings, gw_s
     }
 }
 
-GW_WIDE static void group_dot(const double *vector, size_t count, gw_sweep *lines, size_t line_count) {
-    turning turnings[GROUP];
+GW_WIDE static void group_dot(turning *turnings, const double *vector, size_t count, gw_sweep *lines,
+                              size_t line_count) {
     GW_ALIGNED double even[HALF], odd[HALF];
-    for (size_t k = 0; k < line_count; k++) {
-        turning_begin(&turnings[k], lines[k].frequency);
+    for (size_t k = 0; k < line_count; k++)
         lines[k].cosine = lines[k].sine = 0;
-    }
     for (size_t at = 0; at < count; at += BLOCK) {
         place here = place_of(at, count);
         halves_take(vector + at, here.half, even, odd);
@@ -311,8 +282,12 @@ GW_WIDE static void group_dot(const double *vector, size_t count, gw_sweep *line
 }
 
 void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size_t line_count) {
-    for (size_t k = 0; k < line_count; k += GROUP)
-        group_dot(vector, count, lines + k, line_count - k < GROUP ? line_count - k : GROUP);
+    turning turnings[GROUP];
+    for (size_t k = 0; k < line_count; k += GROUP) {
+        size_t some = line_count - k < GROUP ? line_count - k : GROUP;
+        group_begin(turnings, lines + k, some);
+        group_dot(turnings, vector, count, lines + k, some);
+    }
 }
 
 void gw_sweep_dot(const double *vector, size_t count, double frequency, double *cosine, double *sine) {
@@ -320,4 +295,78 @@ void gw_sweep_dot(const double *vector, size_t count, double frequency, double *
     gw_sweep_dot_many(vector, count, &line, 1);
     *cosine = line.cosine;
     *sine = line.sine;
+}
+
+/* ---- the same lines over many records ----------------------------------------------------------------- */
+
+struct gw_sweeper {
+    size_t line_count, count; /* samples */
+    double *exact;
+    turning turnings[];
+};
+
+_Static_assert(GW_SWEEP_PART % (BLOCK * EXACT_EVERY) == 0, "parts must begin where no line is turned from before");
+
+/* Where the line stands at all places that are exact. */
+static void exact_fill(turning *t, size_t count, double *exact) {
+    for (size_t at = 0; at < count; at += BLOCK) {
+        place here = place_of(at, count);
+        if (!here.exact)
+            continue;
+        turning_set(t, here.middle);
+        exact[2 * here.which] = t->c;
+        exact[2 * here.which + 1] = t->s;
+    }
+    t->exact = exact;
+}
+
+gw_sweeper *gw_sweeper_new(const gw_sweep *lines, size_t line_count, size_t count) {
+    void *room = NULL;
+    size_t places = count / ((size_t)BLOCK * EXACT_EVERY) + 2;
+    if (posix_memalign(&room, GW_LINE, sizeof(gw_sweeper) + line_count * sizeof(turning)) != 0)
+        return NULL;
+    gw_sweeper *out = room;
+    out->line_count = line_count;
+    out->count = count;
+    out->exact = malloc((2 * places * line_count + 1) * sizeof *out->exact);
+    if (!out->exact) {
+        free(out);
+        return NULL;
+    }
+    group_begin(out->turnings, lines, line_count);
+    for (size_t k = 0; k < line_count; k++)
+        exact_fill(&out->turnings[k], count, out->exact + 2 * places * k);
+    return out;
+}
+
+void gw_sweeper_free(gw_sweeper *sweeper) {
+    if (!sweeper)
+        return;
+    free(sweeper->exact);
+    free(sweeper);
+}
+
+bool gw_sweeper_serves(const gw_sweeper *of, const gw_sweep *lines, size_t line_count, size_t count) {
+    if (!of || of->line_count != line_count || of->count != count)
+        return false;
+    for (size_t k = 0; k < line_count; k++)
+        if (of->turnings[k].frequency != lines[k].frequency)
+            return false;
+    return true;
+}
+
+void gw_sweeper_dot(gw_sweeper *of, const double *vector, gw_sweep *lines) {
+    for (size_t k = 0; k < of->line_count; k += GROUP)
+        group_dot(of->turnings + k, vector, of->count, lines + k,
+                  of->line_count - k < GROUP ? of->line_count - k : GROUP);
+}
+
+void gw_sweeper_apart(gw_sweeper *of, const gw_sweep *lines, const double *from, double offset, size_t at, double *to) {
+    span part = {at, of->count - at < GW_SWEEP_PART ? of->count : at + GW_SWEEP_PART, of->count};
+    size_t k = 0;
+    do {
+        size_t some = of->line_count - k < GROUP ? of->line_count - k : GROUP;
+        group_add(of->turnings + k, lines + k, some, &part, k ? to : from, k ? 0 : offset, to, false);
+        k += some;
+    } while (k < of->line_count);
 }

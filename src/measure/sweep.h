@@ -4,6 +4,7 @@
 #ifndef GAINWALK_MEASURE_SWEEP_H
 #define GAINWALK_MEASURE_SWEEP_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 /* vector[i] += cosine·cos 2πft + sine·sin 2πft. */
@@ -25,15 +26,21 @@ void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size
 /* As gw_sweep_add_many to zeros, whatever the vector held. */
 void gw_sweep_put_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count);
 
-/* Lines on their way over a record of `count` samples, part by part. `lines` stay the caller's. NULL when memory is
- * out. */
-enum { GW_SWEEP_PART = 2048 };
+/* Lines of the same frequencies over many records of `count` samples: what depends on these alone is made once. NULL
+ * when memory is out. */
 typedef struct gw_sweeper gw_sweeper;
 gw_sweeper *gw_sweeper_new(const gw_sweep *lines, size_t line_count, size_t count);
 void gw_sweeper_free(gw_sweeper *sweeper);
 
+/* Whether it was made for these frequencies and so many samples. NULL was not. */
+bool gw_sweeper_serves(const gw_sweeper *of, const gw_sweep *lines, size_t line_count, size_t count);
+
+/* As gw_sweep_dot_many, to the last bit. */
+void gw_sweeper_dot(gw_sweeper *of, const double *vector, gw_sweep *lines);
+
 /* to[i] = from[i] + offset + the lines, for the part that begins at sample `at`, a multiple of GW_SWEEP_PART: so many
  * samples, or what is left of the record. `from` and `to` begin with the part; `from` is left as it is. */
-void gw_sweeper_apart(gw_sweeper *of, const double *from, double offset, size_t at, double *to);
+enum { GW_SWEEP_PART = 2048 };
+void gw_sweeper_apart(gw_sweeper *of, const gw_sweep *lines, const double *from, double offset, size_t at, double *to);
 
 #endif

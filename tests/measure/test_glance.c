@@ -24,7 +24,13 @@ static gw_glance look_at(const double *v, size_t count, const gw_outline *outlin
     gw_course_cell sums = sums_of(v, count);
     double *room = new_volts(count);
     gw_glance out;
-    assert_true(gw_glance_make(&block, outline, &sums, room, &out));
+    gw_sweepers kept = {{NULL}};
+    assert_true(gw_glance_make(&block, outline, &sums, &kept, room, &out));
+    gw_glance again;
+    assert_true(gw_glance_make(&block, outline, &sums, &kept, room, &again)); /* with what the first one left */
+    assert_memory_equal(again.octaves, out.octaves, sizeof out.octaves);
+    assert_memory_equal(again.amplitude, out.amplitude, sizeof out.amplitude);
+    gw_sweepers_end(&kept);
     free(room);
     assert_true(out.made);
     return out;

@@ -110,7 +110,7 @@ static void take_apart(const double *from, size_t n, const gw_sweep *lines, size
     gw_sweeper *sweeper = gw_sweeper_new(lines, count, n);
     assert_non_null(sweeper);
     for (size_t at = 0; at < n; at += GW_SWEEP_PART)
-        gw_sweeper_apart(sweeper, from + at, -0.75, at, to + at);
+        gw_sweeper_apart(sweeper, lines, from + at, -0.75, at, to + at);
     gw_sweeper_free(sweeper);
 }
 
@@ -179,6 +179,29 @@ static void test_add_one(void **state) {
 }
 
 /* Products summed sample by sample in long double; several lines at a time, to the last bit what one alone gives. */
+/* What was made before gives the same; and it serves these lines and lengths only. */
+static void check_sweeper(const double *v, size_t n, const gw_sweep *right, size_t count) {
+    gw_sweep lines[LINES];
+    memcpy(lines, right, sizeof lines);
+    gw_sweeper *sweeper = gw_sweeper_new(lines, count, n);
+    assert_non_null(sweeper);
+    assert_true(gw_sweeper_serves(sweeper, right, count, n));
+    assert_false(gw_sweeper_serves(sweeper, right, count, n + 1));
+    assert_false(gw_sweeper_serves(sweeper, right, count + 1, n));
+    for (int times = 0; times < 2; times++) {
+        gw_sweeper_dot(sweeper, v, lines);
+        for (size_t k = 0; k < count; k++) {
+            assert_same(lines[k].cosine, right[k].cosine);
+            assert_same(lines[k].sine, right[k].sine);
+        }
+    }
+    if (count > 0)
+        lines[count - 1].frequency *= 1 + 1e-15;
+    assert_true(gw_sweeper_serves(sweeper, lines, count, n) == (count == 0));
+    assert_false(gw_sweeper_serves(NULL, lines, count, n));
+    gw_sweeper_free(sweeper);
+}
+
 static void test_dot(void **state) {
     (void)state;
     static double v[N];
@@ -190,6 +213,7 @@ static void test_dot(void **state) {
             size_t n = lengths[l];
             memcpy(found, lines, sizeof lines);
             gw_sweep_dot_many(v, n, found, count);
+            check_sweeper(v, n, found, count);
             for (size_t k = 0; k < count; k++) {
                 double c, s;
                 gw_sweep_dot(v, n, lines[k].frequency, &c, &s);
