@@ -127,12 +127,21 @@ static void level_copy(gw_work *work) {
     work->out->values[GW_LEVEL_DBU] = work->out->values[GW_LEVEL];
 }
 
-/* Without a tone: of noise what lies in the band; of silence no more than that. */
+/* Of noise what lies in the band, lines that stand out of it too: those of a tone that wavers in pitch, or dies away,
+ * hold nearly all there is. */
+static void level_of_noise(gw_work *work) {
+    const gw_noise *noise = &work->noise;
+    double level = hypot(noise->rms, work->tones_v);
+    double u_power = hypot(2 * noise->rms * noise->rms * noise->relative, work->tones_u);
+    gw_work_value(work, GW_LEVEL, level, level > 0 ? 0.5 * u_power / level : 0, true);
+}
+
+/* Without a tone: of noise what is there; of silence no more than that. */
 static void level_without_tone(gw_work *work) {
     const gw_noise *noise = &work->noise;
     double resolution = work->block->step / sqrt(12);
     if (work->out->signal == GW_SIGNAL_NOISE && noise->valid)
-        gw_work_value(work, GW_LEVEL, noise->rms, noise->rms * noise->relative, true);
+        level_of_noise(work);
     else if ((noise->valid && noise->rms > 0) || resolution > 0)
         gw_work_below(work, GW_LEVEL, hypot(noise->rms * (1 + 2 * noise->relative), 2 * resolution),
                       "no signal above noise and resolution");

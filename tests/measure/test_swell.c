@@ -57,6 +57,35 @@ static void test_level_steps(void **state) {
     assert_in_range(wrong, 0, (count + 19) / 20);
 }
 
+/* A tone whose pitch wavers too much to be one sine, or which dies away within the record: whatever it is called, its
+ * level is not that of what is left between its lines. */
+static void test_level_of_what_is_no_sine(void **state) {
+    (void)state;
+    uint64_t random = 73;
+    double *v = new_volts(N);
+    size_t noises = 0, count = (size_t)trials_of(TRIALS / 2);
+    for (size_t t = 0; t < count; t++) {
+        double hz = 2000 + 2000 * random_even(&random), waver_hz = 3 + 3 * random_even(&random), power = 0;
+        double swing = 0.003 * hz / waver_hz, fall = N * (0.15 + 0.05 * random_even(&random));
+        for (size_t i = 0; i < N; i++) {
+            double turn = two_pi * hz * (double)i / rate;
+            v[i] = t % 2 ? 0.5 * sin(turn + swing * sin(two_pi * waver_hz * (double)i / rate))
+                         : 0.5 * exp(-(double)i / fall) * sin(turn);
+            power += v[i] * v[i] / N;
+        }
+        add_noise(v, N, 3e-4, &random);
+        gw_readings *r = measured(v, N, rate, 0);
+        if (r->signal == GW_SIGNAL_NOISE) {
+            double rms = sqrt(power);
+            assert_close(value_of(r, GW_LEVEL), rms, fmax(0.05 * rms, r->values[GW_LEVEL].u95));
+            noises++;
+        }
+        gw_readings_free(r);
+    }
+    free(v);
+    assert_in_range(noises, 1, count);
+}
+
 /* Gated: three tenths of each turn are gone at once, and that is told. */
 static void test_gated_is_cut(void **state) {
     (void)state;
@@ -75,6 +104,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_sine_of_its_frequency),
         cmocka_unit_test(test_level_steps),
+        cmocka_unit_test(test_level_of_what_is_no_sine),
         cmocka_unit_test(test_gated_is_cut),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
