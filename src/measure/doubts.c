@@ -138,8 +138,15 @@ static bool shape_tell(gw_work *work) {
     return true;
 }
 
+/* Of the level: what wavers so little changes its square by a hundredth. */
+static const double much_sway = 0.1;
+
 static bool model_tell(gw_work *work) {
     const gw_model *model = work->model;
+    if (work->sway_v > much_sway * work->out->values[GW_LEVEL].value && work->out->signal == GW_SIGNAL_SINE &&
+        work->block->marks == work->whole->marks &&
+        !gw_work_remark(work, "its level or its pitch wavers: the level shown is that of the steady part"))
+        return false;
     if ((model->mains_hidden || model->hum_possible) &&
         !gw_work_remark(work, "a slow bend that may be hum: the record is too short to tell, DC is uncertain by it"))
         return false;

@@ -130,13 +130,17 @@ static int product_order(const gw_work *work, double frequency_hz) {
 }
 
 static void found_lines(gw_work *work, const gw_line *found, size_t count) {
+    double fundamental_hz = work->model->fit.base[GW_BASE_SIGNAL] * work->block->rate_hz;
     for (size_t k = 0; k < count; k++) {
         double f = found[k].frequency_hz;
+        bool pair = is_sideband(work, found, count, k);
+        if (pair && fabs(f - fundamental_hz) < 0.5 * fundamental_hz)
+            work->sway_v = hypot(work->sway_v, found[k].rms);
         if (f >= work->out->band_low_hz && f <= work->out->band_high_hz) {
             work->tones_v = hypot(work->tones_v, found[k].rms);
             work->tones_u = hypot(work->tones_u, 2 * found[k].rms * found[k].u_rms);
         }
-        if (!on_comb(work, &found[k]) && !folds(work, &found[k]) && !is_sideband(work, found, count, k))
+        if (!on_comb(work, &found[k]) && !folds(work, &found[k]) && !pair)
             tone_put(work, (gw_tone){.frequency_hz = f,
                                      .rms = found[k].rms,
                                      .u95 = found[k].u_rms,

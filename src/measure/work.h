@@ -34,6 +34,7 @@ typedef struct gw_work {
     bool folded;          /* among these are harmonics from above half the rate */
     double tones_v;       /* RMS of those of them in the band */
     double tones_u;       /* standard uncertainty of its square */
+    double sway_v;        /* RMS of those in pairs about the fundamental, within a few hertz */
     gw_psd psd;           /* of the residual */
     gw_band_shown band;
     gw_noise noise; /* of the residual in the band, as found */
