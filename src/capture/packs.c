@@ -152,28 +152,35 @@ static head head_make(const gw_printed *column, size_t rows) {
     return out;
 }
 
-static void left_put(const gw_printed *column, size_t rows, const head *h, unsigned char *bytes) {
+/* Minus zero's mark where it stands. */
+static void minus_put(const signed char *powers, size_t rows, const head *h, unsigned char *bytes) {
     uint16_t *shorts = (uint16_t *)(void *)bytes;
     int32_t *words = (int32_t *)(void *)bytes;
-    if (h->kept == KEPT_BYTE) {
-        left_byte(column->wholes, rows, h->start, h->step, bytes);
-    } else if (h->kept == KEPT_SHORT) {
-        left_short(column->wholes, rows, h->start, h->step, shorts);
-    } else if (h->kept == KEPT_WORD) {
-        left_word(column->wholes, rows, h->start, h->step, words);
-    } else if (h->kept == KEPT_VALUE) {
-        gw_printed_values(column, rows);
-        memcpy(bytes, column->wholes, rows * sizeof *column->wholes);
-    }
-    for (size_t i = 0; h->kept != KEPT_VALUE && h->minus > 0 && i < rows; i++)
-        if (column->powers[i] != GW_POWER_MINUS_ZERO)
+    for (size_t i = 0; i < rows; i++) {
+        if (powers[i] != GW_POWER_MINUS_ZERO)
             continue;
-        else if (h->kept == KEPT_BYTE)
+        if (h->kept == KEPT_BYTE)
             bytes[i] = (uint8_t)h->minus;
         else if (h->kept == KEPT_SHORT)
             shorts[i] = (uint16_t)h->minus;
         else
             words[i] = (int32_t)h->minus;
+    }
+}
+
+static void left_put(const gw_printed *column, size_t rows, const head *h, unsigned char *bytes) {
+    if (h->kept == KEPT_BYTE) {
+        left_byte(column->wholes, rows, h->start, h->step, bytes);
+    } else if (h->kept == KEPT_SHORT) {
+        left_short(column->wholes, rows, h->start, h->step, (uint16_t *)(void *)bytes);
+    } else if (h->kept == KEPT_WORD) {
+        left_word(column->wholes, rows, h->start, h->step, (int32_t *)(void *)bytes);
+    } else if (h->kept == KEPT_VALUE) {
+        gw_printed_values(column, rows);
+        memcpy(bytes, column->wholes, rows * sizeof *column->wholes);
+    }
+    if (h->kept != KEPT_VALUE && h->minus > 0)
+        minus_put(column->powers, rows, h, bytes);
 }
 
 static size_t in_eights(size_t length) {
@@ -218,20 +225,22 @@ static bool moved_some(gw_packs *packs, ssize_t moved) {
 }
 
 void gw_packs_write(gw_packs *packs, size_t at, const unsigned char *bytes, size_t length) {
-    ssize_t put;
-    for (size_t done = 0; done<length; done += put> 0 ? (size_t)put : 0) {
-        put = pwrite(packs->file, bytes + done, length - done, (off_t)(at + done));
+    size_t done = 0;
+    while (done < length) {
+        ssize_t put = pwrite(packs->file, bytes + done, length - done, (off_t)(at + done));
         if (!moved_some(packs, put))
             break;
+        done += put > 0 ? (size_t)put : 0;
     }
 }
 
 static bool file_read(gw_packs *packs, size_t at, void *bytes, size_t length) {
-    ssize_t got;
-    for (size_t done = 0; done<length; done += got> 0 ? (size_t)got : 0) {
-        got = pread(packs->file, (char *)bytes + done, length - done, (off_t)(at + done));
+    size_t done = 0;
+    while (done < length) {
+        ssize_t got = pread(packs->file, (char *)bytes + done, length - done, (off_t)(at + done));
         if (!moved_some(packs, got))
             return false;
+        done += got > 0 ? (size_t)got : 0;
     }
     return true;
 }
