@@ -156,7 +156,7 @@ bool gw_mains_aside(gw_line_search *t, const gw_stimulus *stimulus) {
         low = low || gw_on_mains(t, t->peaks->items[k].cycles, MAINS_FIRST);
     if (!low && strong_is_mains && !stated_other)
         return false;
-    double hum = low_multiples(t);
+    double hum = strong_is_mains ? 0 : low_multiples(t);
     for (size_t k = 0; k < t->peaks->count; k++) {
         const gw_peak *peak = &t->peaks->items[k];
         int orders = peak->rms > 0.1 * strong ? peak->rms < hum ? GW_MAINS_LOW : MAINS_STRONG : MAINS_WEAK;
