@@ -19,7 +19,7 @@ static const double period_share = 0.75;
 static const double record_share = 1.0 / 64;
 /* Fits of one sine, each beside the cuts that the one before showed. */
 enum { TURNS = 3 };
-/* A line is known to a tenth of its width, and a frequency that differs by less is the same. */
+/* Of a frequency: what differs by less is the same signal. */
 static const double same_frequency = 0.05;
 /* What they leave, re the sine: where another signal is as strong, both together are nothing now and then. */
 static const double left_of_sine = 0.5;
