@@ -128,6 +128,23 @@ static double spectrum_before(const gw_walker *walker, const gw_readings *input,
     return highest;
 }
 
+/* The same tone further up than the input, as loud beside the signal as it is there: what a short capture of the input
+ * cannot show may come from where all comes from. */
+static double tone_from_afar(const gw_walker *walker, int point, double frequency_hz) {
+    const gw_node *node = &walker->nodes[point], *up = gw_layout_input(walker, point);
+    double loudest = 0;
+    up = up ? gw_layout_input(walker, (int)(up - walker->nodes)) : NULL;
+    for (int steps = 0; up && steps < (int)walker->count; steps++) {
+        for (size_t i = 0; up->detected && i < up->readings->tone_count; i++) {
+            const gw_tone *tone = &up->readings->tones[i];
+            if (near(frequency_hz, tone->frequency_hz, same_line))
+                loudest = fmax(loudest, (tone->rms + tone->u95) * node->level.value / up->level.value);
+        }
+        up = gw_layout_input(walker, (int)(up - walker->nodes));
+    }
+    return node->detected ? loudest : 0;
+}
+
 /* The same tone in the input, as the stage passes it on. */
 static double tone_before(const gw_walker *walker, int point, double frequency_hz) {
     const gw_readings *readings = walker->nodes[point].readings;
@@ -149,7 +166,8 @@ static double tone_before(const gw_walker *walker, int point, double frequency_h
     }
     double shown = spectrum_before(walker, from->readings, frequency_hz, readings->source.rate_hz);
     double tilt = gw_layout_tilt(walker, walker->span_of[point].from, point, frequency_hz);
-    return fmax(sqrt(power), shown) * gain_to(walker, point) * fmax(1, tilt);
+    double passed = fmax(sqrt(power), shown) * gain_to(walker, point) * fmax(1, tilt);
+    return fmax(passed, tone_from_afar(walker, point, frequency_hz));
 }
 
 /* What two tones that are fed in make together is no tone of a stage's own. */

@@ -42,6 +42,24 @@ static void a_tone_that_came_in_is_passed_on(void **state) {
     bench_close(&b);
 }
 
+/* A tone that all carry but the input of a stage, whose capture is too short to show it, is not that stage's: it came
+ * from further up. One that is four times as loud beside the signal as up there is. */
+static void a_tone_from_further_up_is_no_stages_own(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = follower\n[point C]\n"
+                   "stage = follower\n");
+    put_sine(&b, "A", 1, 0);
+    put_sine(&b, "B", 1, 0);
+    put_sine(&b, "C", 1, 0);
+    put_tone(&b, "A", 0, 5430, 0.08);
+    put_tone(&b, "C", 0, 5430, 0.08);
+    expect_clear(&b);
+    put_tone(&b, "A", 0, 5430, 0.02);
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "B", "C");
+    bench_close(&b);
+}
+
 /* A sine cut to a square wave (its THD to the tenth order is 0.429) lost its level to the cut: one fault. */
 static void a_square_wave_lost_its_level_to_the_cut(void **state) {
     (void)state;
@@ -348,6 +366,7 @@ int main(void) {
         cmocka_unit_test(the_louder_tone_is_named),
         cmocka_unit_test(losses_beyond_the_band_are_none),
         cmocka_unit_test(a_tone_that_came_in_is_passed_on),
+        cmocka_unit_test(a_tone_from_further_up_is_no_stages_own),
         cmocka_unit_test(a_square_wave_lost_its_level_to_the_cut),
         cmocka_unit_test(a_shelf_is_a_loss_of_highs),
         cmocka_unit_test(the_second_tone_speaks_for_the_first),
