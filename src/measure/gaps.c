@@ -116,6 +116,23 @@ static bool stretches_find(const gw_block *block, const gw_model *model, bool kn
     return done;
 }
 
+/* Marks with the stretches missing; NULL where they are no gaps or too little is left beside them. `certain`: gaps they
+ * are. False when memory is out. */
+static bool marks_keep(const gw_block *block, double dc, double frequency_hz, const gw_event *gaps, size_t count,
+                       bool certain, unsigned char **marks) {
+    *marks = NULL;
+    if (count == 0 || count > GAPS_MAX)
+        return true;
+    *marks = gw_gaps_marks(block, gaps, count, periods_beside / frequency_hz);
+    if (!*marks)
+        return false;
+    if (!enough_left(block, dc, *marks, frequency_hz) || !(certain || are_gaps(block, dc, *marks, gaps, count))) {
+        free(*marks);
+        *marks = NULL;
+    }
+    return true;
+}
+
 bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, unsigned char **marks, gw_error *error) {
     gw_event gaps[GAPS_MAX];
     double frequency = model->fit.base[GW_BASE_SIGNAL] * block->rate_hz;
@@ -128,16 +145,10 @@ bool gw_gaps_find(const gw_block *block, const gw_model *model, bool beside, uns
         return true;
     if (!known && !beside && model->fit.rss < too_little_left * fitted_power(&model->fit))
         return true;
-    if (!stretches_find(block, model, known, gaps, &count))
+    if (!stretches_find(block, model, known, gaps, &count) ||
+        !marks_keep(block, model->fit.dc, frequency, gaps, count, known, marks))
         return gw_error_memory(error);
-    if (count == 0 || count > GAPS_MAX)
-        return true;
-    *marks = gw_gaps_marks(block, gaps, count, periods_beside / frequency);
-    if (!*marks)
-        return gw_error_memory(error);
-    double dc = model->fit.dc;
-    if (!enough_left(block, dc, *marks, frequency) || !(known || are_gaps(block, dc, *marks, gaps, count)) ||
-        !(known || beside || leaves_enough(block, model, *marks))) {
+    if (*marks && !known && !beside && !leaves_enough(block, model, *marks)) {
         free(*marks);
         *marks = NULL;
     }
@@ -150,17 +161,9 @@ bool gw_gaps_of_period(const gw_block *block, double dc, double frequency_hz, un
     *marks = NULL;
     /* what noise there is the quietest window tells */
     if (!gw_events_dropouts(block->volts, block->marks, block->count, block->rate_hz, dc, frequency_hz, INFINITY, gaps,
-                            GAPS_MAX, &count))
+                            GAPS_MAX, &count) ||
+        !marks_keep(block, dc, frequency_hz, gaps, count, false, marks))
         return gw_error_memory(error);
-    if (count == 0 || count > GAPS_MAX)
-        return true;
-    *marks = gw_gaps_marks(block, gaps, count, periods_beside / frequency_hz);
-    if (!*marks)
-        return gw_error_memory(error);
-    if (!enough_left(block, dc, *marks, frequency_hz) || !are_gaps(block, dc, *marks, gaps, count)) {
-        free(*marks);
-        *marks = NULL;
-    }
     return true;
 }
 
