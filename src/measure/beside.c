@@ -53,15 +53,17 @@ double gw_steps_drop(const gw_model *model) {
 
 /* ---- mains --------------------------------------------------------------------------------------- */
 
-static bool near_mains(double frequency_hz, double mains_hz, double duration_s) {
+/* 1 on the mains, 2 on twice that; 0 elsewhere. */
+static int mains_order(double frequency_hz, double mains_hz, double duration_s) {
     double order = round(frequency_hz / mains_hz);
     double tolerance = fmin(fmax(0.01 * frequency_hz, 0.8 / duration_s), 0.06 * frequency_hz);
-    return order >= 1 && order <= 2 && fabs(frequency_hz - order * mains_hz) < tolerance;
+    bool on = order >= 1 && order <= 2 && fabs(frequency_hz - order * mains_hz) < tolerance;
+    return on ? (int)order : 0;
 }
 
 bool gw_mains_on(double frequency_hz, double mains_hz, double duration_s) {
-    return mains_hz > 0 ? near_mains(frequency_hz, mains_hz, duration_s)
-                        : near_mains(frequency_hz, 50, duration_s) || near_mains(frequency_hz, 60, duration_s);
+    return mains_hz > 0 ? mains_order(frequency_hz, mains_hz, duration_s)
+                        : mains_order(frequency_hz, 50, duration_s) || mains_order(frequency_hz, 60, duration_s);
 }
 
 /* Σ of drops of the mains' first orders at one of its frequencies. */
@@ -195,14 +197,17 @@ bool gw_mains_join(gw_model *model, const gw_block *block, double mains_hz, gw_e
     double candidates[2] = {mains_hz > 0 ? mains_hz : 50, mains_hz > 0 ? 0 : 60}, places[2];
     gw_wishes lists[2];
     double weight[2] = {0, 0};
+    double signal_hz = fit->base[GW_BASE_SIGNAL] * block->rate_hz, duration = (double)block->count / block->rate_hz;
     for (int k = 0; k < 2; k++) {
-        places[k] = candidates[k] > 0 ? mains_place(fit, candidates[k] / block->rate_hz) : 0;
+        /* beside a signal on the mains itself all of its multiples are the signal's */
+        bool open = candidates[k] > 0 && !(model->tone && mains_order(signal_hz, candidates[k], duration) == 1);
+        places[k] = open ? mains_place(fit, candidates[k] / block->rate_hz) : 0;
         weight[k] = places[k] > 0 ? mains_weight(fit, places[k], &lists[k]) : 0;
     }
     int pick = weight[1] > weight[0];
-    size_t added;
+    size_t added = 0;
     fit->base[GW_BASE_MAINS] = places[pick];
-    if (!mains_grow(model, &lists[pick], true, places[pick], 0, &added, error))
+    if (places[pick] > 0 && !mains_grow(model, &lists[pick], true, places[pick], 0, &added, error))
         return false;
     if (!added) {
         gw_fit_base_remove(fit, GW_BASE_MAINS);
@@ -337,17 +342,26 @@ static bool hiding_grow(gw_model *model, double frequency, double most, gw_error
     /* a harmonic that the others imitate is none that anybody would miss */
     if (most < hum_demand && candidate.share < 0.1)
         return true;
-    double share = hidden_size(&candidate, noise) / model->variance;
-    double *by_cosine = malloc(2 * fit->unknowns * sizeof *by_cosine);
-    if (!by_cosine)
-        return gw_error_memory(error);
-    double *by_sine = by_cosine + fit->unknowns;
-    gw_fit_leaning(fit, frequency, by_cosine, by_sine);
-    for (size_t i = 0; i < fit->unknowns; i++)
-        for (size_t j = 0; j < fit->unknowns; j++)
-            model->inverse[i * fit->unknowns + j] += share * (by_cosine[i] * by_cosine[j] + by_sine[i] * by_sine[j]);
-    free(by_cosine);
-    return true;
+    return gw_hidden_line(model, frequency, hidden_size(&candidate, noise) / model->variance, error);
+}
+
+bool gw_mains_twice_hidden(const gw_model *model) {
+    const gw_fit *fit = &model->fit;
+    return model->mains_signal && model->mains_hz > 0 && gw_fit_find(fit, 0, 0, 2) == fit->line_count &&
+           gw_mains_near_signal(model, 2 * fit->base[GW_BASE_MAINS] * (double)fit->count);
+}
+
+/* Rectifiers hum at twice the mains, and what is seen at the mains and its further multiples tells how strongly: as
+ * much as all of that may be in a signal that stands there. */
+static bool twice_grow(gw_model *model, gw_error *error) {
+    const gw_fit *fit = &model->fit;
+    double power = 0;
+    if (!gw_mains_twice_hidden(model))
+        return true;
+    for (size_t k = 0; k < fit->line_count; k++)
+        if (fit->lines[k].multiple[GW_BASE_MAINS])
+            power += 0.5 * (fit->lines[k].cosine * fit->lines[k].cosine + fit->lines[k].sine * fit->lines[k].sine);
+    return gw_hidden_line(model, 2 * fit->base[GW_BASE_MAINS], power / model->variance, error);
 }
 
 enum { HIDING_ORDERS = 5 };
@@ -371,6 +385,7 @@ bool gw_hidden_add(gw_model *model, double rate_hz, double mains_hz, gw_error *e
     else if (model->mains_short && !model->mains_hidden)
         done = hiding_grow(model, (mains_hz > 0 ? mains_hz : 50) / rate_hz, model->mains_bend ? INFINITY : hum_demand,
                            error);
+    done = done && twice_grow(model, error);
     for (int order = 2; order <= HIDING_ORDERS && done && model->tone && model->cycles < leaning_cycles; order++)
         if (gw_fit_find(fit, order, 0, 0) == fit->line_count && order * fit->base[GW_BASE_SIGNAL] < 0.49)
             done = hiding_grow(model, order * fit->base[GW_BASE_SIGNAL], gw_line_demand(order), error);

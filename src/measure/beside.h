@@ -11,6 +11,9 @@ bool gw_mains_on(double frequency_hz, double mains_hz, double duration_s);
 /* Lies a frequency so near to a line of the signal's that the record doesn't tell them apart? Cycles a record. */
 bool gw_mains_near_signal(const gw_model *model, double cycles);
 
+/* Is hum in the model, but none at twice the mains because the signal stands there? */
+bool gw_mains_twice_hidden(const gw_model *model);
+
 /* ENTSO-E: 200 mHz of 50 Hz in normal operation; as a standard deviation, for smaller networks as well. */
 static const double gw_mains_keeps = 0.004;
 

@@ -133,12 +133,44 @@ static double low_multiples(const gw_line_search *t) {
     return highest;
 }
 
+/* Of lines that are no multiples of the strongest: the energy of those on one network's first multiples that are not
+ * on the other's. */
+static double energy_apart(const gw_line_search *t, size_t first, double mains, double other, int orders) {
+    double energy = 0, strongest = t->peaks->items[first].cycles;
+    for (size_t k = 0; k < t->peaks->count; k++) {
+        const gw_peak *peak = &t->peaks->items[k];
+        bool own = fabs(peak->cycles - round(peak->cycles / strongest) * strongest) < GW_LINE_TOLERANCE;
+        if (!own && peak->rms > t->steps_rms && on_multiple(peak->cycles, mains, orders) &&
+            !on_multiple(peak->cycles, other, GW_MAINS_LOW))
+            energy += peak->rms * peak->rms;
+    }
+    return energy;
+}
+
+/* More than all that stands on the other network's multiples. */
+static const double far_more = 30;
+
+/* A signal of 100, 120, 150 or 180 Hz stands on twice or three times one network's frequency. Where the other lines are
+ * the other network's, that one is the mains. */
+static void network_settle(gw_line_search *t, size_t first) {
+    double strongest = t->peaks->items[first].cycles;
+    for (int k = 0; k < 2; k++) {
+        double here = t->placed[k], there = t->placed[1 - k];
+        if (on_multiple(strongest, here, MAINS_STRONG) && !on_multiple(strongest, here, 1) &&
+            !on_multiple(strongest, there, MAINS_STRONG) &&
+            energy_apart(t, first, there, here, MAINS_FIRST) >
+                far_more * energy_apart(t, first, here, there, GW_MAINS_LOW))
+            t->placed[k] = 0;
+    }
+}
+
 bool gw_mains_aside(gw_line_search *t, const gw_stimulus *stimulus) {
     bool stated_mains =
         stimulus->frequency_hz > 0 && gw_on_mains(t, stimulus->frequency_hz * t->duration_s, MAINS_STRONG);
     size_t first = gw_strongest_line(t);
     if (first == t->peaks->count || stated_mains)
         return false;
+    network_settle(t, first);
     double strong = t->peaks->items[first].rms;
     bool strong_is_mains = gw_on_mains(t, t->peaks->items[first].cycles, MAINS_STRONG), other = false;
     for (size_t k = 0; k < t->peaks->count; k++)

@@ -1,5 +1,7 @@
 #include "measure/colour.h"
 
+#include "measure/hidden.h"
+
 #include <math.h>
 #include <stdlib.h>
 
@@ -108,16 +110,7 @@ double gw_colour_at(const gw_colour *colour, double cycles) {
 static bool add(gw_model *model, const gw_colour *colour, double cycles, double width, gw_error *error) {
     const gw_fit *fit = &model->fit;
     double share = (gw_colour_at(colour, cycles) - 1) * 2 * width / (double)fit->count;
-    double *by_cosine = malloc(2 * fit->unknowns * sizeof *by_cosine);
-    if (!by_cosine)
-        return gw_error_memory(error);
-    double *by_sine = by_cosine + fit->unknowns;
-    gw_fit_leaning(fit, cycles / (double)fit->count, by_cosine, by_sine);
-    for (size_t i = 0; i < fit->unknowns; i++)
-        for (size_t j = 0; j < fit->unknowns; j++)
-            model->inverse[i * fit->unknowns + j] += share * (by_cosine[i] * by_cosine[j] + by_sine[i] * by_sine[j]);
-    free(by_cosine);
-    return true;
+    return gw_hidden_line(model, cycles / (double)fit->count, share, error);
 }
 
 /* Is a line of the model within so many cycles? */

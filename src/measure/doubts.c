@@ -1,6 +1,8 @@
 /* Where the capture cannot carry a reading: the reading goes, with the reason; and what a technician should be told. */
 #include "measure/work.h"
 
+#include "measure/beside.h"
+
 #include <math.h>
 
 static const double least_cycles = 1.2;
@@ -150,8 +152,12 @@ static bool model_tell(gw_work *work) {
     if ((model->mains_hidden || model->hum_possible) &&
         !gw_work_remark(work, "a slow bend that may be hum: the record is too short to tell, DC is uncertain by it"))
         return false;
-    if (model->mains_signal &&
+    if (model->mains_signal && !(model->mains_hz > 0) &&
         !gw_work_remark(work, "the signal stands on the mains frequency: hum can't be told from it"))
+        return false;
+    if (gw_mains_twice_hidden(model) &&
+        !gw_work_remark(work,
+                        "the signal stands on twice the mains frequency: the hum shown is without its part there"))
         return false;
     if (is_coherent(work) && !gw_work_remark(work, "the frequency divides the sample rate: quantising error gathers in "
                                                    "the harmonics instead of in the noise"))

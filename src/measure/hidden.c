@@ -187,6 +187,21 @@ bool gw_hidden_settle(gw_model *model, double rate_hz, double mains_hz, bool fre
 
 /* ---- the covariance ------------------------------------------------------------------------------ */
 
+bool gw_hidden_line(gw_model *model, double frequency, double share, gw_error *error) {
+    const gw_fit *fit = &model->fit;
+    size_t n = fit->unknowns;
+    double *by_cosine = malloc(2 * n * sizeof *by_cosine);
+    if (!by_cosine)
+        return gw_error_memory(error);
+    double *by_sine = by_cosine + n;
+    gw_fit_leaning(fit, frequency, by_cosine, by_sine);
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j < n; j++)
+            model->inverse[i * n + j] += share * (by_cosine[i] * by_cosine[j] + by_sine[i] * by_sine[j]);
+    free(by_cosine);
+    return true;
+}
+
 /* How much every unknown of the fit moves with each term. */
 static void moves_fill(const gw_terms *t, double *moves) {
     for (size_t i = 0; i < t->others; i++)

@@ -16,4 +16,8 @@ bool gw_hidden_spread(gw_model *model, double rate_hz, double mains_hz, gw_error
 /* Drop of rss, over the noise, of the term that brings most: a slope, hum at the mains, at twice the mains. */
 double gw_hidden_shown(const gw_model *model, double rate_hz, double mains_hz);
 
+/* Adds to the model's inverse what a line that is not in the model, at `frequency` cycles a sample, does to every
+ * unknown. `share` is the variance of each of its two coefficients over the model's. False when memory is out. */
+bool gw_hidden_line(gw_model *model, double frequency, double share, gw_error *error);
+
 #endif

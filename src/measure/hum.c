@@ -7,7 +7,7 @@
 static const double line_width = 1.2;
 
 static const char *hum_missing(const gw_work *work) {
-    if (work->model->mains_signal)
+    if (work->model->mains_signal && !(work->model->mains_hz > 0))
         return "the signal itself stands on the mains frequency";
     if (work->model->mains_short)
         return "the record is too short: hum needs two cycles of the mains";

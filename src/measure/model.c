@@ -82,7 +82,7 @@ static bool mains_see(gw_model *model, const gw_block *block, double mains_hz, g
         return gw_mains_again(model, block, mains_hz, error);
     /* the pitch may have moved there */
     model->mains_signal = model->mains_signal || gw_mains_on(signal_hz, mains_hz, duration);
-    return model->mains_signal || gw_mains_join(model, block, mains_hz, error);
+    return gw_mains_join(model, block, mains_hz, error);
 }
 
 static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_error *error) {
@@ -95,7 +95,7 @@ static bool extend(gw_model *model, const gw_block *block, double mains_hz, gw_e
     /* a slope first: the lines of the mains would lean on it */
     if (fit->solved && (long_enough || !model->tone) && !gw_drift_join(model, error))
         return false;
-    if (long_enough && !model->mains_signal && !gw_mains_join(model, block, mains_hz, error))
+    if (long_enough && !gw_mains_join(model, block, mains_hz, error))
         return false;
     bool hiding = !long_enough && model->tone && !model->mains_signal;
     if (hiding && fit->solved && !gw_hidden_settle(model, block->rate_hz, mains_hz, true, error))
