@@ -106,11 +106,48 @@ double gw_colour_at(const gw_colour *colour, double cycles) {
     return fmax(exp(colour->log_one + colour->power * log(cycles)), least_density);
 }
 
-/* Adds to the covariance what noise within `width` cycles about `cycles` brings beyond white noise. */
-static bool add(gw_model *model, const gw_colour *colour, double cycles, double width, gw_error *error) {
+/* Adds to the covariance what noise of this density within `width` cycles about `cycles` brings beyond white noise. */
+static bool add(gw_model *model, double density, double cycles, double width, gw_error *error) {
+    double count = (double)model->fit.count;
+    return gw_hidden_line(model, cycles / count, (density - 1) * 2 * width / count, error);
+}
+
+/* About a line beyond those places: so many cycles on either side are asked, and this density is more than white noise
+ * shows there (two standard deviations of their mean). */
+enum { BESIDE_FROM = 2, BESIDE = 14 };
+static const double beside_least = 1.4;
+
+/* The density about a line, re white, what stands out there cut down; 1 where it is hardly more. */
+static double density_beside(const gw_fit *fit, double cycles) {
+    double y[2 * (BESIDE + 1 - BESIDE_FROM)], white = gw_fit_variance(fit), sum = 0;
+    size_t n = 0;
+    for (int k = -BESIDE; k <= BESIDE; k++) {
+        double frequency = (cycles + k) / (double)fit->count;
+        if (abs(k) < BESIDE_FROM || frequency > 0.5 - 0.5 / (double)fit->count)
+            continue;
+        gw_candidate candidate = gw_fit_candidate(fit, frequency);
+        if (candidate.share > least_share)
+            y[n++] = 0.5 * candidate.drop / white;
+    }
+    if (n < BESIDE)
+        return 1;
+    sort(y, n);
+    for (size_t k = 0; k < n; k++)
+        sum += fmin(y[k], line_over * y[n / 2]);
+    return sum > beside_least * (double)n ? sum / (double)n : 1;
+}
+
+/* What noise brings to lines beyond the places that the colour was found at. */
+static bool lines_beyond(gw_model *model, double reach, double width, gw_error *error) {
     const gw_fit *fit = &model->fit;
-    double share = (gw_colour_at(colour, cycles) - 1) * 2 * width / (double)fit->count;
-    return gw_hidden_line(model, cycles / (double)fit->count, share, error);
+    for (size_t k = 0; k < fit->line_count; k++) {
+        double cycles = gw_fit_frequency(fit, &fit->lines[k]) * (double)fit->count;
+        double density = cycles > places[PLACES - 1] ? density_beside(fit, cycles) : 1;
+        for (double off = width / 2 - reach; density > 1 && off < reach; off += width)
+            if (!add(model, density, cycles + off, width, error))
+                return false;
+    }
+    return true;
 }
 
 /* Is a line of the model within so many cycles? */
@@ -140,10 +177,11 @@ bool gw_colour_join(gw_model *model, const gw_colour *found, gw_error *error) {
         return true;
     double at = slowest;
     for (; at < first; at *= wider)
-        if (!add(model, found, at * sqrt(wider), at * (wider - 1), error))
+        if (!add(model, gw_colour_at(found, at * sqrt(wider)), at * sqrt(wider), at * (wider - 1), error))
             return false;
     for (; at < fmin(places[PLACES - 1], 0.5 * (double)fit->count); at += width)
-        if ((at < reach || line_near(fit, at + width / 2, reach)) && !add(model, found, at + width / 2, width, error))
+        if ((at < reach || line_near(fit, at + width / 2, reach)) &&
+            !add(model, gw_colour_at(found, at + width / 2), at + width / 2, width, error))
             return false;
-    return true;
+    return lines_beyond(model, reach, width, error);
 }

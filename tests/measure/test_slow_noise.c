@@ -49,10 +49,68 @@ static void test_less_than_a_cycle(void **state) {
     free(v);
 }
 
+/* Noise whose density falls as one over the frequency within a decibel over five decades: poles a factor of four apart
+ * (van der Ziel 1950: a sum of relaxations), each with the same power an octave. */
+enum { POLES = 9, TONES = 200, TONE_SAMPLES = 9600 };
+
+static void add_pink(double *v, size_t n, double scale, uint64_t *random) {
+    double at[POLES], keep[POLES], fresh[POLES];
+    for (int k = 0; k < POLES; k++) {
+        keep[k] = exp(-0.5 * pow(0.25, k));
+        fresh[k] = sqrt(1 - keep[k] * keep[k]);
+        at[k] = random_gauss(random);
+    }
+    for (size_t i = 0; i < n; i++)
+        for (int k = 0; k < POLES; k++) {
+            at[k] = keep[k] * at[k] + fresh[k] * random_gauss(random);
+            v[i] += scale * at[k];
+        }
+}
+
+static bool held(const gw_readings *r, gw_reading_key key, double truth) {
+    return fabs(value_of(r, key) - truth) <= r->values[key].u95;
+}
+
+/* A sine of so many cycles in such noise: u95 of its level and frequency is by the noise where it stands, not by that
+ * of all samples. */
+static void held_in_pink(double cycles, int *level, int *frequency) {
+    uint64_t random = 83;
+    double *v = new_volts(TONE_SAMPLES);
+    *level = *frequency = 0;
+    for (int t = 0; t < trials_of(TONES); t++) {
+        double hz = cycles * 48e3 / TONE_SAMPLES * (1 + 0.01 * random_even(&random));
+        for (size_t i = 0; i < TONE_SAMPLES; i++)
+            v[i] = 0;
+        add_sine(v, TONE_SAMPLES, 48e3, 1, hz, two_pi * random_even(&random));
+        add_pink(v, TONE_SAMPLES, 0.01, &random);
+        gw_readings *r = measured(v, TONE_SAMPLES, 48e3, 0);
+        *level += held(r, GW_LEVEL, sqrt(0.5));
+        *frequency += held(r, GW_FREQUENCY, hz);
+        gw_readings_free(r);
+    }
+    free(v);
+}
+
+/* 93 % are asked for, of 200 by chance fewer than 88 % once in a hundred; and once the noise about the tone is looked
+ * at no more than all. */
+static void test_tones_in_pink_noise(void **state) {
+    (void)state;
+    static const double cycles[] = {40, 160, 260, 420};
+    for (size_t k = 0; k < sizeof cycles / sizeof *cycles; k++) {
+        int level, frequency, trials = trials_of(TONES);
+        held_in_pink(cycles[k], &level, &frequency);
+        print_message("%g cycles in pink noise: level held %d, frequency %d of %d\n", cycles[k], level, frequency,
+                      trials);
+        assert_in_range(level, 0.88 * trials, trials);
+        assert_in_range(frequency, 0.88 * trials, trials);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_random_walks),
         cmocka_unit_test(test_less_than_a_cycle),
+        cmocka_unit_test(test_tones_in_pink_noise),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
