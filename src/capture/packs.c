@@ -93,7 +93,7 @@ static bool one_power(const signed char *powers, size_t count, int *power, bool 
         any |= is_minus;
         other |= is_minus ? 0 : (unsigned char)(powers[i] ^ one);
     }
-    *power = one;
+    *power = (int)one;
     *minus = first > 0 || any != 0;
     return other == 0 && one != GW_POWER_MINUS_ZERO;
 }

@@ -246,7 +246,7 @@ static void rows_taken(finder *f, size_t count, size_t at) {
 static void take_strips(finder *f) {
     const gw_script *script = f->script;
     size_t at = f->rows.at, end = f->rows.end < script->length ? f->rows.end : script->length;
-    if (script->window == NULL || at - f->plain_from < GW_STRIPS_LEAST || end - at < 2 * GW_STRIPS_LEAST)
+    if (script->window == NULL || at - f->plain_from < GW_STRIPS_LEAST || (end - at) / 2 < GW_STRIPS_LEAST)
         return;
     size_t count = gw_strips_take(&f->now, script, f->rows.format, &at, end - GW_STRIPS_LEAST);
     if (count > 0)

@@ -24,6 +24,7 @@ double gw_line_most(double squares, size_t count) {
  * for. A polynomial in cosines up to order d, asked at N places of a turn, exceeds the largest by 1 / cos(πd/N) at most
  * (Ehlich & Zeller 1964). */
 enum { SPAN = 24, PLACES = 128 };
+static const size_t circle = (size_t)2 * PLACES; /* places of a whole turn */
 
 /* `values` under the window, their mean (as the window weighs it) taken out. NULL when memory is out. */
 static double *windowed_make(gw_shelf *shelf, const double *values, size_t count) {
@@ -40,12 +41,12 @@ static double *windowed_make(gw_shelf *shelf, const double *values, size_t count
 /* The largest of Σ products[l]·cos(ωl) over all ω. */
 static double largest_sum(const double products[SPAN]) {
     double cosines[2 * PLACES], largest = 0;
-    for (size_t k = 0; k < 2 * PLACES; k++)
+    for (size_t k = 0; k < circle; k++)
         cosines[k] = cos(pi * (double)k / PLACES);
     for (size_t k = 0; k <= PLACES; k++) {
         double sum = 0;
         for (size_t l = 0; l < SPAN; l++)
-            sum += products[l] * cosines[k * l % (2 * PLACES)];
+            sum += products[l] * cosines[k * l % circle];
         largest = sum > largest ? sum : largest;
     }
     return largest / cos(pi * (SPAN - 1) / (2 * PLACES));
@@ -55,7 +56,7 @@ static double largest_sum(const double products[SPAN]) {
  * - 1 in all), every sample stands in m of them: m·Y = ΣV. So m²·|Y|² ≤ (n + m - 1)·Σ|V|² (Cauchy & Schwarz), and Σ|V|²
  * = Σ over lags l of (m - |l|)·cos(ωl)·Σ y(t)·y(t + l). */
 double gw_line_most_of(gw_shelf *shelf, const double *values, size_t count) {
-    if (count < 2 * SPAN)
+    if (count / 2 < SPAN)
         return INFINITY;
     double *y = windowed_make(shelf, values, count), products[SPAN], n = (double)count;
     if (!y)
@@ -75,19 +76,19 @@ enum { GROUPS = 256 };
  * (v - the mean of its group)². */
 static size_t means_of(const gw_block *block, double *means, double *squares) {
     size_t size = (block->count + GROUPS - 1) / GROUPS, count = block->count / size;
-    double first = block->volts[0];
+    double first = block->volts[0], mean = 0;
     *squares = 0;
     for (size_t k = 0; k < count; k++) {
         const double *volts = block->volts + k * size;
         double sum = 0;
         for (size_t i = 0; i < size; i++)
             sum += volts[i] - first;
-        means[k] = sum / (double)size;
+        mean = means[k] = sum / (double)size;
         for (size_t i = 0; i < size; i++)
-            *squares += (volts[i] - first - means[k]) * (volts[i] - first - means[k]);
+            *squares += (volts[i] - first - mean) * (volts[i] - first - mean);
     }
     for (size_t i = count * size; i < block->count; i++)
-        *squares += (block->volts[i] - first - means[count - 1]) * (block->volts[i] - first - means[count - 1]);
+        *squares += (block->volts[i] - first - mean) * (block->volts[i] - first - mean);
     return count;
 }
 

@@ -8,9 +8,9 @@
 
 static const double two_pi = 6.283185307179586476925;
 
-/* Cells that a sample is spread over; places within a cell where the window is tabulated; samples between two exact
- * phases; points a cell that the window's transform is summed over. */
-enum { WIDTH = 8, PLACE_BITS = 8, PLACES = 1 << PLACE_BITS, BLOCK = 256, POINTS = 8 };
+/* Cells that a sample is spread over, those to the left of its own; places within a cell where the window is tabulated;
+ * samples between two exact phases; points a cell that the window's transform is summed over. */
+enum { WIDTH = 8, LEFT = WIDTH / 2 - 1, PLACE_BITS = 8, PLACES = 1 << PLACE_BITS, BLOCK = 256, POINTS = 8 };
 enum { CELL_BITS = 10, CELLS = 1 << CELL_BITS, TURNS = 4, SPACE = CELLS + WIDTH };
 enum { BEYOND_LEFT = 24 }; /* bits that are not looked at */
 _Static_assert(CELLS >= 4 * GW_COMB_ORDERS, "four cells an order");
@@ -36,7 +36,7 @@ struct gw_comb {
 static void windows_fill(windows *out) {
     for (int place = 0; place <= PLACES; place++)
         for (int j = 0; j < WIDTH / 2; j++) {
-            out->value[place][j] = window_at(j - (WIDTH / 2 - 1) - (double)place / PLACES);
+            out->value[place][j] = window_at(j - LEFT - (double)place / PLACES);
             out->value[PLACES - place][WIDTH - 1 - j] = out->value[place][j]; /* it is even */
         }
     for (int place = 0; place < PLACES; place++)
@@ -63,7 +63,7 @@ static inline uint64_t phase_of(double turns) {
            (uint64_t)(fmod((turns - floor(turns)) * 0x1p32, 1) * 0x1p32);
 }
 
-/* `cells` has WIDTH more at the end; cell 0 stands at [WIDTH/2 - 1]. Neighbouring samples go to spaces of their own,
+/* `cells` has WIDTH more at the end; cell 0 stands at [LEFT]. Neighbouring samples go to spaces of their own,
  * TURNS of them in turn: they fall on the same cells, and would wait for each other. */
 GW_WIDE static void spread_all(const double *vector, size_t count, double frequency, const windows *w,
                                double (*cells)[SPACE]) {
@@ -98,8 +98,8 @@ static void gains_fill(gw_comb *out) {
         points[k] = window_at((double)k / POINTS);
     for (size_t k = 1; k <= GW_COMB_ORDERS; k++) {
         double cycles = (double)k / CELLS, gain = window_gain(points, cycles);
-        out->gain_c[k] = cos(two_pi * cycles * (WIDTH / 2 - 1)) / gain;
-        out->gain_s[k] = sin(two_pi * cycles * (WIDTH / 2 - 1)) / gain;
+        out->gain_c[k] = cos(two_pi * cycles * LEFT) / gain;
+        out->gain_s[k] = sin(two_pi * cycles * LEFT) / gain;
     }
 }
 

@@ -229,7 +229,7 @@ static bool room_make(gw_fit *fit, const bool base_free[GW_BASES], gw_error *err
     free(fit->factor);
     fit->factor = malloc(fit->unknowns * fit->unknowns * sizeof *fit->factor);
     free(fit->special);
-    fit->special = malloc((fit->special_count ? fit->special_count : 1) * fit->count * sizeof *fit->special);
+    fit->special = malloc((fit->special_count * fit->count + 1) * sizeof *fit->special);
     return (fit->factor && fit->special) || gw_error_memory(error);
 }
 

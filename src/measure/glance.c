@@ -123,11 +123,12 @@ static gw_octave squares_of(const double *values, size_t count) {
 
 /* Adds up what is near. */
 static inline GW_WITHIN void squares_add(squares *to, const double *values, size_t count) {
+    const size_t both = (size_t)2 * GW_LANES;
     double energy[GW_LANES], next[GW_LANES];
     size_t k = 0;
     memcpy(energy, to->energy, sizeof energy);
     memcpy(next, to->next, sizeof next);
-    for (; k + 2 * GW_LANES <= count; k += 2 * GW_LANES)
+    for (; k + both <= count; k += both)
 #pragma omp simd
         for (size_t l = 0; l < GW_LANES; l++) {
             energy[l] += values[k + l] * values[k + l];
@@ -198,7 +199,7 @@ static bool probes_wait(double width, double rate_hz) {
 
 /* Whether another octave can be taken of `count` values. */
 static bool octave_more(size_t count, size_t octaves) {
-    return count >= 2 * FEW && octaves + 1 < GW_GLANCE_OCTAVES;
+    return count / 2 >= FEW && octaves + 1 < GW_GLANCE_OCTAVES;
 }
 
 /* Each octave's values are scaled so that white noise has the same variance in all. */

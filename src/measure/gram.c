@@ -213,7 +213,7 @@ static both both_known(const gw_fit *fit, const gw_moments *known, size_t known_
 
 void gw_gram_against_order(const gw_fit *fit, const gw_moments *known, size_t known_count, int order, double *cosines,
                            double *sines, double own[4]) {
-    const both self = {.minus = known[0], .plus = known[2 * order]};
+    const both self = {.minus = known[0], .plus = known[order + order]};
     products_of(&self, own);
     against_own(fit, &known[order], cosines, sines);
     for (size_t k = 0; k < fit->line_count; k++) {

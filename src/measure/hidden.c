@@ -132,7 +132,10 @@ static bool hum_part(gw_model *model, gw_error *error) {
 
 /* Is the model of the likeliest hypothesis already? */
 static bool settled(const gw_odds *odds, const gw_odds *before) {
-    return odds->network == 0 && memcmp(odds->scale, before->scale, sizeof odds->scale) == 0;
+    for (int kind = 0; kind < GW_KINDS; kind++)
+        if (odds->scale[kind] != before->scale[kind])
+            return false;
+    return odds->network == 0;
 }
 
 /* The noise that a term must stand out of: where it is coloured the few frequencies that were looked at tell it to

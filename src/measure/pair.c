@@ -119,7 +119,8 @@ static bool pair_by_crossing(const gw_capture *capture, size_t from, size_t to, 
     if (!gw_crossing_pair(crossing, capture->rate_hz, out, error))
         return false;
     double lag = round(out->delay_s * capture->rate_hz);
-    if (!out->valid || lag == 0 || fabs(lag) > (double)(crossing->segment / 4))
+    size_t most = crossing->segment / 4;
+    if (!out->valid || lag == 0 || fabs(lag) > (double)most)
         return true;
     gw_crossing aligned;
     gw_pair again;

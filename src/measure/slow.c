@@ -24,7 +24,7 @@ static double bessel_0(double x) {
 
 bool gw_slow_begin(gw_slow *slow, size_t samples) {
     size_t groups = (samples + GW_SLOW_GROUP - 1) / GW_SLOW_GROUP;
-    *slow = (gw_slow){.count = groups + 2 * GROUPS_BESIDE, .samples = samples};
+    *slow = (gw_slow){.count = groups + (size_t)2 * GROUPS_BESIDE, .samples = samples};
     slow->values = malloc(slow->count * sizeof *slow->values);
     /* a window as wide as six groups, frequencies up to an eighth of the groups' rate */
     double beta = 0.5 * two_pi * GW_SLOW_TAPS / GW_SLOW_GROUP * (1 - 1.0 / 8);

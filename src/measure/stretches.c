@@ -191,7 +191,7 @@ static void first_measure(shared *s, turn *out) {
     s->hint = legacy.hint;
     out->done = true;
     /* what a search prepared is large, and most of those to come need none */
-    if (s->parts > 2 * STRETCH_MAX)
+    if (s->parts > (size_t)2 * STRETCH_MAX)
         desk.kept = NULL;
     gw_desk_end(&desk);
 }

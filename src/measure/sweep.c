@@ -72,7 +72,9 @@ static inline place place_of(size_t at, size_t count) {
     size_t length = count - at < BLOCK ? count - at : BLOCK;
     size_t each = (size_t)BLOCK * EXACT_EVERY, which = at / each + (at % each != 0);
     bool exact = length < BLOCK || at % each == 0;
-    return (place){at, length / 2, exact, which, (double)at + (double)(length / 2) - 0.5 - 0.5 * (double)(count - 1)};
+    place out = {at, length / 2, exact, which, 0};
+    out.middle = (double)at + (double)out.half - 0.5 - 0.5 * (double)(count - 1);
+    return out;
 }
 
 static inline void turning_move(turning *t, const place *to) {

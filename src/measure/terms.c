@@ -176,7 +176,7 @@ static bool others_make(const gw_fit *fit, const whole *w, gw_terms *out) {
 
 static void reduce(const gw_fit *fit, const whole *w, gw_terms *out) {
     size_t count = out->count;
-    double dots[GW_TERMS_MAX];
+    double dots[GW_TERMS_MAX] = {0};
     residual_dots(fit, out, dots);
     out->rest = fit->rss;
     for (size_t k = 0; k < count; k++) {
@@ -203,7 +203,7 @@ bool gw_terms_make(const gw_fit *fit, gw_terms *out, gw_error *error) {
     out->others = fit->unknowns - inside;
     out->places = malloc(out->others * sizeof *out->places);
     out->inverse = malloc(out->others * out->others * sizeof *out->inverse);
-    out->lean = malloc(out->others * out->count * sizeof *out->lean);
+    out->lean = malloc((out->others * out->count + 1) * sizeof *out->lean);
     bool done = out->places && out->inverse && out->lean && whole_make(fit, out, &w) && others_make(fit, &w, out);
     if (done && out->count > 0)
         reduce(fit, &w, out);

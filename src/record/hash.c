@@ -14,7 +14,7 @@ static void print_digest(const uint8_t *digest, char out[GW_SHA256_SIZE]) {
         out[2 * i] = digits[digest[i] >> 4];
         out[2 * i + 1] = digits[digest[i] & 15];
     }
-    out[2 * SHA256_DIGEST_SIZE] = '\0';
+    out[GW_SHA256_SIZE - 1] = '\0';
 }
 
 /* NULL after an error. */

@@ -45,8 +45,10 @@ void gw_html_format(gw_text *out, const char *markup, ...) {
 
 /* ---- the page -------------------------------------------------------------------------------------- */
 
+enum { HASH_LENGTH = BASE64_ENCODE_RAW_LENGTH(SHA256_DIGEST_SIZE) };
+
 /* The policy allows this very style and nothing else (Content Security Policy Level 3, hash sources). */
-static void style_hash(char out[BASE64_ENCODE_RAW_LENGTH(SHA256_DIGEST_SIZE) + 1]) {
+static void style_hash(char out[HASH_LENGTH + 1]) {
     struct sha256_ctx context;
     uint8_t digest[SHA256_DIGEST_SIZE];
     sha256_init(&context);
@@ -54,11 +56,11 @@ static void style_hash(char out[BASE64_ENCODE_RAW_LENGTH(SHA256_DIGEST_SIZE) + 1
         sha256_update(&context, strlen(gw_html_style[i]), (const uint8_t *)gw_html_style[i]);
     sha256_digest(&context, sizeof digest, digest);
     base64_encode_raw(out, sizeof digest, digest);
-    out[BASE64_ENCODE_RAW_LENGTH(SHA256_DIGEST_SIZE)] = '\0';
+    out[HASH_LENGTH] = '\0';
 }
 
 bool gw_html_begin(gw_text *out, const char *title, gw_error *error) {
-    char hash[BASE64_ENCODE_RAW_LENGTH(SHA256_DIGEST_SIZE) + 1];
+    char hash[HASH_LENGTH + 1];
     style_hash(hash);
     gw_text_add(out, "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n"
                      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'sha256-");

@@ -3,15 +3,15 @@
 #include "report/html.h"
 
 const char *const gw_html_style[] = {
-    ":root{--paper:#fbfaf7;--sheet:#fff;--ink:#20252b;--muted:#555d67;--line:#dbd8d0;--soft:#f1efe9;--measured:#17578f;"
-    "--band:#bcd6ea;--before:#7a6f62;--ok:#17634f;--off:#a03708;--unsure:#735400;--off-ground:#fbe9df;"
-    "--unsure-ground:#f8efd2;--ok-ground:#e3f0ea}\n",
-    "@media(prefers-color-scheme:dark){:root{--paper:#15181c;--sheet:#1c2025;--ink:#e7e5df;--muted:#a9b0b8;"
-    "--line:#3a4048;--soft:#23282e;--measured:#83bdf0;--band:#2b4a66;--before:#b5a893;--ok:#79d2b6;--off:#ffa27a;"
+    ":root{--paper:#fbfaf7;--sheet:#fff;--ink:#20252b;--muted:#555d67;--line:#dbd8d0;--soft:#f1efe9;",
+    "--measured:#17578f;--band:#bcd6ea;--before:#7a6f62;--ok:#17634f;--off:#a03708;--unsure:#735400;",
+    "--off-ground:#fbe9df;--unsure-ground:#f8efd2;--ok-ground:#e3f0ea}\n",
+    "@media(prefers-color-scheme:dark){:root{--paper:#15181c;--sheet:#1c2025;--ink:#e7e5df;--muted:#a9b0b8;",
+    "--line:#3a4048;--soft:#23282e;--measured:#83bdf0;--band:#2b4a66;--before:#b5a893;--ok:#79d2b6;--off:#ffa27a;",
     "--unsure:#e8c768;--off-ground:#3a2118;--unsure-ground:#352c14;--ok-ground:#17302a}}\n",
     "*{box-sizing:border-box}\n",
     "html{-webkit-text-size-adjust:100%}\n",
-    "body{margin:0;background:var(--paper);color:var(--ink);font:16px/1.5 system-ui,sans-serif;"
+    "body{margin:0;background:var(--paper);color:var(--ink);font:16px/1.5 system-ui,sans-serif;",
     "font-variant-numeric:tabular-nums;overflow-wrap:anywhere}\n",
     "main,footer{max-width:73rem;margin:0 auto;padding:0 1.25rem}\n",
     "header{padding:2.2rem 0 .4rem}\n",
@@ -21,7 +21,7 @@ const char *const gw_html_style[] = {
     "h3{font-size:1.06rem;margin:0 0 .3rem}\n",
     "p{margin:.3rem 0 .6rem;max-width:68ch}\n",
     ".eyebrow{margin:0 0 .2rem;color:var(--muted);letter-spacing:.06em;font-size:.85rem}\n",
-    ".verdict{margin:1.2rem 0 .4rem;padding:.9rem 1.1rem;border-left:6px solid var(--muted);background:var(--soft);"
+    ".verdict{margin:1.2rem 0 .4rem;padding:.9rem 1.1rem;border-left:6px solid var(--muted);background:var(--soft);",
     "border-radius:0 6px 6px 0;font-size:1.12rem;max-width:none}\n",
     ".verdict b{display:block;font-size:.82rem;letter-spacing:.1em}\n",
     ".verdict.fault,.verdict.danger{border-color:var(--off);background:var(--off-ground)}\n",
@@ -34,7 +34,7 @@ const char *const gw_html_style[] = {
     ".unprobed>span,.none,small{color:var(--muted)}\n",
     ".unreadable>span{color:var(--off)}\n",
     ".better>span{color:var(--ok)}.worse>span{color:var(--off)}.different>span{color:var(--unsure)}\n",
-    ".columns{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,18rem),1fr));gap:1.2rem 1.4rem;"
+    ".columns{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,18rem),1fr));gap:1.2rem 1.4rem;",
     "align-items:start}\n",
     "figure{margin:0;min-width:0;break-inside:avoid}\n",
     "figcaption{font-size:.88rem;color:var(--muted);margin-bottom:.3rem}\n",
@@ -76,19 +76,19 @@ const char *const gw_html_style[] = {
     ".card.off{border-color:var(--off)}.card.unsure{border-color:var(--unsure)}\n",
     ".card ul,.card ol{margin:.2rem 0 .6rem;padding-left:1.3rem}\n",
     ".plain{list-style:none;margin:0;padding:0}.plain li{padding:.15rem 0}\n",
-    "dl{display:grid;grid-template-columns:minmax(6rem,max-content) minmax(0,1fr);gap:.2rem 1rem;margin:.3rem 0 "
+    "dl{display:grid;grid-template-columns:minmax(6rem,max-content) minmax(0,1fr);gap:.2rem 1rem;margin:.3rem 0 ",
     ".8rem}\n",
     "dt{color:var(--muted)}dd{margin:0}\n",
     "code{font:.82em ui-monospace,monospace;overflow-wrap:anywhere}\n",
     "details{margin:.3rem 0 0}summary{cursor:pointer;color:var(--measured);font-size:.9rem;padding:.3rem 0}\n",
     "summary:focus-visible{outline:2px solid var(--measured);outline-offset:2px}\n",
-    ".sheet{background:var(--sheet);border:1px solid var(--line);border-radius:6px;padding:1.2rem "
+    ".sheet{background:var(--sheet);border:1px solid var(--line);border-radius:6px;padding:1.2rem ",
     "1.4rem;margin-top:2.6rem}\n",
     ".sheet h2{border:0;padding:0;margin:0 0 .8rem}\n",
-    ".sign{display:grid;grid-template-columns:1fr "
+    ".sign{display:grid;grid-template-columns:1fr ",
     "1fr;gap:2rem;margin-top:2.2rem;color:var(--muted);font-size:.88rem}\n",
     ".sign span{border-top:1px solid var(--muted);padding-top:.2rem}\n",
-    ".key{display:flex;flex-wrap:wrap;gap:.2rem 1.2rem;margin:.6rem 0 0;padding:0;list-style:none;font-size:.86rem;"
+    ".key{display:flex;flex-wrap:wrap;gap:.2rem 1.2rem;margin:.6rem 0 0;padding:0;list-style:none;font-size:.86rem;",
     "color:var(--muted)}\n",
     ".key svg{display:inline-block;width:16px;vertical-align:-3px;margin-right:.35rem}\n",
     "footer{color:var(--muted);font-size:.85rem;padding-top:1.6rem;padding-bottom:2rem}\n",
@@ -101,7 +101,7 @@ const char *const gw_html_style[] = {
     "td::before{content:attr(data-label);color:var(--muted)}\n",
     "td:empty{display:none}}\n",
     "@media print{\n",
-    ":root{--paper:#fff;--sheet:#fff;--ink:#000;--muted:#444;--line:#bbb;--soft:#f4f4f4;--measured:#17578f;"
+    ":root{--paper:#fff;--sheet:#fff;--ink:#000;--muted:#444;--line:#bbb;--soft:#f4f4f4;--measured:#17578f;",
     "--band:#cfe1ef;--before:#7a6f62;--ok:#17634f;--off:#a03708;--unsure:#735400}\n",
     "body{font-size:10.5pt}main,footer{max-width:none;padding:0}header{padding-top:0}\n",
     "h2{break-after:avoid;margin-top:1.4rem}details{display:none}\n",

@@ -300,8 +300,8 @@ static void name_intermittent(gw_walker *walker) {
     for (size_t i = 0; i < walker->finding_count; i++) {
         gw_finding *sag = &walker->findings[i];
         const gw_judgement *gain = sag->point >= 0 ? &walker->stage_of[sag->point].gain : NULL;
-        if (sag->code != GW_FOUND_LEVEL_LOW || sag->status != GW_OFF || sag->follows >= 0 || !gain->has_value ||
-            gain->value < sag_least * gain->expected)
+        if (sag->code != GW_FOUND_LEVEL_LOW || sag->status != GW_OFF || sag->follows >= 0 || !gain ||
+            !gain->has_value || gain->value < sag_least * gain->expected)
             continue;
         for (size_t k = 0; k < walker->finding_count && sag->code == GW_FOUND_LEVEL_LOW; k++) {
             gw_finding *act = &walker->findings[k];

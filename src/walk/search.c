@@ -7,6 +7,7 @@
 const double gw_reach_costs[3] = {1, 2, 4};
 
 enum { line_most = 400, set_most = 62, states_most = 1 << 16 };
+static const size_t slots = (size_t)2 * states_most; /* of the table of sets: half of them at most are taken */
 
 /* Two plans cost the same within this. */
 static const double tie = 1e-9;
@@ -112,9 +113,9 @@ typedef struct sets {
 
 static set_plan *find_slot(sets *s, uint64_t set) {
     uint64_t hash = set * UINT64_C(0x9E3779B97F4A7C15);
-    size_t i = (size_t)(hash >> 47) % (2 * states_most);
+    size_t i = (size_t)(hash >> 47) % slots;
     while (s->table[i].set != 0 && s->table[i].set != set)
-        i = (i + 1) % (2 * states_most);
+        i = (i + 1) % slots;
     return &s->table[i];
 }
 
@@ -179,7 +180,7 @@ static set_plan plan_set(sets *s, uint64_t set) {
 static bool search_sets(const gw_search *search, gw_search_step *out, bool *exact) {
     sets s = {.search = search};
     s.way = calloc(search->count, sizeof *s.way);
-    s.table = calloc(2 * (size_t)states_most, sizeof *s.table);
+    s.table = calloc(slots, sizeof *s.table);
     bool fine = s.way && s.table;
     for (size_t i = 0; fine && i < search->count; i++)
         for (int k = (int)i; k >= 0; k = search->parent[k])

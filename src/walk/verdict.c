@@ -252,17 +252,10 @@ static const char *clear_sentence(gw_walker *walker) {
 void gw_verdict_say(gw_walker *walker) {
     gw_verdict *verdict = &walker->walk->verdict;
     const gw_finding *found = verdict->finding >= 0 ? &walker->findings[verdict->finding] : NULL;
-    switch (verdict->status) {
-    case GW_VERDICT_FAULT:
-        verdict->summary = fault_sentence(walker, found);
-        break;
-    case GW_VERDICT_UNSURE:
-        verdict->summary = unsure_sentence(walker, found);
-        break;
-    case GW_VERDICT_INCOMPLETE:
-        verdict->summary = incomplete_sentence(walker);
-        break;
-    default:
-        verdict->summary = clear_sentence(walker);
-    }
+    if (found != NULL)
+        verdict->summary =
+            verdict->status == GW_VERDICT_FAULT ? fault_sentence(walker, found) : unsure_sentence(walker, found);
+    else
+        verdict->summary =
+            verdict->status == GW_VERDICT_INCOMPLETE ? incomplete_sentence(walker) : clear_sentence(walker);
 }
