@@ -33,7 +33,7 @@ typedef struct strip {
 struct gw_packs {
     size_t width, count, capacity, length; /* columns, strips, bytes of the file */
     int file;
-    atomic_int reason; /* errno of what failed, memory that is out among it; 0 */
+    atomic_int reason; /* errno of what failed first, memory that is out among it; 0 */
     strip *strips;
 };
 
@@ -64,7 +64,8 @@ size_t gw_packs_width(const gw_packs *packs) {
 bool gw_packs_good(const gw_packs *packs, gw_error *error) {
     int reason = packs != NULL ? packs->reason : 0;
     return reason == 0 ||
-           gw_error_set(error, NULL, 0, "cannot keep what was read in a temporary file: %s", strerror(reason));
+           gw_error_set(error, NULL, 0, "cannot keep what was read in the folder for temporary files: %s",
+                        strerror(reason));
 }
 
 /* ---- packing ------------------------------------------------------------------------------------ */
@@ -205,12 +206,18 @@ size_t gw_pack_strip(const gw_printed *columns, size_t width, size_t rows, unsig
 
 /* ---- the file ----------------------------------------------------------------------------------- */
 
+/* What failed first is what is told: a file that could not be written is too short to be read. */
+static void failed(gw_packs *packs, int reason) {
+    int none = 0;
+    atomic_compare_exchange_strong(&packs->reason, &none, reason);
+}
+
 size_t gw_packs_place(gw_packs *packs, size_t row, size_t rows, size_t length) {
     size_t at = packs->length;
     if (GW_GROW(packs->strips, packs->count, packs->capacity))
         packs->strips[packs->count++] = (strip){row, rows, at};
     else
-        packs->reason = ENOMEM;
+        failed(packs, ENOMEM);
     packs->length += length;
     return at;
 }
@@ -220,7 +227,7 @@ static bool moved_some(gw_packs *packs, ssize_t moved) {
     if (moved < 0 && errno == EINTR)
         return true;
     if (moved <= 0)
-        packs->reason = moved < 0 ? errno : EIO;
+        failed(packs, moved < 0 ? errno : EIO);
     return moved > 0;
 }
 

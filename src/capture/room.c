@@ -136,7 +136,7 @@ static void *grow_in_memory(void *room, size_t old_size, size_t size) {
 void *gw_room_grow(void *room, size_t old_size, size_t size, bool file) {
     bool filed = room != NULL && head_of(room)->file >= 0;
     void *grown = file || filed ? grow_in_file(room, filed ? head_of(room)->size - FILE_HEAD : old_size, size) : NULL;
-    return grown != NULL || filed ? grown : grow_in_memory(room, old_size, size);
+    return grown != NULL ? grown : grow_in_memory(room, filed ? head_of(room)->size - FILE_HEAD : old_size, size);
 }
 
 /* What the system is told of the whole pages between `from` and `from + length`, as far as the room goes. */

@@ -219,9 +219,14 @@ static bool read_page(gw_capture *capture, gw_page *page, const gw_capture_optio
            gw_text_make_channels(capture, page, options, extent, error);
 }
 
-/* Those of the table, or those that the capture has taken over. */
-static const gw_packs *packs_in_use(const gw_capture *capture, const gw_page *page) {
-    return page->table.packs != NULL ? page->table.packs : capture->store->packs;
+/* Where what was read could not be kept, all that was made of it is void: that is told, and no fault of the text. The
+ * packs are those of the table, or those that the capture has taken over. */
+static bool check_packs(const gw_capture *capture, const gw_page *page, bool right, gw_error *error) {
+    const gw_packs *packs = page->table.packs != NULL ? page->table.packs : capture->store->packs;
+    if (gw_packs_good(packs, NULL))
+        return right;
+    gw_error_clear(error);
+    return gw_packs_good(packs, error);
 }
 
 bool gw_capture_read_text(gw_capture *capture, gw_input *input, const gw_capture_options *options, gw_error *error) {
@@ -229,7 +234,8 @@ bool gw_capture_read_text(gw_capture *capture, gw_input *input, const gw_capture
     bool right = gw_script_read(&page.script, input, &capture->remarks, error);
     page.script.jobs = options->jobs;
     right = right && read_page(capture, &page, options, error);
-    right = gw_script_check(&page.script, right, error) && gw_packs_good(packs_in_use(capture, &page), error);
+    right = check_packs(capture, &page, right, error);
+    right = gw_script_check(&page.script, right, error);
     if (right)
         tell(capture, &page);
     gw_table_free(&page.table);

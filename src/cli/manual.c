@@ -92,7 +92,8 @@ static void add_surroundings(gw_text *out) {
     gw_roff_paragraph(out, "Of several chains the gravest counts: 2, then 1, then 3, then 0.");
     gw_roff_section(out, "ENVIRONMENT");
     gw_roff_item(out, "NO_COLOR", NULL, "set and not empty: no colours, unless --color always");
-    gw_roff_item(out, "TMPDIR", NULL, "where standard input is kept while it is read as a capture (default /tmp)");
+    gw_roff_item(out, "TMPDIR", NULL,
+                 "where standard input and long captures are kept while they are read (default /tmp)");
     gw_roff_section(out, "CAUTIONS");
     gw_roff_paragraph(
         out, "Opened equipment can hurt. Switch off, unplug and discharge the capacitors before touching anything; an "

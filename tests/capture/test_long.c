@@ -7,12 +7,14 @@
 #include <cmocka.h>
 
 #include <math.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/resource.h>
 
 #include "assert_close.h"
+#include "capture/room.h"
 #include "gainwalk/capture.h"
 #include "scratch.h"
 
@@ -294,14 +296,64 @@ static void test_no_temporary_folder(void **state) {
     assert_int_equal(unsetenv("TMPDIR"), 0);
 }
 
+/* Files of this process end here, as on a full disk: setrlimit's limit, told by EFBIG where its signal is ignored. */
+static void limit_files(rlim_t bytes) {
+    struct rlimit limit;
+    assert_int_equal(getrlimit(RLIMIT_FSIZE, &limit), 0);
+    limit.rlim_cur = bytes;
+    assert_int_equal(setrlimit(RLIMIT_FSIZE, &limit), 0);
+}
+
+/* What could not be kept is no fault of the text: the reason is told that the system gave, wherever it stopped. */
+static void test_full_temporary_folder(void **state) {
+    (void)state;
+    const char *path = path_in("plain.csv");
+    static const rlim_t limits[] = {100, 50000, 500000};
+    for (size_t i = 0; i < sizeof limits / sizeof limits[0]; i++) {
+        gw_error error = {0};
+        gw_capture *capture = NULL;
+        limit_files(limits[i]);
+        bool right = gw_capture_read(path, NULL, &capture, &error);
+        limit_files(RLIM_INFINITY);
+        assert_false(right);
+        assert_null(capture);
+        assert_string_equal(error.text, "cannot keep what was read in the folder for temporary files: File too large");
+    }
+}
+
+/* A room in a file that can't become longer goes on in memory. */
+static void test_room_that_outgrows_its_folder(void **state) {
+    (void)state;
+    size_t old = 1000000, size = 9000000;
+    unsigned char *room = gw_room_grow(NULL, 0, old, true), *grown;
+    assert_non_null(room);
+    memset(room, 7, old);
+    limit_files(2000000);
+    grown = gw_room_grow(room, old, size, true);
+    limit_files(RLIM_INFINITY);
+    assert_non_null(grown);
+    for (size_t i = 0; i < old; i++)
+        assert_int_equal(grown[i], 7);
+    memset(grown, 8, size);
+    gw_room_free(grown);
+}
+
 int main(void) {
+    signal(SIGXFSZ, SIG_IGN);
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_little_memory),       cmocka_unit_test(test_what_is_told),
-        cmocka_unit_test(test_without_ranges),      cmocka_unit_test(test_ends_of_lines),
-        cmocka_unit_test(test_same_as_in_memory),   cmocka_unit_test(test_odd_rows),
-        cmocka_unit_test(test_hole_and_gap),        cmocka_unit_test(test_text_between),
-        cmocka_unit_test(test_ends_of_files),       cmocka_unit_test(test_no_text),
+        cmocka_unit_test(test_little_memory),
+        cmocka_unit_test(test_what_is_told),
+        cmocka_unit_test(test_without_ranges),
+        cmocka_unit_test(test_ends_of_lines),
+        cmocka_unit_test(test_same_as_in_memory),
+        cmocka_unit_test(test_odd_rows),
+        cmocka_unit_test(test_hole_and_gap),
+        cmocka_unit_test(test_text_between),
+        cmocka_unit_test(test_ends_of_files),
+        cmocka_unit_test(test_no_text),
         cmocka_unit_test(test_no_temporary_folder),
+        cmocka_unit_test(test_full_temporary_folder),
+        cmocka_unit_test(test_room_that_outgrows_its_folder),
     };
     return cmocka_run_group_tests(tests, make_folder, remove_folder);
 }
