@@ -1,6 +1,7 @@
 #include "cli.h"
 
 #include <omp.h>
+#include <signal.h>
 
 #if defined(__GLIBC__)
 #include <malloc.h>
@@ -15,8 +16,15 @@ static void keep_memory(void) {
 #endif
 }
 
+/* A file beyond the user's own limit (ulimit -f) is a write that fails and is told, not the end. */
+static void outlive_file_limit(void) {
+    const struct sigaction ignore = {.sa_handler = SIG_IGN};
+    (void)sigaction(SIGXFSZ, &ignore, NULL);
+}
+
 int main(int argc, char **argv) {
     keep_memory();
+    outlive_file_limit();
     omp_set_max_active_levels(3); /* chains, their captures, their segments */
     return gw_cli_main(argc, argv);
 }

@@ -4,6 +4,7 @@ with a sentence that names the limit, status 2. Large files here are sparse: the
 import json
 import os
 import re
+import resource
 import subprocess
 import tempfile
 import unittest
@@ -105,6 +106,24 @@ class Limits(unittest.TestCase):
             self.assertEqual(done.returncode, 2 if refused else 0, done.stderr)
             self.assertEqual(b"-: too large: up to 4294967296 bytes of standard input are kept" in done.stderr, refused)
             self.assertEqual(os.listdir(self.folder), ["a.csv"])
+
+    def test_size_of_files(self):
+        """The user's own limit (ulimit -f) is no end without a word: what is too large is told, and the earlier file stays."""
+        with open(os.path.join(self.folder, "a.ini"), "wb") as file:
+            file.write(chain("[point a]\nreading = 1 V\n"))
+        commands = (["walk", "a.ini", "--html", "kept"], ["walk", "a.ini", "--save", "kept"], ["tone", "kept", "--force"],
+                    ["walk", "--json", "a.ini"])
+        for command in commands:
+            with open(os.path.join(self.folder, "kept"), "wb") as file:
+                file.write(b"earlier")
+            with tempfile.TemporaryFile() as out:
+                done = subprocess.run([PROGRAM, *command], stdout=out, stderr=subprocess.PIPE, cwd=self.folder, check=False,
+                                      preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (500, 500)))
+            self.assertEqual(done.returncode, 2, command)
+            self.assertIn(b"File too large", done.stderr)
+            self.assertEqual(sorted(os.listdir(self.folder)), ["a.ini", "kept"])
+            with open(os.path.join(self.folder, "kept"), "rb") as file:
+                self.assertEqual(file.read(), b"earlier")
 
     def test_sound_channels(self):
         self.taken(["peek"], "a.wav", sound(256))
