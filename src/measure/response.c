@@ -26,11 +26,24 @@ typedef struct pair {
     gw_arena *arena;
 } pair;
 
-static bool fetch(const gw_capture *capture, size_t channel, double *values, gw_error *error) {
-    const gw_channel *at = &capture->channels[channel];
-    if (at->missing > 0)
-        return gw_error_set(error, capture->file, 0, "samples are missing: no response can be taken from it");
-    return gw_capture_fetch(capture, channel, 0, (size_t)capture->samples, values, NULL, error);
+/* Without their mean: a record of DC is a step up and a step down again, which reaches far into the band. */
+static bool fetch(const gw_capture *capture, size_t channel, pair *of, double *values, gw_error *error) {
+    size_t count = (size_t)capture->samples;
+    unsigned char *marks = gw_arena_array(of->arena, count, 1);
+    if (marks == NULL)
+        return gw_error_memory(error);
+    if (!gw_capture_fetch(capture, channel, 0, count, values, marks, error))
+        return false;
+    double sum = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (marks[i] != GW_SAMPLE_PRESENT)
+            return gw_error_set(error, capture->file, 0, "samples are %s: no response can be taken from it",
+                                marks[i] == GW_SAMPLE_MISSING ? "missing" : "overloaded");
+        sum += values[i];
+    }
+    for (size_t i = 0; i < count; i++)
+        values[i] -= sum / (double)count;
+    return true;
 }
 
 static bool prepare(const gw_capture *stimulus, const gw_capture *capture, pair *out, gw_error *error) {
@@ -102,10 +115,10 @@ static sums sum_band(const pair *of, double low_hz, double high_hz) {
 }
 
 /* Coherence that a band must show: that of strangers in n independent bins exceeds c with the probability (1-c)^(n-1)
- * (Bendat & Piersol; Carter 1987). */
+ * (Bendat & Piersol; Carter 1987). One bin alone is as coherent with whatever it is held against. */
 static double least_coherence(const pair *of, const sums *at) {
     double independent = (double)at->bins * of->share;
-    return independent <= 1.5 ? 1 : fmax(coherence_least, 1 - pow(chance, 1 / (independent - 1)));
+    return independent <= 1.5 ? INFINITY : fmax(coherence_least, 1 - pow(chance, 1 / (independent - 1)));
 }
 
 /* RMS without DC of the samples while there is something: from the first to the last that reaches a tenth of the
@@ -179,8 +192,8 @@ bool gw_response_run(const gw_capture *stimulus, size_t from, const gw_capture *
                      gw_error *error) {
     pair of = {0};
     *out = NULL;
-    bool fine = prepare(stimulus, capture, &of, error) && fetch(stimulus, from, of.from, error) &&
-                fetch(capture, to, of.to, error) &&
+    bool fine = prepare(stimulus, capture, &of, error) && fetch(stimulus, from, &of, of.from, error) &&
+                fetch(capture, to, &of, of.to, error) &&
                 run(&of, (size_t)stimulus->samples, stimulus == capture, out, error);
     gw_fft_free(of.fft);
     gw_arena_free(of.arena);

@@ -88,11 +88,17 @@ class Response(unittest.TestCase):
 
     def test_refused(self):
         random = np.random.default_rng(5)
+        self.write("holed.wav", np.where(np.arange(len(self.sweep)) == 9, np.nan, self.sweep))
+        self.write("over.wav", np.where(np.arange(len(self.sweep)) == 9, np.inf, self.sweep))
+        self.write("moment.wav", [0.5])
+        self.write("dc.wav", 0 * self.sweep + 0.3)
         self.write("other.wav", random.normal(0, 0.1, RATE))
         self.write("silent.wav", np.stack([self.sweep, 0 * self.sweep], axis=1))
         self.write("slow.wav", self.sweep, 44100)
         for words, expected in ((["sweep.wav"], "one channel"), ([], "given"), (["sweep.wav", "other.wav"], "nothing in common"),
-                                (["silent.wav"], "nothing in common"), (["sweep.wav", "slow.wav"], "rate"),
+                                (["silent.wav"], "nothing in common"),
+                                (["sweep.wav", "moment.wav"], "nothing in common"), (["sweep.wav", "dc.wav"], "nothing in common"),
+                                (["sweep.wav", "holed.wav"], "missing"), (["sweep.wav", "over.wav"], "overloaded"), (["sweep.wav", "slow.wav"], "rate"),
                                 (["sweep.wav", "nowhere.wav"], "nowhere.wav"), (["a", "b", "c"], "given")):
             self.assertIn(expected, self.run_it("response", *words, status=2))
 

@@ -137,6 +137,52 @@ static void strangers_have_none(void **state) {
     free(x), free(y);
 }
 
+/* Nor have records of a moment, of DC, of a step, of a line, of noise that is another each time: half a second of each,
+ * where the lowest bands hold a bin or two. */
+static void few_bins_tell_nothing(void **state) {
+    (void)state;
+    enum { SHORT = 24000, KINDS = 12 };
+    double *x = new_volts(SHORT);
+    uint64_t seed = 7;
+    add_noise(x, SHORT, 0.1, &seed);
+    for (int kind = 0; kind < KINDS; kind++) {
+        double *y = new_volts(SHORT);
+        for (size_t i = 0; i < SHORT; i++)
+            y[i] = kind == 0   ? i == 0
+                   : kind == 1 ? 0.3
+                   : kind == 2 ? i >= SHORT / 2
+                   : kind == 3 ? sin(two_pi * 50 * (double)i / rate_hz)
+                               : 0;
+        seed = 100 + (uint64_t)kind;
+        if (kind > 3)
+            add_noise(y, SHORT, 0.1, &seed);
+        gw_capture *fed = capture_of(x, x, SHORT, rate_hz), *recorded = capture_of(y, y, SHORT, rate_hz);
+        gw_response *r = response_of(fed, recorded, 1);
+        assert_int_equal(r->count, 0);
+        gw_response_free(r);
+        gw_capture_free(fed), gw_capture_free(recorded);
+        free(y);
+    }
+    free(x);
+}
+
+/* DC as at an anode beside a small signal changes no gain: the response is that of the same record without it. */
+static void dc_beside_changes_nothing(void **state) {
+    (void)state;
+    double *x = noise(8), *y = filtered(x), *shifted = new_volts(N);
+    for (size_t i = 0; i < N; i++)
+        shifted[i] = y[i] + 100;
+    gw_capture *both = capture_of(x, y, N, rate_hz), *high = capture_of(x, shifted, N, rate_hz);
+    gw_response *plain = response_of(both, both, 1), *r = response_of(high, high, 1);
+    assert_true(r->count > 80);
+    assert_int_equal(r->count, plain->count);
+    for (size_t i = 0; i < r->count; i++)
+        assert_close(r->lines[i].gain, plain->lines[i].gain, 1e-4);
+    gw_response_free(plain), gw_response_free(r);
+    gw_capture_free(both), gw_capture_free(high);
+    free(x), free(y), free(shifted);
+}
+
 static gw_response *of_lines(const gw_response_line *lines, size_t count, double delay_s) {
     gw_response *made = gw_response_new(count);
     assert_non_null(made);
@@ -231,10 +277,11 @@ static void too_long_is_refused(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_filter_in_closed_form), cmocka_unit_test(uncertainty_is_the_scatter),
-        cmocka_unit_test(a_delay_is_taken_out),    cmocka_unit_test(the_stimulus_counts_while_it_lasts),
-        cmocka_unit_test(strangers_have_none),     cmocka_unit_test(between_two_points),
-        cmocka_unit_test(readings_of_a_response),  cmocka_unit_test(too_long_is_refused),
+        cmocka_unit_test(a_filter_in_closed_form),   cmocka_unit_test(uncertainty_is_the_scatter),
+        cmocka_unit_test(a_delay_is_taken_out),      cmocka_unit_test(the_stimulus_counts_while_it_lasts),
+        cmocka_unit_test(strangers_have_none),       cmocka_unit_test(few_bins_tell_nothing),
+        cmocka_unit_test(dc_beside_changes_nothing), cmocka_unit_test(between_two_points),
+        cmocka_unit_test(readings_of_a_response),    cmocka_unit_test(too_long_is_refused),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
