@@ -24,7 +24,11 @@ static const double least_share = 1e-8;
 /* From here on the frequency of the mains matters, and is fitted along. */
 static const double network_cycles = 0.1;
 
+/* So many cycles of a tone are no slow noise's swing. */
+static const double few_cycles = 1.8;
+
 enum { ROUNDS = 3 };
+static const double two_pi = 6.28318530717958647692;
 
 static double extent_of(const gw_fit *fit) {
     gw_extent all = gw_extent_of(fit->values, NULL, fit->marks, fit->count);
@@ -104,7 +108,12 @@ static bool terms_set(gw_model *model, const gw_terms *terms, const gw_odds *odd
     gw_fit *fit = &model->fit;
     double mains = terms->mains[odds->network], cycles = mains * (double)fit->count, keeps = keeps_of(terms);
     bool hum = cycles > hidden_cycles;
-    drift_set(fit, odds->scale[GW_KIND_DRIFT], odds->noise);
+    /* hum that is not put in is a slope all the same, of this from end to end; under a cycle or two of a tone, though,
+     * a slope makes one of any slow noise */
+    bool under_few = fit->base[GW_BASE_SIGNAL] * (double)fit->count < few_cycles;
+    double sloping =
+        hum || under_few ? 0 : two_pi * cycles * hypot(odds->scale[GW_KIND_MAINS], 2 * odds->scale[GW_KIND_TWICE]);
+    drift_set(fit, hypot(odds->scale[GW_KIND_DRIFT], sloping), odds->noise);
     if (!line_set(fit, 1, hum ? odds->scale[GW_KIND_MAINS] : 0, odds->noise, error) ||
         !line_set(fit, 2, hum ? odds->scale[GW_KIND_TWICE] : 0, odds->noise, error))
         return false;
