@@ -51,6 +51,20 @@ static void noise_none(gw_work *work, const char *why) {
     gw_work_none(work, GW_NOISE_DENSITY, why);
 }
 
+/* Of what the weighting lets through of white noise in the band as wanted, the record must show this share. */
+static const double weighted_least = 0.5;
+
+/* Why the record shows too little of the band for A-weighted noise; NULL where it shows enough. */
+static const char *weighting_missing(const gw_work *work) {
+    gw_band shown = work->band.band, wanted = gw_work_band_wanted(work);
+    double all = gw_noise_bandwidth(wanted, GW_WEIGHT_A);
+    if (gw_noise_bandwidth(shown, GW_WEIGHT_A) > weighted_least * all)
+        return NULL;
+    gw_band up = {.low_hz = shown.low_hz, .high_hz = wanted.high_hz};
+    return gw_noise_bandwidth(up, GW_WEIGHT_A) > weighted_least * all ? "the sample rate is too low for A-weighting"
+                                                                      : "the record is too short for A-weighting";
+}
+
 static bool density_read(gw_work *work, gw_fitted fitted) {
     gw_floor found;
     if (!gw_noise_density(&work->psd, work->band.band, fitted, &found))
@@ -97,6 +111,9 @@ bool gw_work_noise(gw_work *work) {
     } else {
         noise_state(work, GW_NOISE, &work->noise);
         noise_state(work, GW_NOISE_A, &weighted);
+        const char *missing = weighting_missing(work);
+        if (missing)
+            gw_work_none(work, GW_NOISE_A, missing);
         done = density_read(work, fitted);
     }
     free(list);

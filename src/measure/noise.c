@@ -60,6 +60,17 @@ static double weight_of_bar(bar b, gw_noise_weighting weighting) {
     return sum * b.width_hz / (3 * parts);
 }
 
+double gw_noise_bandwidth(gw_band band, gw_noise_weighting weighting) {
+    const double wider = 1.1, lowest_hz = 1;
+    double sum = 0, low = fmax(band.low_hz, lowest_hz);
+    while (low < band.high_hz) {
+        double high = fmin(low * wider, band.high_hz);
+        sum += weight_of_bar((bar){.width_hz = high - low, .middle_hz = (low + high) / 2}, weighting);
+        low = high;
+    }
+    return sum;
+}
+
 /* A sum of spectral estimates and what its variance is made of. Neighbouring bins under a Hann window are correlated:
  * the squared correlations of periodograms one and two bins apart are (2/3)^2 and (1/6)^2 (Harris 1978, the transform
  * of the window's square). */

@@ -40,6 +40,9 @@ typedef enum gw_noise_weighting { GW_WEIGHT_FLAT, GW_WEIGHT_A } gw_noise_weighti
  * at half the rate) and cut at the band's edges. Silence gives rms 0, relative 0. */
 gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weighting, gw_fitted fitted);
 
+/* Integral of weight^2 over a band, hertz: of white noise's power, so much as goes through. */
+double gw_noise_bandwidth(gw_band band, gw_noise_weighting weighting);
+
 /* The floor's amplitude density. */
 typedef struct gw_floor {
     bool valid;      /* at least 3 bins lie in the band */

@@ -114,6 +114,18 @@ static void add_events(gw_tree *tree, json_t *to, const gw_readings *readings) {
     gw_tree_add(tree, to, "events", array);
 }
 
+/* The band of noise and THD+N, as far as the record shows it; null where it shows nothing of it. */
+static void add_band(gw_tree *tree, json_t *to, const gw_readings *readings) {
+    if (!(readings->band_high_hz > readings->band_low_hz)) {
+        gw_tree_add_null(tree, to, "band_hz");
+        return;
+    }
+    json_t *band = gw_tree_array(tree);
+    gw_tree_add_real(tree, band, NULL, readings->band_low_hz);
+    gw_tree_add_real(tree, band, NULL, readings->band_high_hz);
+    gw_tree_add(tree, to, "band_hz", band);
+}
+
 json_t *gw_json_capture(gw_tree *tree, const gw_readings *readings) {
     const gw_source *source = &readings->source;
     json_t *object = gw_tree_object(tree);
@@ -124,6 +136,7 @@ json_t *gw_json_capture(gw_tree *tree, const gw_readings *readings) {
     gw_tree_add_integer(tree, object, "samples", (long long)source->samples);
     gw_tree_add_real(tree, object, "duration_s", source->duration_s);
     gw_tree_add_real(tree, object, "step_v", source->step > 0 ? source->step : (double)NAN);
+    add_band(tree, object, readings);
     gw_tree_add_text(tree, object, "signal", gw_signal_name(readings->signal));
     gw_tree_add_strings(tree, object, "remarks", &readings->remarks);
     add_readings(tree, object, readings);

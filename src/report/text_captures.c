@@ -91,19 +91,29 @@ bool gw_report_peek_text(const gw_report_capture *captures, size_t count, const 
 
 /* ---- measure --------------------------------------------------------------------------------------- */
 
+/* What stands beside a value: the note that a pitch is counted from, the band that noise is of. */
+static void note_print(gw_reading_key key, const gw_readings *readings, char *out, size_t size) {
+    char name[8], low[48], high[48];
+    if (key == GW_PITCH)
+        snprintf(out, size, "from %s (A4 = 440 Hz)",
+                 gw_shown_note(readings->values[GW_FREQUENCY].value, name, sizeof name));
+    if ((key == GW_THD_N || key == GW_NOISE || key == GW_NOISE_A) && readings->band_high_hz > readings->band_low_hz)
+        snprintf(out, size, "in %s .. %s", gw_shown_exact(readings->band_low_hz, "Hz", 3, low, sizeof low),
+                 gw_shown_exact(readings->band_high_hz, "Hz", 3, high, sizeof high));
+}
+
 static void add_reading(gw_listing *table, gw_reading_key key, const gw_readings *readings) {
     const gw_reading *reading = &readings->values[key];
     gw_shown shown = gw_shown_reading(key, reading, readings->source.unit);
     gw_cell *row = gw_listing_row(table);
-    char figure[80] = "", u95[64] = "", note[80] = "", name[8];
+    char figure[80] = "", u95[64] = "", note[80] = "";
     if (row == NULL)
         return;
     gw_shown_print(&shown, 7, figure, sizeof figure);
     if (shown.state == GW_READING_VALUE && shown.u95 > 0)
         gw_quantity_print(shown.u95, 0, shown.unit, 2, u95, sizeof u95);
-    if (key == GW_PITCH && shown.state == GW_READING_VALUE)
-        snprintf(note, sizeof note, "from %s (A4 = 440 Hz)",
-                 gw_shown_note(readings->values[GW_FREQUENCY].value, name, sizeof name));
+    if (shown.state == GW_READING_VALUE)
+        note_print(key, readings, note, sizeof note);
     gw_cell_set(table, &row[0], gw_reading_infos[key].name, GW_TINT_PLAIN);
     gw_cell_set(table, &row[1], shown.state == GW_READING_NONE ? "-" : figure,
                 shown.state == GW_READING_VALUE ? GW_TINT_STRONG : GW_TINT_PLAIN);

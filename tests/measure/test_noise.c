@@ -307,6 +307,49 @@ static void slope_of_pink_noise(void **state) {
     free(x);
 }
 
+/* White noise through weighting A, of IEC 61672-1's poles, by quadrature with 30 digits: -2.048 dB in 20 Hz .. 20 kHz,
+ * -2.719 dB up to 24 kHz, 13462 Hz in all. */
+static void bandwidth_of_the_weighting(void **state) {
+    (void)state;
+    assert_close(gw_noise_bandwidth((gw_band){20, 20e3}, GW_WEIGHT_FLAT), 19980, 1e-6);
+    assert_close(10 * log10(gw_noise_bandwidth((gw_band){20, 20e3}, GW_WEIGHT_A) / 19980), -2.048, 1e-3);
+    assert_close(10 * log10(gw_noise_bandwidth((gw_band){20, 24e3}, GW_WEIGHT_A) / 23980), -2.719, 1e-3);
+    assert_close(gw_noise_bandwidth((gw_band){0, 1e7}, GW_WEIGHT_A), 13462, 2);
+    assert_close(gw_noise_bandwidth((gw_band){30, 30}, GW_WEIGHT_A), 0, 0);
+}
+
+static const gw_reading *weighted_of(double seconds, double rate_hz, gw_readings **r) {
+    size_t n = (size_t)lround(seconds * rate_hz);
+    double *x = new_volts(n);
+    uint64_t seed = 91;
+    add_noise(x, n, 1e-3, &seed);
+    *r = measured(x, n, rate_hz, 0);
+    free(x);
+    return &(*r)->values[GW_NOISE_A];
+}
+
+/* A-weighted noise is what goes through the weighting; a record that shows less than half of that has none to tell. */
+static void no_weighted_noise_of_another_band(void **state) {
+    (void)state;
+    static const struct {
+        double seconds, rate_hz;
+        const char *why;
+    } cases[] = {{0.1, 48e3, NULL},
+                 {1e-3, 1e6, NULL},
+                 {0.1, 22050, NULL},
+                 {1e-4, 1e6, "the record is too short for A-weighting"},
+                 {0.1, 8e3, "the sample rate is too low for A-weighting"}};
+    for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
+        gw_readings *r;
+        const gw_reading *weighted = weighted_of(cases[k].seconds, cases[k].rate_hz, &r);
+        assert_int_equal(weighted->state, cases[k].why ? GW_READING_NONE : GW_READING_VALUE);
+        if (cases[k].why)
+            assert_string_equal(weighted->why, cases[k].why);
+        assert_int_equal(r->values[GW_NOISE].state, GW_READING_VALUE);
+        gw_readings_free(r);
+    }
+}
+
 static void silence_is_zero(void **state) {
     (void)state;
     double x[512] = {0};
@@ -339,6 +382,8 @@ int main(void) {
         cmocka_unit_test(density_of_coloured_noise),
         cmocka_unit_test(noise_under_a_comb),
         cmocka_unit_test(slope_of_pink_noise),
+        cmocka_unit_test(bandwidth_of_the_weighting),
+        cmocka_unit_test(no_weighted_noise_of_another_band),
         cmocka_unit_test(silence_is_zero),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -177,9 +177,10 @@ static void readings_come_in_three_shapes(void **state) {
     assert_true(gw_report_measure_json(captures, 2, NULL, &text, &error));
     json_t *root = parsed(&text), *capture = get(root, "captures/0");
     assert_string_equal(text_at(root, "format"), "gainwalk-measure");
-    assert_keys(capture,
-                "file channel channel_name rate_hz samples duration_s step_v signal remarks readings harmonics tones "
-                "events");
+    assert_keys(
+        capture,
+        "file channel channel_name rate_hz samples duration_s step_v band_hz signal remarks readings harmonics tones "
+        "events");
     assert_keys(get(capture, "readings"), all);
     assert_keys(get(capture, "readings/dc"), "value unit u95");
     assert_keys(get(capture, "readings/thd"), "below unit why");
