@@ -46,11 +46,15 @@ static bool fetch(const gw_capture *capture, size_t channel, pair *of, double *v
     return true;
 }
 
-static bool prepare(const gw_capture *stimulus, const gw_capture *capture, pair *out, gw_error *error) {
+static bool fit_each_other(const gw_capture *stimulus, const gw_capture *capture, gw_error *error) {
     if (stimulus->rate_hz <= 0 || fabs(capture->rate_hz / stimulus->rate_hz - 1) > 1e-9)
         return gw_error_set(error, capture->file, 0, "its sample rate is not that of the stimulus");
     if ((double)stimulus->samples > samples_max || (double)capture->samples > samples_max)
         return gw_error_set(error, capture->file, 0, "too long for a response: more than 2^23 samples");
+    return true;
+}
+
+static bool room_make(const gw_capture *stimulus, const gw_capture *capture, pair *out, gw_error *error) {
     out->length = gw_fft_length_above((size_t)stimulus->samples + (size_t)capture->samples);
     out->bins = out->length / 2 + 1;
     out->share =
@@ -58,15 +62,13 @@ static bool prepare(const gw_capture *stimulus, const gw_capture *capture, pair 
     out->rate_hz = stimulus->rate_hz;
     out->arena = gw_arena_new();
     out->fft = gw_fft_new(out->length);
-    if (out->arena == NULL || out->fft == NULL)
-        return gw_error_memory(error);
-    out->from = gw_arena_array(out->arena, out->length, sizeof(double));
-    out->to = gw_arena_array(out->arena, out->length, sizeof(double));
-    double **parts[] = {&out->from_re, &out->from_im, &out->to_re, &out->to_im};
-    for (size_t i = 0; i < 4; i++)
-        if ((*parts[i] = gw_arena_array(out->arena, out->bins, sizeof(double))) == NULL)
-            return gw_error_memory(error);
-    return (out->from != NULL && out->to != NULL) || gw_error_memory(error);
+    bool made = out->arena != NULL && out->fft != NULL;
+    double **parts[] = {&out->from, &out->to, &out->from_re, &out->from_im, &out->to_re, &out->to_im};
+    for (size_t i = 0; made && i < 6; i++)
+        made = (*parts[i] = gw_arena_array(out->arena, i < 2 ? out->length : out->bins, sizeof(double))) != NULL;
+    if (!made)
+        gw_error_memory(error);
+    return made;
 }
 
 /* The lag at which the two resemble each other most, in samples; the output's phases are turned back by it. Without
@@ -74,7 +76,6 @@ static bool prepare(const gw_capture *stimulus, const gw_capture *capture, pair 
 static double take_out_delay(pair *of) {
     double *re = of->from, *im = of->to; /* the samples are transformed already */
     for (size_t k = 0; k < of->bins; k++) {
-        /* NOLINTNEXTLINE(clang-analyzer-core.NullDereference): the error functions always return false */
         re[k] = of->to_re[k] * of->from_re[k] + of->to_im[k] * of->from_im[k];
         im[k] = of->to_im[k] * of->from_re[k] - of->to_re[k] * of->from_im[k];
     }
@@ -192,8 +193,8 @@ bool gw_response_run(const gw_capture *stimulus, size_t from, const gw_capture *
                      gw_error *error) {
     pair of = {0};
     *out = NULL;
-    bool fine = prepare(stimulus, capture, &of, error) && fetch(stimulus, from, &of, of.from, error) &&
-                fetch(capture, to, &of, of.to, error) &&
+    bool fine = fit_each_other(stimulus, capture, error) && room_make(stimulus, capture, &of, error) &&
+                fetch(stimulus, from, &of, of.from, error) && fetch(capture, to, &of, of.to, error) &&
                 run(&of, (size_t)stimulus->samples, stimulus == capture, out, error);
     gw_fft_free(of.fft);
     gw_arena_free(of.arena);
