@@ -220,6 +220,13 @@ bool gw_cli_job_again(gw_chain *chain, const file_stamp *own, job *earlier, int 
 void gw_cli_job_free(job *done);
 const gw_walk *gw_cli_job_walk(const job *done);
 
+/* Whether two words name one file that is there. */
+bool gw_cli_are_one(const char *one, const char *other);
+
+/* Whether the files to write are apart from each other and from what is read: words and list, or captures of walks. */
+bool gw_cli_outputs_apart(const arguments *given, gw_error *error);
+bool gw_cli_captures_apart(const arguments *given, const gw_walk *const *walks, size_t count, gw_error *error);
+
 /* Every report of walks that the options ask for, on standard output and in files. False after a message. */
 bool gw_cli_report_walks(const arguments *given, const gw_walk *const *walks, size_t count);
 

@@ -205,6 +205,8 @@ static int run_command(const command *of, int argc, char **argv) {
         status = print_help(of);
     else if (given.values[OPTION_VERSION] != NULL)
         status = print_version();
+    else if (!gw_cli_outputs_apart(&given, &error))
+        status = gw_cli_fail(&error);
     else
         status = of->run(&given);
     free(given.words);

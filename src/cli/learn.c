@@ -66,6 +66,10 @@ static bool enrol(const arguments *given, int jobs, school *out, gw_error *error
     if (out->sources == NULL)
         return gw_error_memory(error);
     for (size_t i = first; i < given->count; i++)
+        for (size_t k = first; k < i; k++)
+            if (gw_cli_are_one(given->words[k], given->words[i]))
+                return gw_error_set(error, given->words[i], 0, "is given twice: one unit is not two");
+    for (size_t i = first; i < given->count; i++)
         if (!add_unit(out, given->words[i], jobs, error))
             return false;
     return true;

@@ -186,9 +186,12 @@ static bool save(const arguments *given, const gw_walk *const *walks, size_t cou
 }
 
 bool gw_cli_report_walks(const arguments *given, const gw_walk *const *walks, size_t count) {
+    gw_error error = {0};
     bool json = given->values[OPTION_JSON] != NULL;
     bool done = gw_cli_output_taken(given) ||
                 put_report(json ? gw_report_walk_json : gw_report_walk_text, given, walks, count, NULL);
+    if (!gw_cli_captures_apart(given, walks, count, &error))
+        return gw_cli_fail(&error) == EXIT_IN_ORDER;
     if (given->values[OPTION_CSV] != NULL)
         done = put_report(gw_report_walk_csv, given, walks, count, given->values[OPTION_CSV]) && done;
     if (given->values[OPTION_HTML] != NULL)

@@ -84,7 +84,8 @@ static void write_page(const watch *of, bool live) {
     gw_error error = {0};
     if (of->given->values[OPTION_HTML] == NULL || !gw_cli_report_options(of->given, &options))
         return;
-    if (!gw_report_walk_html(&walk, 1, &options, &made, &error)) {
+    if (!gw_cli_captures_apart(of->given, &walk, 1, &error) ||
+        !gw_report_walk_html(&walk, 1, &options, &made, &error)) {
         gw_cli_fail(&error);
         gw_text_free(&made);
         return;
