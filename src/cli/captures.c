@@ -15,6 +15,7 @@ typedef struct entry {
     gw_error error;
     char why[800];
     char kept[512]; /* temporary file with standard input; "" for others */
+    int held;       /* its descriptor */
 } entry;
 
 /* What one channel is measured by, and what came of it. */
@@ -99,7 +100,7 @@ static bool measure_entry(entry *at, const bench *how, const arguments *given) {
 
 /* Standard input is kept in a file while it is read, and called `-` all the same. */
 static bool read_input(entry *at, const bench *how) {
-    if (!gw_cli_keep_input(INPUT_MAX, at->kept, sizeof at->kept, &at->error)) {
+    if (!gw_cli_keep_input(INPUT_MAX, at->kept, sizeof at->kept, &at->held, &at->error)) {
         at->kept[0] = '\0';
         return false;
     }
@@ -130,7 +131,7 @@ static void free_entry(entry *at) {
     free(at->pairs);
     gw_capture_free(at->capture);
     if (at->kept[0] != '\0')
-        unlink(at->kept);
+        gw_cli_drop_input(at->kept, at->held);
     *at = (entry){0};
 }
 

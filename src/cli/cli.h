@@ -120,9 +120,11 @@ void gw_cli_help(const command *of, gw_text *out);
 bool gw_cli_is_standard(const char *word);
 /* Bytes of a capture that comes by standard input. */
 #define INPUT_MAX ((uint64_t)4 << 30)
-/* Keeps standard input, `limit` bytes at most, in a new temporary file, whose name is put into `path`; the caller
- * removes it. On failure nothing is left. */
-bool gw_cli_keep_input(uint64_t limit, char *path, size_t size, gw_error *error);
+/* Keeps standard input, `limit` bytes at most, in a temporary file, by whose name in `path` it can be opened until
+ * gw_cli_drop_input. That goes by a descriptor, `*held`, and nothing is left however the program ends; where the system
+ * has no such names it is -1, and the file has one of its own. On failure nothing is left. */
+bool gw_cli_keep_input(uint64_t limit, char *path, size_t size, int *held, gw_error *error);
+void gw_cli_drop_input(const char *path, int held);
 /* All of standard input, `limit` bytes at most. */
 bool gw_cli_input_text(size_t limit, gw_text *out, gw_error *error);
 

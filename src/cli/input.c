@@ -58,7 +58,25 @@ static bool copy_input(int to, uint64_t limit, gw_error *error) {
     return ferror(stdin) == 0 || gw_error_set(error, "-", 0, "standard input cannot be read: %s", strerror(errno));
 }
 
-bool gw_cli_keep_input(uint64_t limit, char *path, size_t size, gw_error *error) {
+/* Where the system has names for what is open. */
+#define FOR_OPEN "/dev/fd/"
+
+/* The file once more, to be read under such a name, so that it needs none of its own and is gone with the program,
+ * however that ends; -1 where there are no such names. */
+static int open_again(int descriptor) {
+    char name[sizeof FOR_OPEN + 12];
+    struct stat one, other;
+    snprintf(name, sizeof name, FOR_OPEN "%d", descriptor);
+    int again = open(name, O_RDONLY | O_CLOEXEC);
+    if (again >= 0 && fstat(descriptor, &one) == 0 && fstat(again, &other) == 0 && one.st_dev == other.st_dev &&
+        one.st_ino == other.st_ino)
+        return again;
+    if (again >= 0)
+        close(again);
+    return -1;
+}
+
+bool gw_cli_keep_input(uint64_t limit, char *path, size_t size, int *held, gw_error *error) {
     if (!is_within(limit, error))
         return false;
     const char *folder = getenv("TMPDIR");
@@ -68,12 +86,24 @@ bool gw_cli_keep_input(uint64_t limit, char *path, size_t size, gw_error *error)
     int descriptor = mkstemp(path);
     if (descriptor < 0)
         return cannot_keep(error);
+    *held = open_again(descriptor);
+    if (*held >= 0) {
+        unlink(path);
+        snprintf(path, size, FOR_OPEN "%d", *held);
+    }
     bool kept = copy_input(descriptor, limit, error);
     if (close(descriptor) != 0 && kept)
         kept = cannot_keep(error);
     if (!kept)
-        unlink(path);
+        gw_cli_drop_input(path, *held);
     return kept;
+}
+
+void gw_cli_drop_input(const char *path, int held) {
+    if (held >= 0)
+        close(held);
+    else
+        unlink(path);
 }
 
 bool gw_cli_input_text(size_t limit, gw_text *out, gw_error *error) {

@@ -134,6 +134,21 @@ class Kills(unittest.TestCase):
     def test_watch(self):
         self.kill_often(["watch", "--html", "seen.html"], "seen.html", is_page, ends=False)
 
+    def test_standard_input(self):
+        """Ctrl-C in the midst of it, or a kill that cannot be caught: what was kept of it is gone with the program."""
+        kept = os.path.join(self.folder, "tmp")
+        os.mkdir(kept)
+        for end in (signal.SIGINT, signal.SIGKILL):
+            run = subprocess.Popen([PROGRAM, "measure", "-"], stdin=subprocess.PIPE, env=dict(os.environ, TMPDIR=kept))
+            run.stdin.write(b"0.125\n" * 200000)  # far more than a pipe holds: so most of it is kept by now
+            run.send_signal(end)
+            self.assertEqual(run.wait(timeout=DEADLINE_S), -end)
+            self.assertEqual(os.listdir(kept), [])
+            try:
+                run.stdin.close()
+            except BrokenPipeError:
+                pass
+
 
 if __name__ == "__main__":
     if PROGRAM is None or ROOT is None:
