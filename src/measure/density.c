@@ -12,6 +12,8 @@ enum { NEIGHBOURS_LEAST = 9, NEIGHBOURS_MOST = 61, BLOCKS = 24, BLOCKS_LEAST = 8
 /* Median over deviation: white noise scatters the medians of neighbours by no more than so many times what it should.
  */
 static const double coloured_over = 1.5;
+/* Held against noise that falls as one over the frequency, and as one over its square. */
+static const double seen_wider = 1.5, lifted = 1.5;
 /* Of a bin's noise; where the fit left less, its rest says little. */
 static const double left_least = 0.25;
 
@@ -95,6 +97,9 @@ static bool coloured_median(double *blocks, size_t count, double block_variance,
         return false;
     /* of Gaussian values 68.3 % lie within a deviation */
     *variance = pi / 2 * block_variance / fmin(fmax(near / 0.683, 1), (double)count);
+    /* which blocks lie near is seen through their scatter; and of a density that falls less and less more of them pass
+     * the median from below than from above, which lifts it by about their variance */
+    *variance = seen_wider * *variance + lifted * lifted * block_variance * block_variance;
     return true;
 }
 

@@ -67,6 +67,26 @@ static void add_pink(double *v, size_t n, double scale, uint64_t *random) {
         }
 }
 
+/* One-sided density of add_pink's noise of scale 1, V^2/Hz: autoregressions of the first order (Priestley 1981). */
+static double pink_density(double hz, double rate_hz) {
+    double sum = 0;
+    for (int k = 0; k < POLES; k++) {
+        double keep = exp(-0.5 * pow(0.25, k));
+        sum += 2 * (1 - keep * keep) / (1 - 2 * keep * cos(two_pi * hz / rate_hz) + keep * keep) / rate_hz;
+    }
+    return sum;
+}
+
+static double pink_rms(double low_hz, double high_hz, double rate_hz) {
+    enum { PARTS = 4000 };
+    double sum = 0, wider = pow(high_hz / low_hz, 1.0 / PARTS);
+    for (int k = 0; k < PARTS; k++) { /* midpoints of narrow parts */
+        double low = low_hz * pow(wider, k);
+        sum += pink_density(low * sqrt(wider), rate_hz) * low * (wider - 1);
+    }
+    return sqrt(sum);
+}
+
 static bool held(const gw_readings *r, gw_reading_key key, double truth) {
     return fabs(value_of(r, key) - truth) <= r->values[key].u95;
 }
@@ -106,11 +126,38 @@ static void test_tones_in_pink_noise(void **state) {
     }
 }
 
+/* Such noise alone: its RMS in the band, and its density in mid-band, where half of it lies above and half below. */
+static void test_pink_noise(void **state) {
+    (void)state;
+    static const size_t lengths[] = {2400, 9600};
+    uint64_t random = 84;
+    double *v = new_volts(TONE_SAMPLES);
+    for (size_t k = 0; k < sizeof lengths / sizeof *lengths; k++) {
+        int rms = 0, density = 0, trials = trials_of(TONES);
+        double low = fmax(20, 48e3 / (double)lengths[k]), in_band = 0.01 * pink_rms(low, 20e3, 48e3);
+        double middle = 0.01 * sqrt(pink_density((low + 20e3) / 2, 48e3));
+        for (int t = 0; t < trials; t++) {
+            for (size_t i = 0; i < lengths[k]; i++)
+                v[i] = 0;
+            add_pink(v, lengths[k], 0.01, &random);
+            gw_readings *r = measured(v, lengths[k], 48e3, 0);
+            rms += held(r, GW_NOISE, in_band);
+            density += held(r, GW_NOISE_DENSITY, middle);
+            gw_readings_free(r);
+        }
+        print_message("pink noise, %zu samples: RMS held %d, density %d of %d\n", lengths[k], rms, density, trials);
+        assert_in_range(rms, 0.86 * trials, trials);
+        assert_in_range(density, 0.94 * trials, trials);
+    }
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_random_walks),
         cmocka_unit_test(test_less_than_a_cycle),
         cmocka_unit_test(test_tones_in_pink_noise),
+        cmocka_unit_test(test_pink_noise),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
