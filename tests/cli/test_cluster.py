@@ -111,6 +111,18 @@ class ClusterTest(unittest.TestCase):
         whole = self.one_run()
         self.assertEqual((status, self.results("small")), (whole.returncode, whole.stdout), told)
 
+    def test_odd_names_of_folders(self):
+        """What the queue fills in stands behind a percent sign, unless there is a backslash."""
+        self.write("two.txt", "c 1.csv\nnowhere.csv\n")
+        for name in ("100%a of it", "it's 50 %%"):
+            status, told, said = self.finish(self.start("measure", "two.txt", name, "--tasks", "2", program=PROGRAM))
+            self.assertEqual(status, 2, (name, told, said))
+            self.assertEqual(self.results(name).count(b"\n"), 2)
+            self.assertEqual(sorted(os.listdir(os.path.join(self.folder, name, "log"))), ["1.txt", "2.txt"])
+        status, _, said = self.finish(self.start("measure", "two.txt", "a\\b", program=PROGRAM))
+        self.assertEqual((status, said), (2, "cluster: the queue takes no backslash in a folder's name: 'a\\b'\n"))
+        self.assertFalse(self.exists("a\\b"))
+
     def test_one_folder_one_job(self):
         self.write("other.txt", "c 1.csv\nc 2.csv\n")
         self.write("another.txt", "c 1.csv\n")
