@@ -22,7 +22,8 @@ static bool read_list(arguments *given, const char *path, size_t *length, gw_err
     return given->list != NULL || gw_error_memory(error);
 }
 
-/* Ends every line of the list where it stands. A name may hold blanks; a CR before the line's end is none of it. */
+/* Ends every line of the list where it stands. A name may hold blanks; a CR before the line's end is none of it, nor is
+ * the mark of UTF-8 that some editors put before the first one. */
 static bool add_listed(arguments *given, const char *path, size_t length, gw_error *error) {
     size_t most = 1;
     if (memchr(given->list, '\0', length) != NULL)
@@ -33,7 +34,8 @@ static bool add_listed(arguments *given, const char *path, size_t length, gw_err
     if (words == NULL)
         return gw_error_memory(error);
     given->words = words;
-    for (char *at = given->list, *end; at != NULL && *at != '\0'; at = end) {
+    char *first = given->list + (strncmp(given->list, "\xEF\xBB\xBF", 3) == 0 ? 3 : 0);
+    for (char *at = first, *end; at != NULL && *at != '\0'; at = end) {
         end = strchr(at, '\n');
         size_t here = end != NULL ? (size_t)(end - at) : strlen(at);
         end = end != NULL ? end + 1 : NULL;

@@ -77,6 +77,8 @@ class Lines(unittest.TestCase):
         self.assertEqual(run("measure", "--lines", "--from", "list.txt", cwd=self.folder, status=2).stdout, named)
         text = ("\n".join(self.names[1:]) + "\n").encode()
         self.assertEqual(run("measure", "--lines", self.names[0], "--from", "-", cwd=self.folder, status=2, text=text).stdout, named)
+        marked = b"\xef\xbb\xbf" + text  # as some editors save UTF-8
+        self.assertEqual(run("measure", "--lines", self.names[0], "--from", "-", cwd=self.folder, status=2, text=marked).stdout, named)
         for name, content, says in (("none.txt", None, "cannot be read"), ("empty.txt", b"\n\n", "no inputs are listed"),
                                     ("binary.txt", b"a\0b\n", "zero bytes")):
             if content is not None:
