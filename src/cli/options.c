@@ -1,6 +1,7 @@
 /* Options: `--name value`, `--name=value`, anywhere on the line; `--` ends them. */
 #include "cli.h"
 
+#include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
@@ -80,17 +81,40 @@ bool gw_cli_parse(const command *of, int argc, char **argv, int from, arguments 
     return true;
 }
 
+enum { JOBS_MAX = 256 };
+
+static void *wait_at(void *gate) {
+    pthread_mutex_lock(gate);
+    pthread_mutex_unlock(gate);
+    return NULL;
+}
+
+/* How many threads the system lets work at once, this one included, up to `wanted`: OpenMP's runtime ends the program
+ * where one that it asks for is refused. Twice as many must be had as work: one that has done its work may still be
+ * there when the next begins. */
+static int threads_to_be_had(int wanted) {
+    pthread_t others[2 * JOBS_MAX];
+    pthread_mutex_t gate = PTHREAD_MUTEX_INITIALIZER;
+    int count = 0;
+    pthread_mutex_lock(&gate);
+    while (count < 2 * (wanted - 1) && pthread_create(&others[count], NULL, wait_at, &gate) == 0)
+        count++;
+    pthread_mutex_unlock(&gate);
+    for (int i = 0; i < count; i++)
+        pthread_join(others[i], NULL);
+    return count / 2 + 1;
+}
+
 bool gw_cli_jobs(const arguments *given, int *jobs, gw_error *error) {
     long processors = sysconf(_SC_NPROCESSORS_ONLN);
-    *jobs = processors < 1 ? 1 : processors > 256 ? 256 : (int)processors;
+    long wanted = processors < 1 ? 1 : processors > JOBS_MAX ? JOBS_MAX : processors;
     const char *text = given->values[OPTION_JOBS];
-    if (text == NULL)
-        return true;
     char *end = NULL;
-    long wanted = strtol(text, &end, 10);
-    if (end == text || *end != '\0' || wanted < 1 || wanted > 256)
+    if (text != NULL)
+        wanted = strtol(text, &end, 10);
+    if (text != NULL && (end == text || *end != '\0' || wanted < 1 || wanted > JOBS_MAX))
         return gw_error_set(error, NULL, 0, "not a number of jobs from 1 to 256: '%s'", text);
-    *jobs = (int)wanted;
+    *jobs = threads_to_be_had((int)wanted);
     return true;
 }
 
