@@ -136,13 +136,13 @@ static double fitted_weight(gw_fitted fitted, gw_band band, double duration_s, g
     return lost;
 }
 
-/* Of the two lowest bars: what the taking out of each segment's mean does to them, where the density rises to low
- * frequencies. Held against such noise. */
+/* Of what the two lowest bars have beyond their share of an even density: what the taking out of each segment's mean
+ * does to them, where the density rises to low frequencies. Held against such noise. */
 static const double lowest_unsure = 0.2;
 
 gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weighting, gw_fitted fitted) {
     sums in = {0}, out = {0};
-    double lowest = 0;
+    double lowest = 0, lowest_weight = 0;
     for (size_t k = 0; k < psd->bins; k++) {
         bar whole = bar_in_band(psd, k, (gw_band){0, HUGE_VAL});
         bar inside = bar_in_band(psd, k, band);
@@ -150,6 +150,7 @@ gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weight
         add_bar(&in, psd->density[k] * weight, weight);
         add_bar(&out, psd->density[k] * (whole.width_hz - inside.width_hz), 0);
         lowest += k < 2 ? psd->density[k] * weight : 0;
+        lowest_weight += k < 2 ? weight : 0;
     }
     double lost = in.weight > 0 ? fitted_weight(fitted, band, psd->duration_s, weighting) : 0;
     enum { LEFT_AT_LEAST = 5 }; /* per cent of the band: below, its noise is anyone's guess */
@@ -161,7 +162,8 @@ gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weight
            alone = fmax(variance_welch(&in, psd), variance_best(&in, psd));
     double power = of_share <= alone || !(psd->parseval > 0) ? in.power : in.power / psd->parseval;
     gw_noise noise = {.valid = true, .rms = sqrt(power / left)};
-    double variance = fmin(of_share, alone) / left + (in.power > 0 ? pow(lowest_unsure * lowest / in.power, 2) : 0);
+    double rise = in.power > 0 ? fmax(lowest / in.power - lowest_weight / in.weight, 0) : 0;
+    double variance = fmin(of_share, alone) / left + pow(lowest_unsure * rise, 2);
     if (in.power > 0 && variance > 0) {
         noise.freedom = 2 / variance;
         noise.relative = sqrt(variance) / 2;
