@@ -33,8 +33,67 @@ static kernel kernel_at(size_t samples, double frequency) {
     return (kernel){sign * s / below, sign * (s * beside - length * c * below) / (2 * below * below)};
 }
 
+/* ---- records of very many runs: holes all over them ------------------------------------------------ */
+
+/* From so many runs on kernels are looked up, and a run's middle is turned to from that of the run before. */
+enum { MANY_RUNS = 256, SHORT = 64, STEPS = 2 * SHORT, EXACT_RUN_EVERY = 16 };
+
+typedef struct lookup {
+    kernel kernels[SHORT];     /* of runs of so many samples */
+    double c[STEPS], s[STEPS]; /* of so many half samples */
+} lookup;
+
+static void lookup_fill(lookup *out, double frequency) {
+    for (size_t k = 0; k < SHORT; k++)
+        out->kernels[k] = kernel_at(k, frequency);
+    double half = 0.5 * frequency;
+    for (size_t k = 0; k < STEPS; k++) {
+        double turn = half * (double)k;
+        turn -= floor(turn);
+        out->c[k] = cos(2 * pi * turn);
+        out->s[k] = sin(2 * pi * turn);
+    }
+}
+
+/* Where the middle of a run stands, in half samples from that of the record. */
+static int64_t middle_of(const gw_fit *fit, const gw_run *run) {
+    return (int64_t)(2 * run->start + run->length) - (int64_t)fit->count;
+}
+
+static void moments_of_many(const gw_fit *fit, double frequency, gw_moments *out) {
+    lookup known;
+    lookup_fill(&known, frequency);
+    double c = 1, s = 0;
+    int64_t before = INT64_MIN / 2;
+    for (size_t k = 0; k < fit->run_count; k++) {
+        const gw_run *run = &fit->runs[k];
+        int64_t here = middle_of(fit, run), step = here - before;
+        before = here;
+        if (k % EXACT_RUN_EVERY == 0 || step >= STEPS) {
+            double turn = 0.5 * frequency * (double)here;
+            turn -= floor(turn);
+            c = cos(2 * pi * turn);
+            s = sin(2 * pi * turn);
+        } else {
+            double turned = c * known.c[step] - s * known.s[step];
+            s = s * known.c[step] + c * known.s[step];
+            c = turned;
+        }
+        kernel own = run->length < SHORT ? known.kernels[run->length] : kernel_at(run->length, frequency);
+        double centre = 0.5 * (double)here;
+        out->c += c * own.sum;
+        out->s += s * own.sum;
+        out->tc += c * centre * own.sum - s * own.moment;
+        out->ts += s * centre * own.sum + c * own.moment;
+    }
+}
+
 void gw_gram_moments(const gw_fit *fit, double frequency, gw_moments *out) {
     *out = (gw_moments){0};
+    if (fit->run_count >= MANY_RUNS) {
+        moments_of_many(fit, frequency, out);
+        return;
+    }
     double middle = 0.5 * (double)(fit->count - 1);
     for (size_t k = 0; k < fit->run_count; k++) {
         const gw_run *run = &fit->runs[k];

@@ -40,6 +40,40 @@ static void sums_at_multiples(void **state) {
     free(volts);
 }
 
+/* Holes all over a record, in runs short and long: against sums of each sample. */
+static void sums_of_very_many_runs(void **state) {
+    (void)state;
+    static const double at[] = {0, 1e-9, 1.7e-5, 0.0123, 0.0208333, 0.25, 0.333333, 0.49999, 0.5, 0.75, 1, -0.2};
+    enum { RUNS = 3000 };
+    static gw_run runs[RUNS];
+    uint64_t seed = 9;
+    size_t n = 0;
+    for (size_t k = 0; k < RUNS; k++) {
+        runs[k] = (gw_run){.start = n, .length = 1 + (size_t)(random_even(&seed) * (k % 100 == 7 ? 150 : 4))};
+        n += runs[k].length + 1 + (size_t)(random_even(&seed) * (k % 50 == 3 ? 300 : 3));
+    }
+    n = runs[RUNS - 1].start + runs[RUNS - 1].length;
+    gw_fit fit = {.count = n, .runs = runs, .run_count = RUNS};
+    for (size_t f = 0; f < sizeof at / sizeof *at; f++) {
+        long double c = 0, s = 0, tc = 0, ts = 0, turn = 2 * 3.14159265358979323846264L * at[f];
+        for (size_t k = 0; k < RUNS; k++)
+            for (size_t i = runs[k].start; i < runs[k].start + runs[k].length; i++) {
+                long double t = (long double)i - ((long double)n - 1) / 2;
+                c += cosl(turn * t);
+                s += sinl(turn * t);
+                tc += t * cosl(turn * t);
+                ts += t * sinl(turn * t);
+            }
+        gw_moments m;
+        double length = (double)n;
+        gw_gram_moments(&fit, at[f], &m);
+        assert_close(m.c, (double)c, 2e-12 * length);
+        assert_close(m.s, (double)s, 2e-12 * length);
+        assert_close(m.tc, (double)tc, 1e-12 * length * length);
+        assert_close(m.ts, (double)ts, 1e-12 * length * length);
+    }
+}
+
 /* A model of three harmonics, a line of its own beside them, and drift or not. */
 static void model_solve(gw_fit *fit, bool drift) {
     gw_error error = {0};
@@ -110,6 +144,7 @@ static void vectors_solved_at_once(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sums_at_multiples),
+        cmocka_unit_test(sums_of_very_many_runs),
         cmocka_unit_test(harmonics_weighed_at_once),
         cmocka_unit_test(vectors_solved_at_once),
     };
