@@ -167,6 +167,19 @@ REAL(ssize_t, write, int descriptor, const void *bytes, size_t length) {
     return -1;
 }
 
+REAL(ssize_t, pwrite, int descriptor, const void *bytes, size_t length, off_t at) {
+    if (!fails("write"))
+        return __real_pwrite(descriptor, bytes, length, at);
+    if (now.reason == ENOSPC && __real_pwrite(descriptor, bytes, length / 2, at) < 0)
+        return -1;
+    errno = now.reason;
+    return -1;
+}
+
+REAL(int, posix_fallocate, int descriptor, off_t at, off_t length) {
+    return fails("reserve") ? now.reason : __real_posix_fallocate(descriptor, at, length);
+}
+
 REAL(int, fsync, int descriptor) {
     return fails("fsync") ? -1 : __real_fsync(descriptor);
 }
