@@ -199,14 +199,13 @@ static int run_command(const command *of, int argc, char **argv) {
     arguments given = {0};
     gw_error error = {0};
     int status = EXIT_NOT_DONE;
-    if (!gw_cli_parse(of, argc, argv, 2, &given, &error) || !gw_cli_gather(&given, &error))
+    if (!gw_cli_parse(of, argc, argv, 2, &given, &error) || !gw_cli_gather(&given, &error) ||
+        !gw_cli_outputs_apart(&given, &error))
         status = gw_cli_fail(&error);
     else if (given.values[OPTION_HELP] != NULL)
         status = print_help(of);
     else if (given.values[OPTION_VERSION] != NULL)
         status = print_version();
-    else if (!gw_cli_outputs_apart(&given, &error))
-        status = gw_cli_fail(&error);
     else
         status = of->run(&given);
     free(given.words);
