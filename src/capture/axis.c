@@ -2,6 +2,7 @@
 
 #include "base/lanes.h"
 #include "capture/room.h"
+#include "capture/turns.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -149,13 +150,15 @@ static sums sum_block(const stretch *s, block b) {
 static sums sum_up(const stretch *s) {
     size_t blocks = blocks_of(s);
     sums all = {0};
-#pragma omp parallel for ordered schedule(static, 1) num_threads(threads_of(s->times))
+    gw_turns turns = GW_TURNS;
+#pragma omp parallel for schedule(static, 1) num_threads(threads_of(s->times))
     for (size_t k = 0; k < blocks; k++) {
         block b = block_begin(s, k);
         sums own = sum_block(s, b);
         block_end(s, b);
-#pragma omp ordered
+        gw_turn_await(&turns, k);
         all = sums_join(&all, &own);
+        gw_turn_pass(&turns);
     }
     return all;
 }

@@ -6,6 +6,7 @@
 
 #include "capture/bulk.h"
 #include "capture/room.h"
+#include "capture/turns.h"
 
 /* Bytes of a strip; and behind it, for the end of its last line. */
 enum { STRIP = 256 << 10, BEYOND = 4096, PAD = GW_SCRIPT_PAD };
@@ -19,6 +20,7 @@ typedef struct strips {
     size_t rows;     /* taken */
     size_t reached;  /* the end of the last of them */
     atomic_bool stopped;
+    gw_turns turns;
 } strips;
 
 /* What one thread works with. */
@@ -132,14 +134,15 @@ static void share(strips *all, gw_format format) {
     desk own;
     desk_make(all->table, format, &own);
     size_t count = (all->to - all->from + STRIP - 1) / STRIP;
-#pragma omp for ordered schedule(dynamic)
+#pragma omp for schedule(dynamic)
     for (size_t k = 0; k < count; k++) {
         size_t from = all->from + k * STRIP, to = all->to - from < STRIP ? all->to : from + STRIP, row;
         found what = {0};
         if (!all->stopped)
             what = strip_read(all, &own, from, to);
-#pragma omp ordered
+        gw_turn_await(&all->turns, k);
         row = join(all, &what);
+        gw_turn_pass(&all->turns);
         rows_put(all, &own, row, &what);
     }
     desk_end(&own);
@@ -157,7 +160,7 @@ static gw_packs *packs_of(gw_table *table) {
 }
 
 size_t gw_strips_take(gw_table *table, const gw_script *script, gw_format format, size_t *at, size_t to) {
-    strips all = {.table = table, .script = script, .from = *at, .reached = *at};
+    strips all = {.table = table, .script = script, .from = *at, .reached = *at, .turns = GW_TURNS};
     all.to = to < script->window->length ? to : script->window->length;
     if (*at == 0 || all.to <= all.from)
         return 0;
