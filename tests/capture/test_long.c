@@ -147,7 +147,7 @@ static long peak_kb(void) {
     return usage.ru_maxrss;
 }
 
-/* Comes first: the peak never falls again. */
+/* Comes first: the peak never falls again. A sanitizer holds back what was freed: there memory has no bound. */
 static void test_little_memory(void **state) {
     (void)state;
     const char *path = write_text(&(text){.name = "plain.csv", .end_of_line = "\n"});
@@ -156,7 +156,8 @@ static void test_little_memory(void **state) {
     check_samples(capture, 0, ROWS, 0);
     gw_capture_free(capture);
     long grown = peak_kb() - before;
-    if (grown > MEMORY_MB * 1024L / 2) /* columns alone are 14 MB, the text is 13 MB */
+    if (grown > MEMORY_MB * 1024L / 2 &&
+        getenv("GAINWALK_SANITIZED") == NULL) /* columns alone are 14 MB, the text is 13 MB */
         fail_msg("%ld KB of memory", grown);
 }
 
