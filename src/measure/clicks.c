@@ -28,10 +28,10 @@ static bool deviation(const gw_clicks_of *of, size_t from, size_t length, double
 }
 
 static bool is_alike_around(const gw_clicks_of *of, place p, double size, bool *done) {
-    size_t length = (size_t)fmax(around_s * of->rate_hz, AROUND_LEAST);
-    double before = 0, behind = 0;
-    if (length > of->n / 4)
-        length = of->n / 4;
+    size_t length = of->n / 4;
+    double before = 0, behind = 0, around = fmax(around_s * of->rate_hz, AROUND_LEAST);
+    if (around < (double)length)
+        length = (size_t)around;
     if (p.first >= length + CLEAR)
         *done = deviation(of, p.first - CLEAR - length, length, &before);
     *done = *done && deviation(of, p.end + CLEAR, length, &behind);
