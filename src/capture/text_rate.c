@@ -270,10 +270,28 @@ static void check_rate(gw_capture *capture) {
     }
 }
 
+/* Rates that anything samples at, as '--rate' takes them; beyond, the arithmetic of measuring would end. */
+static const double least_hz = 1e-6, most_hz = 1e13;
+
+static bool is_usable(double rate_hz) {
+    return rate_hz >= least_hz && rate_hz <= most_hz;
+}
+
+/* One that the file states, or its times, and that is none: as if there were none. */
+static void drop_unusable(gw_capture *capture) {
+    if (capture->rate_hz <= 0 || is_usable(capture->rate_hz))
+        return;
+    gw_capture_remark(capture,
+                      "the rate in the file lies beyond 1 \302\265Hz to 10 THz, and is not used: is the unit of "
+                      "time right?");
+    capture->rate_hz = 0;
+    capture->rate_from = NULL;
+}
+
 /* A rate from outside the file fills in for one that it lacks, and contradicts none that it has. */
 static void take_outside_rate(gw_capture *capture, double rate_hz) {
     char file[48], stated[48];
-    if (rate_hz <= 0)
+    if (!is_usable(rate_hz))
         return;
     if (capture->rate_hz <= 0) {
         capture->rate_hz = rate_hz;
@@ -304,6 +322,7 @@ bool gw_text_find_rate(gw_capture *capture, gw_page *page, const gw_capture_opti
     }
     capture->samples = extent->count;
     capture->rate_hz = rate_as_written(capture->rate_hz);
+    drop_unusable(capture);
     take_outside_rate(capture, options->rate_hz);
     check_rate(capture);
     return true;

@@ -184,7 +184,7 @@ static bool set_zero(gw_chain_draft *draft, const char *text) {
     return true;
 }
 
-static const gw_value_rule rate_rule = {.dimension = GW_DIM_HERTZ, .most = 1e12, .example = "48 kHz"};
+static const gw_value_rule rate_rule = {.dimension = GW_DIM_HERTZ, .least = 1e-6, .most = 1e12, .example = "48 kHz"};
 
 static bool set_instrument_rate(gw_chain_draft *draft, const char *text) {
     gw_quantity read = {0};

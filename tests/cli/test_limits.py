@@ -74,6 +74,18 @@ class Limits(unittest.TestCase):
         self.taken(["peek"], "a.csv", wide(1024))
         self.refused("up to 1024 are read", ["peek"], "a.csv", wide(1025))
 
+    def test_text_capture_rate(self):
+        """One beyond is no rate: it must be given, and then is the one that counts."""
+        for interval, fine in (("1e-13", True), ("1e6", True), ("9e-14", False), ("1.1e6", False), ("1e-25", False),
+                               ("1e-320", False), ("1e300", False), ("1e308", False)):
+            values = ["Sample Interval,%s,s\nCH1 (V),CH2 (V)\n" % interval]
+            values += ["%d.25,%d.5\n" % (i % 5, i % 7) for i in range(300)]
+            data = "".join(values).encode()
+            status, told = self.run_on(["measure", "--reference", "1"], "a.csv", data)
+            self.assertEqual(status, 0 if fine else 2, interval + told)
+            self.assertEqual("no sample rate: it must be given" in told, not fine)
+            self.taken(["measure", "--rate", "48kHz", "--reference", "1"], "a.csv", data)
+
     def test_text_capture_line(self):
         """One line of very many values is a capture."""
         line = b",".join(b"%d.5" % (i % 7) for i in range(300000))
