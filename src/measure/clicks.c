@@ -66,12 +66,57 @@ static bool is_beside_edge(const gw_clicks_of *of, place p, double size) {
     return false;
 }
 
+/* ---- soft ends ------------------------------------------------------------------------------------- */
+
+/* Share of a record at either end in which a test signal swells and dies down; samples that are looked at, at least; of
+ * the residual there, what less of the model explains. */
+static const double soft_end = 0.1, explained_least = 0.35;
+enum { SOFT_LEAST = 32 };
+
+typedef struct likeness {
+    double model, residual, products; /* sums of squares and of products */
+} likeness;
+
+static likeness likeness_of(const gw_clicks_of *of, size_t from, size_t to) {
+    likeness sums = {0};
+    for (size_t i = from; i < to; i++) {
+        if (of->marks && of->marks[i] != GW_SAMPLE_PRESENT)
+            continue;
+        double residual = of->residual[i], model = of->volts[i] - residual - of->dc;
+        sums.model += model * model;
+        sums.residual += residual * residual;
+        sums.products += model * residual;
+    }
+    return sums;
+}
+
+/* Lacks the wave there a part of itself, and as large a part from there to the record's end `outer`? */
+static bool is_soft(const gw_clicks_of *of, place p, size_t outer) {
+    likeness here = likeness_of(of, p.first, p.end);
+    likeness beyond = outer <= p.first ? likeness_of(of, outer, p.first) : likeness_of(of, p.end, outer);
+    double lacks = -here.products / here.model,
+           explained = here.products * here.products / (here.model * here.residual);
+    size_t between = outer <= p.first ? p.first - outer : outer - p.end;
+    bool outward = between < SOFT_LEAST || beyond.residual * here.model >= here.residual * beyond.model;
+    return lacks > 0 && lacks < 1.2 && explained > explained_least && outward;
+}
+
+static bool is_soft_end(const gw_clicks_of *of, place p) {
+    if (p.end < p.first + SOFT_LEAST) {
+        p.first = p.first > SOFT_LEAST / 2 ? p.first - SOFT_LEAST / 2 : 0;
+        p.end = p.end + SOFT_LEAST / 2 < of->n ? p.end + SOFT_LEAST / 2 : of->n;
+    }
+    return ((double)p.end < soft_end * (double)of->n && is_soft(of, p, 0)) ||
+           ((double)p.first > (1 - soft_end) * (double)of->n && is_soft(of, p, of->n));
+}
+
 size_t gw_clicks_keep(const gw_clicks_of *of, gw_event *events, size_t count, bool *done) {
     size_t kept = 0;
     for (size_t k = 0; k < count && *done; k++) {
         place p = place_of(of, &events[k]);
         double size = events[k].size_v;
-        if (!is_alike_around(of, p, size, done) && !is_edge(of, p, size) && !is_beside_edge(of, p, size))
+        if (!is_soft_end(of, p) && !is_alike_around(of, p, size, done) && !is_edge(of, p, size) &&
+            !is_beside_edge(of, p, size))
             events[kept++] = events[k];
     }
     return kept;

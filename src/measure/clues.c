@@ -130,8 +130,13 @@ static bool clicks_find(const gw_work *work, const double *edges, const unsigned
                         double frequency_hz, gw_event *out, size_t *count) {
     const gw_block *b = work->block;
     const gw_fit *fit = &work->model->fit;
-    gw_clicks_of of = {edges,    fit->values, marks,
-                       b->count, b->rate_hz,  work->model->cycles < EDGED_PERIODS && fit->line_count >= EDGED_LINES};
+    gw_clicks_of of = {.residual = edges,
+                       .volts = fit->values,
+                       .marks = marks,
+                       .n = b->count,
+                       .rate_hz = b->rate_hz,
+                       .dc = fit->dc,
+                       .edges = work->model->cycles < EDGED_PERIODS && fit->line_count >= EDGED_LINES};
     bool done =
         gw_events_crackle(edges, marks, b->count, b->rate_hz, sigma_v, b->step, frequency_hz, out, EVENTS_MAX, count);
     size_t found = kept(*count), left = done ? gw_clicks_keep(&of, out, found, &done) : 0;

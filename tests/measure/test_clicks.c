@@ -82,11 +82,63 @@ static void test_clicks_are_seen(void **state) {
     free(v);
 }
 
+/* A test signal swells and dies down within 10 ms, as half a period of a cosine (common practice) or evenly: what its
+ * ends lack is no crackle. */
+enum { FADE = 480 };
+
+static double soft(size_t i, bool even) {
+    size_t end = i < WAV - 1 - i ? i : WAV - 1 - i;
+    double way = end < FADE ? (double)end / FADE : 1;
+    return even ? way : 0.5 - 0.5 * cos(two_pi / 2 * way);
+}
+
+/* Of a saw (kind 0), a square, two tones of 1 kHz apart. */
+static void shaped(double *v, int kind, double hz, bool even) {
+    for (size_t i = 0; i < WAV; i++)
+        v[i] = 0;
+    for (int order = 1; kind < 2 && order * hz < 22e3; order += 1 + kind)
+        add_sine(v, WAV, 48e3, 0.3 / order, order * hz, 0);
+    add_sine(v, WAV, 48e3, kind == 2 ? 0.2 : 0, 10 * hz, 0);
+    add_sine(v, WAV, 48e3, kind == 2 ? 0.2 : 0, 10 * hz + 1000, 0);
+    for (size_t i = 0; i < WAV; i++)
+        v[i] *= soft(i, even);
+}
+
+static void test_soft_ends(void **state) {
+    (void)state;
+    uint64_t random = 54;
+    double *v = new_volts(WAV);
+    for (int t = 0; t < trials_of(60); t++) {
+        shaped(v, t % 3, 80 + 900 * random_even(&random), t % 2);
+        add_noise(v, WAV, 1e-5, &random);
+        assert_int_equal(crackle_of(v, WAV, 48e3, 0), 0);
+    }
+    free(v);
+}
+
+/* Clicks near the ends of a signal that has none such are told. */
+static void test_clicks_near_the_ends(void **state) {
+    (void)state;
+    uint64_t random = 55;
+    double *v = new_volts(WAV);
+    for (int t = 0; t < trials_of(60); t++) {
+        double hz = 300 + 900 * random_even(&random);
+        for (size_t i = 0; i < WAV; i++)
+            v[i] = 0;
+        add_sine(v, WAV, 48e3, 0.3, hz, 1);
+        add_noise(v, WAV, 1e-4, &random);
+        v[(size_t)(0.05 * WAV * random_even(&random))] += 0.1;
+        v[(size_t)(WAV * (0.95 + 0.05 * random_even(&random)))] -= 0.1;
+        assert_int_equal(crackle_of(v, WAV, 48e3, 0), 2);
+    }
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_edges_of_few_periods),
-        cmocka_unit_test(test_notes_begin),
-        cmocka_unit_test(test_clicks_are_seen),
+        cmocka_unit_test(test_edges_of_few_periods), cmocka_unit_test(test_notes_begin),
+        cmocka_unit_test(test_clicks_are_seen),      cmocka_unit_test(test_soft_ends),
+        cmocka_unit_test(test_clicks_near_the_ends),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
