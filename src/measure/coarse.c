@@ -85,12 +85,21 @@ static bool one_pair(const gw_line_search *t, size_t strongest, const gw_line_co
     return false;
 }
 
+/* Where the comb's second order is folded already, a line nearly as strong as the first is a tone of its own: of bent
+ * waves none of the others has as much, and of any two tones there some order falls near the second. */
+static const double second_order = 0.25, folded_weaker = 0.5;
+
+static double folded_energy(const gw_line_search *t, double fundamental, double strong_energy) {
+    return fundamental > second_order * (double)t->block->count ? folded_weaker * strong_energy : strong_energy;
+}
+
 /* Of the fundamentals that put the strongest line on one of their multiples, the one that the other lines ask for. A
  * lower one must bring lines that mere chance would hardly put there. */
 static gw_line_comb comb_choose(gw_line_search *t, double strong_cycles, double strong_energy) {
     gw_line_comb best = gw_comb_at(t, strong_cycles);
+    double folded = folded_energy(t, best.cycles, strong_energy);
     for (size_t k = 0; k < t->peaks->count; k++)
-        t->ignore[k] = t->ignore[k] || (t->peaks->items[k].rms * t->peaks->items[k].rms < strong_energy &&
+        t->ignore[k] = t->ignore[k] || (t->peaks->items[k].rms * t->peaks->items[k].rms < folded &&
                                         is_folded(t, &t->peaks->items[k], best.cycles));
     best = gw_comb_at(t, best.cycles);
     for (int divisor = 2; divisor <= DIVISORS_MAX; divisor++) {

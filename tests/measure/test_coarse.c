@@ -72,6 +72,8 @@ static void hum_is_no_signal(void **state) {
     static const row rows[] = {
         {"hum above the signal", {{50, 1}, {440.3, 0.5}}, UNKNOWN, 440.3, 0},
         {"of a rectifier, on a grid astray", {{50.2, 0.2}, {150.6, 1}, {440.3, 0.5}}, UNKNOWN, 440.3, 0},
+        {"of 60 Hz beside twice 50 Hz", {{100, 1}, {60, 0.1}, {120, 0.03}}, UNKNOWN, 100, 0},
+        {"of 50 Hz beside three times 60 Hz", {{180, 1}, {50, 0.1}, {100, 0.03}}, UNKNOWN, 180, 0},
         {"60 Hz", {{60, 1}, {120, 0.4}, {997, 0.5}}, UNKNOWN, 997, 0},
         {"ripple of a full-wave rectifier", {{120, 0.3}, {240, 0.15}, {360, 0.09}, {3111, 1}}, UNKNOWN, 3111, 0},
         {"stated to be the signal", {{50, 1}, {440.3, 0.5}}, SINE(50), 50, 0},
@@ -89,6 +91,8 @@ static void two_tones(void **state) {
         {"stated as a kind only, an octave apart", {{400, 0.8}, {800, 0.3}}, TWO(0, 0), 400, 800},
         {"one on a high multiple of weaker hum", {{50, 0.05}, {200, 0.4}, {3111, 0.8}}, UNKNOWN, 200, 3111},
         {"nobody said so", {{413, 0.8}, {1030.7, 0.4}}, UNKNOWN, 413, 1030.7},
+        /* 2 · 20 kHz + 7.5 kHz is six times the other */
+        {"where one is a high order of the other, folded", {{7916.7, 1}, {7500, 0.98}}, UNKNOWN, 7500, 7916.7},
         {"on the mains", {{60, 0.8}, {7000, 0.2}}, TWO(0, 0), 60, 7000},
         {"an octave apart is one tone and its harmonic", {{400, 0.8}, {800, 0.3}}, UNKNOWN, 400, 0},
         {"one sine was stated", {{400, 0.8}, {1033, 0.4}}, SINE(400), 400, 0},
