@@ -2,6 +2,7 @@
 
 #include "gainwalk/capture.h"
 #include "robust.h"
+#include "sine.h"
 #include "solve.h"
 
 #include <math.h>
@@ -10,12 +11,7 @@
 
 static const double pi = 3.14159265358979323846;
 
-/* ---- one sine in a record -------------------------------------------------------------------------- */
-
-/* c cos + s sin at an angular frequency a sample, the time taken from the middle of the record. */
-typedef struct sine {
-    double omega, c, s;
-} sine;
+/* ---- tones taken out ------------------------------------------------------------------------------- */
 
 /* A rotating pair cos, sin, set anew every so often so that rounding can't build up. */
 typedef struct rotor {
@@ -42,89 +38,14 @@ static bool present(const unsigned char *marks, size_t i) {
     return !marks || marks[i] == GW_SAMPLE_PRESENT;
 }
 
-/* Solves the symmetric 3 x 3 system `m` x = `b` by elimination; false where it is singular. */
-static bool solve3(double m[3][3], double b[3]) {
-    for (int k = 0; k < 3; k++) {
-        if (!(m[k][k] > 0))
-            return false;
-        for (int i = k + 1; i < 3; i++) {
-            double factor = m[i][k] / m[k][k];
-            for (int j = k; j < 3; j++)
-                m[i][j] -= factor * m[k][j];
-            b[i] -= factor * b[k];
-        }
-    }
-    for (int k = 2; k >= 0; k--) {
-        for (int j = k + 1; j < 3; j++)
-            b[k] -= m[k][j] * b[j];
-        b[k] /= m[k][k];
-    }
-    return true;
-}
-
-/* One step of Gauss and Newton on c, s and omega: least squares for a single sine (IEEE 1057's four-parameter fit
- * without the constant). `tune` false leaves omega as it is. */
-static void sine_step(const double *x, const unsigned char *marks, size_t n, sine *at, bool tune) {
-    double m[3][3] = {{0}}, b[3] = {0};
-    double half = (double)n / 2; /* scales the third unknown to the size of the others */
-    rotor r = rotor_start(at->omega, n);
-    for (size_t i = 0; i < n; i++) {
-        rotor_turn(&r, i);
-        if (!present(marks, i))
-            continue;
-        double t = ((double)i - r.middle) / half;
-        double g[3] = {r.cosine, r.sine, tune ? t * (at->s * r.cosine - at->c * r.sine) : 0};
-        double rest = x[i] - at->c * r.cosine - at->s * r.sine;
-        for (int p = 0; p < 3; p++) {
-            b[p] += g[p] * rest;
-            for (int q = p; q < 3; q++)
-                m[p][q] += g[p] * g[q];
-        }
-    }
-    if (!tune || m[2][2] <= 0)
-        m[2][2] = 1;
-    m[1][0] = m[0][1], m[2][0] = m[0][2], m[2][1] = m[1][2];
-    if (!solve3(m, b))
-        return;
-    at->c += b[0];
-    at->s += b[1];
-    at->omega += tune ? b[2] / half : 0;
-}
-
-/* The least-squares sine near `omega`; kept within `reach` of it. */
-static sine sine_fit(const double *x, const unsigned char *marks, size_t n, double omega, double reach) {
-    enum { STEPS = 5 };
-    sine at = {.omega = omega};
-    sine_step(x, marks, n, &at, false);
-    for (int i = 0; i < STEPS; i++) {
-        double before = at.omega;
-        sine_step(x, marks, n, &at, true);
-        if (!(fabs(at.omega - omega) <= reach)) {
-            at = (sine){.omega = before};
-            break;
-        }
-    }
-    sine_step(x, marks, n, &at, false);
-    return at;
-}
-
-static void sine_subtract(double *x, const unsigned char *marks, size_t n, sine what) {
-    rotor r = rotor_start(what.omega, n);
-    for (size_t i = 0; i < n; i++) {
-        rotor_turn(&r, i);
-        if (present(marks, i))
-            x[i] -= what.c * r.cosine + what.s * r.sine;
-    }
-}
-
 void gw_tones_remove(double *residual, const unsigned char *marks, size_t n, double rate_hz, const gw_line *lines,
                      size_t count) {
     enum { ROUNDS = 3 };
     for (int round = 0; round < ROUNDS; round++)
         for (size_t i = 0; i < count; i++) {
-            sine what = {.omega = 2 * pi * lines[i].frequency_hz / rate_hz};
-            sine_step(residual, marks, n, &what, false);
-            sine_subtract(residual, marks, n, what);
+            gw_sine what = {.omega = 2 * pi * lines[i].frequency_hz / rate_hz};
+            gw_sine_step(residual, marks, n, &what, false);
+            gw_sine_subtract(residual, marks, n, what);
         }
 }
 
@@ -336,8 +257,8 @@ static double offset_of(const search *s, size_t k) {
 static gw_line measure_line(search *s, size_t k, double floor, double over) {
     double hz = ((double)k + offset_of(s, k)) * s->bin_hz;
     double reach = 2 * pi * s->bin_hz / s->rate_hz;
-    sine what = sine_fit(s->work, s->marks, s->n, 2 * pi * hz / s->rate_hz, reach);
-    sine_subtract(s->work, s->marks, s->n, what);
+    gw_sine what = gw_sine_fit(s->work, s->marks, s->n, 2 * pi * hz / s->rate_hz, reach);
+    gw_sine_subtract(s->work, s->marks, s->n, what);
     double square = (what.c * what.c + what.s * what.s) / 2;
     double of_floor = floor / s->duration_s; /* V^2 that the floor puts into two fitted unknowns */
     double variance = floor * s->rate_hz / 2;

@@ -8,9 +8,9 @@ import subprocess
 import sys
 
 PROGRAM = os.environ["GAINWALK"]
-LOOPS = ("group_dot", "group_add", "gw_gram_dot", "halve")
+LOOPS = ("group_dot", "group_add", "gw_gram_dot", "halve", "normal_add")
 WIDE = re.compile(r"v(?:mul|add|fmadd\w*)pd.*%ymm")
-WIDER, WIDEST = ("group_dot", "group_add", "halve"), re.compile(r"v(?:mul|add)pd.*%zmm")
+WIDER, WIDEST = ("group_dot", "group_add", "halve", "normal_add"), re.compile(r"v(?:mul|add)pd.*%zmm")
 
 
 def listing():
