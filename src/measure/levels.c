@@ -166,6 +166,9 @@ static bool level_read(gw_work *work) {
     /* the harmonics of edges between samples go on above half the rate: all that the fit left may be theirs */
     if (work->edges.count > 0 && work->out->signal == GW_SIGNAL_PERIODIC)
         u += 0.5 * fmax(sqrt(power + work->model->variance) - level, 0);
+    /* of a sine that wavers the level is that of its steady part: u95 reaches to the RMS of all of it */
+    if (work->out->signal == GW_SIGNAL_SINE)
+        u += 0.5 * (hypot(level, work->sway_v) - level);
     gw_work_value(work, GW_LEVEL, level, u, true);
     level_copy(work);
     return true;

@@ -50,6 +50,27 @@ static void test_sine_of_its_frequency(void **state) {
     assert_in_range(events, 0, (count + 29) / 30);
 }
 
+/* The RMS of a sine of peak a that swells by the share m is a·sqrt((1 + m²/2)/2), its steady part's a/sqrt 2: u95
+ * reaches from this to that. */
+static void test_level_of_all(void **state) {
+    (void)state;
+    uint64_t random = 76;
+    double *v = new_volts(N);
+    int held = 0, trials = trials_of(TRIALS);
+    for (int t = 0; t < trials; t++) {
+        double depth = 0.15 + 0.75 * random_even(&random);
+        swelling(v, 300 * pow(6, random_even(&random)), 6 + 10 * random_even(&random), depth, &random);
+        gw_readings *r = measured(v, N, rate, 0);
+        double whole = 0.5 * sqrt((1 + depth * depth / 2) / 2), level = value_of(r, GW_LEVEL);
+        double u95 = r->values[GW_LEVEL].u95;
+        held += fabs(whole - level) <= 1.02 * u95 && u95 < 0.3 * level;
+        gw_readings_free(r);
+    }
+    free(v);
+    print_message("level of a swelling sine: RMS of all of it within u95 in %d of %d\n", held, trials);
+    assert_in_range(held, trials * 9 / 10, trials);
+}
+
 /* The level is a fifth to a half of what it is for 15 to 30 % of the record, at its begin or its end. */
 static void test_level_steps(void **state) {
     (void)state;
@@ -116,9 +137,8 @@ static void test_gated_is_cut(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_sine_of_its_frequency),
-        cmocka_unit_test(test_level_steps),
-        cmocka_unit_test(test_level_of_what_is_no_sine),
+        cmocka_unit_test(test_sine_of_its_frequency), cmocka_unit_test(test_level_of_all),
+        cmocka_unit_test(test_level_steps),           cmocka_unit_test(test_level_of_what_is_no_sine),
         cmocka_unit_test(test_gated_is_cut),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
