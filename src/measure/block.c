@@ -1,6 +1,7 @@
 #include "measure/block.h"
 
 #include "measure/living.h"
+#include "measure/soft.h"
 #include "measure/work.h"
 
 #include <math.h>
@@ -38,9 +39,15 @@ void gw_readings_free(gw_readings *readings) {
     free(readings);
 }
 
-static bool measure(const gw_block *block, const gw_block *living, const gw_measure_options *options,
-                    const gw_model *model, gw_readings *out, gw_error *error) {
-    gw_work work = {.block = living, .whole = block, .options = options, .model = model, .out = out, .error = error};
+static bool measure(const gw_block *given, const gw_block *block, const gw_block *living,
+                    const gw_measure_options *options, const gw_model *model, gw_readings *out, gw_error *error) {
+    gw_work work = {.block = living,
+                    .whole = block,
+                    .given = given,
+                    .options = options,
+                    .model = model,
+                    .out = out,
+                    .error = error};
     work.accuracy = options->accuracy >= 0 ? options->accuracy : out->source.wav ? 0 : text_accuracy;
     work.noise_v = sqrt(model->variance);
     bool done = true;
@@ -48,6 +55,8 @@ static bool measure(const gw_block *block, const gw_block *living, const gw_meas
         done = steps[k](&work);
     if (done && living->marks != block->marks)
         done = gw_work_remark(&work, "the signal cuts out: level, hum and noise are those while it is there");
+    if (done && block->marks != given->marks)
+        done = gw_work_remark(&work, "the signal swells or dies down in the record: all is read where it is steady");
     free(work.quiet);
     return done;
 }
@@ -57,24 +66,53 @@ bool gw_measure_block(const gw_block *block, const gw_measure_options *options, 
     return gw_measure_segment(block, options, out, &legacy, error);
 }
 
+/* The model of a block; where its signal has soft ends that of the steady part, which `*steady` is by `*soft`. The
+ * caller frees `*soft` and ends the model, in any case. */
+static bool model_of_steady(const gw_block *block, const gw_measure_options *options, gw_model *model, gw_block *steady,
+                            unsigned char **soft, gw_error *error) {
+    gw_model between;
+    *steady = *block;
+    *soft = NULL;
+    if (!gw_model_build(block, &options->stimulus, options->mains_hz, model, error))
+        return false;
+    if (!gw_soft_ends_find(block, model, soft))
+        return gw_error_memory(error);
+    if (!*soft)
+        return true;
+    steady->marks = *soft;
+    steady->hint = NULL;
+    if (!gw_model_build(steady, &options->stimulus, options->mains_hz, &between, error))
+        return false;
+    if (between.tone) {
+        gw_model_end(model);
+        *model = between;
+        return true;
+    }
+    gw_model_end(&between);
+    free(*soft);
+    *soft = NULL;
+    *steady = *block;
+    return true;
+}
+
 bool gw_measure_segment(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_legacy *legacy,
                         gw_error *error) {
     static const gw_measure_options nothing = {.accuracy = -1};
     if (!options)
         options = &nothing;
     gw_model model;
-    gw_block living;
-    unsigned char *marks = NULL;
+    gw_block steady, living;
+    unsigned char *soft, *marks = NULL;
     *legacy = (gw_legacy){0};
-    if (!gw_model_build(block, &options->stimulus, options->mains_hz, &model, error))
-        return false;
-    bool done = gw_living_find(block, options, &model, &living, &marks, error) &&
-                measure(block, &living, options, &model, out, error) && !(error && error->set);
-    if (done && !marks) {
+    bool done = model_of_steady(block, options, &model, &steady, &soft, error) &&
+                gw_living_find(&steady, options, &model, &living, &marks, error) &&
+                measure(block, &steady, &living, options, &model, out, error) && !(error && error->set);
+    if (done && !marks && !soft) {
         legacy->hint = gw_model_hint(&model);
         gw_outline_make(&model, out, block, &legacy->outline);
     }
     gw_model_end(&model);
     free(marks);
+    free(soft);
     return done;
 }

@@ -49,7 +49,7 @@ typedef struct tally {
 
 /* An overloaded sample has no value: the side is that of the last one that has. */
 static tally marks_count(const gw_work *work) {
-    const gw_block *b = work->whole;
+    const gw_block *b = work->given;
     tally out = {.overload = b->overload};
     size_t marked = 0;
     double last = 0, dc = work->model->fit.dc;

@@ -13,6 +13,7 @@
 typedef struct gw_work {
     const gw_block *block; /* what is measured: the signal while it is there */
     const gw_block *whole; /* with its dropouts */
+    const gw_block *given; /* and with its soft ends */
     const gw_measure_options *options;
     const gw_model *model;
     gw_readings *out;
