@@ -122,6 +122,16 @@ static bool again_of(const gw_block *block, const gw_model *model, double *again
     return true;
 }
 
+/* Of the record's power about DC: what a window of nothing has less of, however much of the record is silent. */
+static const double quiet_most = 0.15;
+
+static bool is_quiet(const gw_block *block, const gw_fit *fit, size_t from, size_t window) {
+    double sum = 0, all = fit->total / (double)fit->present - fit->dc * fit->dc;
+    for (size_t i = from; i < from + window; i++)
+        sum += (block->volts[i] - fit->dc) * (block->volts[i] - fit->dc);
+    return sum < quiet_most * all * (double)window;
+}
+
 bool gw_soft_ends_find(const gw_block *block, const gw_model *model, unsigned char **marks) {
     double again, level;
     *marks = NULL;
@@ -130,6 +140,10 @@ bool gw_soft_ends_find(const gw_block *block, const gw_model *model, unsigned ch
     if (!(again > 0) || again * PERIODS_LEAST > (double)block->count || gw_fit_exact(&model->fit))
         return true;
     size_t window = (size_t)(ceil(SAMPLES_LEAST / again) * again + 0.5), from, to;
+    if (window > block->count / 2)
+        return true;
+    if (!is_quiet(block, &model->fit, 0, window) && !is_quiet(block, &model->fit, block->count - window, window))
+        return true;
     gw_envelope envelope;
     bool done =
         gw_envelope_make(block->volts, block->marks, block->count, model->fit.dc, window, window / HOPS, &envelope);
