@@ -283,9 +283,16 @@ static void values_finish(const gw_segments *all, gw_readings *out) {
         crest->value = fmax(high->value - dc->value, dc->value - low->value) / ac->value;
 }
 
+/* A mean of frequencies that differ by so much, re itself, is none's. */
+static const double apart_most = 0.25;
+
 static void frequency_finish(const gw_segments *all, gw_readings *out) {
     double frequency, u;
     gw_reading *reading = &out->values[GW_FREQUENCY];
+    if (reading->state == GW_READING_VALUE && reading->u95 > apart_most * reading->value) {
+        *reading = (gw_reading){.state = GW_READING_NONE, .why = "it differs from part to part of the record"};
+        out->values[GW_PITCH] = *reading;
+    }
     if (reading->state != GW_READING_VALUE || !gw_phase_frequency(&all->phases[out->signal], &frequency, &u))
         return;
     /* scatter of the segments' own frequencies beyond their uncertainty: it is not steady, and has a mean only */

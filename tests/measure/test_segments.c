@@ -63,6 +63,25 @@ static void test_segments_lose_nothing(void **state) {
     free(v);
 }
 
+/* 440 Hz in the first half, 1.1 kHz in the other: no frequency in between is told. */
+static void test_two_frequencies_have_no_mean(void **state) {
+    (void)state;
+    size_t count = (size_t)SEGMENT * 4;
+    double *v = new_volts(count);
+    uint64_t random = 9;
+    add_sine(v, count / 2, rate, 1, 440, 0.4);
+    add_sine(v + count / 2, count / 2, rate, 1, 1100, 0.4);
+    add_noise(v, count, 0.001, &random);
+    gw_readings *r = whole(v, count, SEGMENT);
+    assert_int_equal(r->signal, GW_SIGNAL_SINE);
+    assert_int_equal(r->values[GW_FREQUENCY].state, GW_READING_NONE);
+    assert_int_equal(r->values[GW_PITCH].state, GW_READING_NONE);
+    assert_non_null(r->values[GW_FREQUENCY].why);
+    assert_close(value_of(r, GW_LEVEL), sqrt(0.5), 1e-4);
+    gw_readings_free(r);
+    free(v);
+}
+
 /* The signal is gone for 40 ms over the end of a segment, and once within one: two dropouts, each whole. */
 static void test_dropout_over_a_seam(void **state) {
     (void)state;
@@ -277,6 +296,7 @@ static void test_no_hints(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_segments_lose_nothing),
+        cmocka_unit_test(test_two_frequencies_have_no_mean),
         cmocka_unit_test(test_dropout_over_a_seam),
         cmocka_unit_test(test_level_against_time),
         cmocka_unit_test(test_clues_and_accuracy_of_all),
