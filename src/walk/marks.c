@@ -50,6 +50,27 @@ static bool stands_out(const gw_node *node) {
                                     swing > least_swing_noise * node->readings->noise_floor_v);
 }
 
+/* Of a record that is long enough for a hand to start or stop a tone in: does the signal only begin late, or end early?
+ * A contact may do that as well, and a fader. */
+static const double by_hand_s = 0.3, end_known_s = 0.005;
+
+static bool begins_or_ends(const gw_node *node) {
+    const gw_readings *readings = node->readings;
+    double duration = readings->source.duration_s;
+    size_t gaps = 0;
+    if (duration < by_hand_s || (size_t)gw_reading_or(readings, GW_DROPOUTS, 0) > readings->event_count)
+        return false;
+    for (size_t i = 0; i < readings->event_count; i++) {
+        const gw_event *event = &readings->events[i];
+        if (event->kind != GW_EVENT_DROPOUT)
+            continue;
+        if (event->start_s > end_known_s && event->start_s + event->length_s < duration - end_known_s)
+            return false;
+        gaps++;
+    }
+    return gaps > 0;
+}
+
 static void judge_dropouts(gw_walker *walker, int point) {
     const gw_node *node = &walker->nodes[point], *from = gw_layout_input(walker, point);
     double count = count_dropouts(node), before = count_dropouts(from);
@@ -60,11 +81,15 @@ static void judge_dropouts(gw_walker *walker, int point) {
     if (!steady || node->dead || !node->detected || count < 1 || before >= 1 || !stands_out(node) ||
         (node->cuts.count == 0 && hum > (count < 2 ? hum_sway : 2 * hum_sway) * node->level.value))
         return;
-    gw_finding *found = gw_finding_add(walker, GW_FOUND_CUTS_OUT, GW_OFF, walker->span_of[point].from, point);
+    bool by_hand = begins_or_ends(node);
+    gw_finding *found =
+        gw_finding_add(walker, GW_FOUND_CUTS_OUT, by_hand ? GW_UNSURE : GW_OFF, walker->span_of[point].from, point);
     char number[32], start[64] = "", length[64] = "";
     double start_s, length_s;
     if (!found)
         return;
+    if (by_hand)
+        found->settle = "capture again, with the tone on from before the record begins until after it ends";
     found->evidence = gw_walker_text(walker, count < 2 ? "%s dropout" : "%s dropouts",
                                      gw_number_print(count, 4, number, sizeof number));
     if (!first_gap(node, &start_s, &length_s))
@@ -72,8 +97,9 @@ static void judge_dropouts(gw_walker *walker, int point) {
     const char *takes_dc = fabs(node->cuts.dc_v) > 0 ? "; the DC goes with it" : "";
     gw_quantity_print(start_s, 0, "s", 3, start, sizeof start);
     gw_quantity_print(length_s, 0, "s", 2, length, sizeof length);
-    found->evidence = gw_walker_text(walker, count < 2 ? "%s, at %s for %s%s" : "%s, the first at %s for %s%s",
-                                     found->evidence, start, length, takes_dc);
+    found->evidence =
+        gw_walker_text(walker, count < 2 ? "%s, at %s for %s%s%s" : "%s, the first at %s for %s%s%s", found->evidence,
+                       start, length, takes_dc, by_hand ? ", where the record begins or ends: was the tone on?" : "");
 }
 
 /* Volts that the waveform itself moves from one sample to the next at a moment, at most, from its harmonics. */
