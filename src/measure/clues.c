@@ -77,16 +77,6 @@ static size_t drop_small_steps(const gw_work *work, gw_event *steps, size_t coun
     return left;
 }
 
-/* How often the waveform comes again, or of two tones their beat, where that is slower: their envelope falls as low as
- * it likes within one. Hertz; 0 without any tone. */
-static double steady_hz(const gw_work *work) {
-    const double *base = work->model->fit.base;
-    double low = base[GW_BASE_SIGNAL], beat = fabs(base[GW_BASE_SECOND] - low);
-    if (!work->model->tone)
-        return 0;
-    return (work->model->two_tone && beat > 0 ? fmin(low, beat) : low) * work->block->rate_hz;
-}
-
 /* Of the power outside the dropouts, what a steady signal may leave unexplained: what has none, as programme, falls and
  * rises by itself. */
 static const double left_of_steady = 0.15;
@@ -161,7 +151,7 @@ static bool events_find(gw_work *work, const double *steady) {
     const double *residual = work->model->fit.residual, *edges = work->folded ? residual : work->quiet;
     gw_event *events = gw_arena_array(work->out->arena, (size_t)3 * EVENTS_MAX, sizeof *events);
     double frequency = work->model->tone ? work->model->fit.base[GW_BASE_SIGNAL] * b->rate_hz : 0;
-    double again = steady_hz(work), periods = again / b->rate_hz * (double)b->count;
+    double again = gw_model_again(work->model) * b->rate_hz, periods = again / b->rate_hz * (double)b->count;
     size_t dropouts = 0, impulses = 0, leaps = 0;
     bool done = events != NULL;
     if (done && again > 0)

@@ -353,6 +353,13 @@ void gw_model_end(gw_model *model) {
     *model = (gw_model){0};
 }
 
+double gw_model_again(const gw_model *model) {
+    double low = model->fit.base[GW_BASE_SIGNAL], beat = fabs(model->fit.base[GW_BASE_SECOND] - low);
+    if (!model->tone)
+        return 0;
+    return model->two_tone && beat > 0 ? fmin(low, beat) : low;
+}
+
 double gw_model_variance(const gw_model *model, size_t unknown) {
     if (!model->inverse)
         return INFINITY; /* not solved: hardly a sample is there */

@@ -48,6 +48,10 @@ bool gw_model_from(const gw_block *block, const gw_stimulus *stimulus, double ma
  * more than this one does; what a search would have found instead would show in the residual. */
 gw_hint gw_model_hint(const gw_model *model);
 
+/* How often the waveform comes again, or of two tones their beat, where that is slower: their envelope falls as low as
+ * it likes within one. Cycles a sample; 0 without any tone. */
+double gw_model_again(const gw_model *model);
+
 /* Variance of an unknown by white noise of the residual's size. */
 double gw_model_variance(const gw_model *model, size_t unknown);
 

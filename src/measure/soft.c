@@ -105,12 +105,9 @@ static bool marks_make(const gw_block *block, size_t from, size_t to, unsigned c
 /* Samples after which the waveform, or the beat of two tones, comes again; 0 without a tone. Silence can have hidden
  * that: the period of the strongest line, then. */
 static bool again_of(const gw_block *block, const gw_model *model, double *again) {
-    const double *base = model->fit.base;
-    double slowest = base[GW_BASE_SIGNAL], beat = fabs(base[GW_BASE_SECOND] - slowest);
+    double often = gw_model_again(model);
     gw_peaks peaks;
-    *again = 0;
-    if (model->tone && slowest > 0)
-        *again = 1 / (model->two_tone && beat > 0 ? fmin(slowest, beat) : slowest);
+    *again = often > 0 ? 1 / often : 0;
     if (model->tone)
         return true;
     if (!gw_peaks_find(block->shelf, block->volts, block->marks, block->count, block->rate_hz, &peaks))
