@@ -251,7 +251,7 @@ typedef struct gw_measure_options {
     double zero_v;   /* the instrument's own DC error, either way */
     bool ac_coupled; /* the capture hides DC */
     bool figures_only;     /* no `waveform` and `spectrum` of a capture that is measured in one piece */
-    int jobs;              /* segments of a long capture to measure at a time (0: 1); the readings are the same */
+    int jobs;              /* threads: channels, and segments of a long capture, at a time (0: 1) */
     gw_measure_kept *kept; /* borrowed; NULL: everything is prepared anew */
 } gw_measure_options;
 
@@ -260,6 +260,10 @@ typedef struct gw_measure_options {
  * gives readings with reasons. */
 bool gw_measure_run(const gw_capture *capture, size_t channel, const gw_measure_options *options, gw_readings **out,
                     gw_error *error);
+
+/* Measures every channel, as gw_measure_run does one, options->jobs threads together: `out` has room for each. Where
+ * one fails, it and those behind it are NULL. */
+bool gw_measure_all(const gw_capture *capture, const gw_measure_options *options, gw_readings **out, gw_error *error);
 void gw_readings_free(gw_readings *readings);
 
 /* From one channel of a capture to another of the same capture. */

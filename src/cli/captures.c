@@ -18,54 +18,19 @@ typedef struct entry {
     int held;       /* its descriptor */
 } entry;
 
-/* What one channel is measured by, and what came of it. */
-typedef struct channel_task {
-    gw_readings *readings;
-    gw_pair pair;
-    gw_error error;
-} channel_task;
-
-static void measure_channel(const entry *at, size_t channel, const gw_measure_options *options, size_t reference,
-                            channel_task *out) {
-    *out = (channel_task){0};
-    if (!gw_measure_run(at->capture, channel, options, &out->readings, &out->error))
-        return;
-    if (at->pairs != NULL && channel != reference)
-        gw_measure_pair(at->capture, reference, channel, &out->pair, &out->error);
-}
-
-/* Takes over what came of the next channel. */
-static bool take_channel(entry *at, channel_task *task) {
-    if (task->error.set || at->error.set) {
-        gw_readings_free(task->readings);
-        if (!at->error.set)
-            at->error = task->error;
-        return false;
-    }
-    if (at->pairs != NULL)
-        at->pairs[at->count] = task->pair;
-    at->readings[at->count++] = task->readings;
-    return true;
-}
-
-/* So many channels at a time as there are threads; those left over one after the other, by all threads. */
-static bool measure_channels(entry *at, const bench *how, size_t reference) {
-    size_t count = at->capture->channel_count, jobs = how->measure.jobs > 1 ? (size_t)how->measure.jobs : 1;
-    size_t apart = jobs > 1 ? count - count % jobs : 0;
-    gw_measure_options alone = how->measure;
-    channel_task *tasks = calloc(count + 1, sizeof *tasks);
-    alone.jobs = 1;
-    if (tasks == NULL)
+/* From the reference to every channel that was measured, so many at a time as there are threads. */
+static bool measure_pairs(entry *at, const bench *how, size_t first, size_t reference) {
+    gw_error *errors = calloc(at->count + 1, sizeof *errors);
+    if (errors == NULL)
         return gw_error_memory(&at->error);
-#pragma omp parallel for schedule(dynamic) num_threads((int)jobs)
-    for (size_t i = 0; i < apart; i++)
-        measure_channel(at, i, &alone, reference, &tasks[i]);
-    for (size_t i = 0; i < count; i++) {
-        if (i >= apart && !at->error.set)
-            measure_channel(at, i, &how->measure, reference, &tasks[i]);
-        take_channel(at, &tasks[i]);
-    }
-    free(tasks);
+#pragma omp parallel for schedule(dynamic) num_threads(how->measure.jobs > 1 ? how->measure.jobs : 1)
+    for (size_t i = 0; i < at->count; i++)
+        if (first + i != reference)
+            gw_measure_pair(at->capture, reference, first + i, &at->pairs[i], &errors[i]);
+    for (size_t i = at->count; i-- > 0;)
+        if (errors[i].set)
+            at->error = errors[i];
+    free(errors);
     return !at->error.set;
 }
 
@@ -89,13 +54,13 @@ static bool measure_entry(entry *at, const bench *how, const arguments *given) {
         return gw_error_memory(&at->error);
     if (!find_reference(at, given->values[OPTION_REFERENCE], &reference))
         return false;
-    if (which == NULL)
-        return measure_channels(at, how, reference);
-    if (!gw_capture_channel(at->capture, which, &only, &at->error))
+    if (which != NULL && !gw_capture_channel(at->capture, which, &only, &at->error))
         return false;
-    channel_task task;
-    measure_channel(at, only, &how->measure, reference, &task);
-    return take_channel(at, &task);
+    bool done = which != NULL ? gw_measure_run(at->capture, only, &how->measure, at->readings, &at->error)
+                              : gw_measure_all(at->capture, &how->measure, at->readings, &at->error);
+    while (at->count < at->capture->channel_count && at->readings[at->count] != NULL)
+        at->count++;
+    return done && (at->pairs == NULL || measure_pairs(at, how, only, reference));
 }
 
 /* Standard input is kept in a file while it is read, and called `-` all the same. */

@@ -61,11 +61,6 @@ static bool measure(const gw_block *given, const gw_block *block, const gw_block
     return done;
 }
 
-bool gw_measure_block(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_error *error) {
-    gw_legacy legacy;
-    return gw_measure_segment(block, options, out, &legacy, error);
-}
-
 /* The model of a block; where its signal has soft ends that of the steady part, which `*steady` is by `*soft`. The
  * caller frees `*soft` and ends the model, in any case. */
 static bool model_of_steady(const gw_block *block, const gw_measure_options *options, gw_model *model, gw_block *steady,
@@ -95,24 +90,48 @@ static bool model_of_steady(const gw_block *block, const gw_measure_options *opt
     return true;
 }
 
+static const gw_measure_options nothing = {.accuracy = -1};
+
+bool gw_segment_model(const gw_block *block, const gw_measure_options *options, gw_modelled *out, gw_error *error) {
+    options = options ? options : &nothing;
+    *out = (gw_modelled){.block = block};
+    bool done = model_of_steady(block, options, &out->model, &out->steady, &out->soft, error) &&
+                gw_living_find(&out->steady, options, &out->model, &out->living, &out->marks, error);
+    if (done && !out->marks && !out->soft)
+        out->hint = gw_model_hint(&out->model);
+    return done;
+}
+
+bool gw_segment_read(const gw_modelled *modelled, const gw_measure_options *options, gw_readings *out,
+                     gw_outline *outline, gw_error *error) {
+    *outline = (gw_outline){0};
+    bool done = measure(modelled->block, &modelled->steady, &modelled->living, options ? options : &nothing,
+                        &modelled->model, out, error) &&
+                !(error && error->set);
+    if (done && !modelled->marks && !modelled->soft)
+        gw_outline_make(&modelled->model, out, modelled->block, outline);
+    return done;
+}
+
+void gw_modelled_end(gw_modelled *modelled) {
+    gw_model_end(&modelled->model);
+    free(modelled->marks);
+    free(modelled->soft);
+}
+
 bool gw_measure_segment(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_legacy *legacy,
                         gw_error *error) {
-    static const gw_measure_options nothing = {.accuracy = -1};
-    if (!options)
-        options = &nothing;
-    gw_model model;
-    gw_block steady, living;
-    unsigned char *soft, *marks = NULL;
+    gw_modelled modelled;
     *legacy = (gw_legacy){0};
-    bool done = model_of_steady(block, options, &model, &steady, &soft, error) &&
-                gw_living_find(&steady, options, &model, &living, &marks, error) &&
-                measure(block, &steady, &living, options, &model, out, error) && !(error && error->set);
-    if (done && !marks && !soft) {
-        legacy->hint = gw_model_hint(&model);
-        gw_outline_make(&model, out, block, &legacy->outline);
-    }
-    gw_model_end(&model);
-    free(marks);
-    free(soft);
+    bool done = gw_segment_model(block, options, &modelled, error) &&
+                gw_segment_read(&modelled, options, out, &legacy->outline, error);
+    if (done)
+        legacy->hint = modelled.hint;
+    gw_modelled_end(&modelled);
     return done;
+}
+
+bool gw_measure_block(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_error *error) {
+    gw_legacy legacy;
+    return gw_measure_segment(block, options, out, &legacy, error);
 }

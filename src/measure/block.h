@@ -14,7 +14,22 @@ typedef struct gw_legacy {
     gw_outline outline; /* what they can be held against */
 } gw_legacy;
 
-/* The same of one segment of several. */
+/* The same of one segment of several, in two steps: the model, by which `hint` is known, then the readings. The caller
+ * ends `out` in any case; `block` stays as it is until then. */
+typedef struct gw_modelled {
+    const gw_block *block;
+    gw_block steady, living; /* without its soft ends, and without its dropouts */
+    unsigned char *soft, *marks;
+    gw_model model;
+    gw_hint hint;
+} gw_modelled;
+
+bool gw_segment_model(const gw_block *block, const gw_measure_options *options, gw_modelled *out, gw_error *error);
+bool gw_segment_read(const gw_modelled *modelled, const gw_measure_options *options, gw_readings *out,
+                     gw_outline *outline, gw_error *error);
+void gw_modelled_end(gw_modelled *modelled);
+
+/* Both steps. */
 bool gw_measure_segment(const gw_block *block, const gw_measure_options *options, gw_readings *out, gw_legacy *legacy,
                         gw_error *error);
 

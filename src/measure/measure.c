@@ -1,6 +1,7 @@
 /* From a capture to readings. */
 #include "gainwalk/measure.h"
 
+#include "measure/crew.h"
 #include "measure/segments.h"
 #include "measure/stretches.h"
 
@@ -38,10 +39,9 @@ static bool measurable(const gw_capture *capture, size_t channel, gw_error *erro
     return true;
 }
 
-static bool samples_measure(const gw_capture *capture, size_t index, const gw_measure_options *options,
-                            gw_readings *out, gw_error *error) {
-    if (capture->samples > GW_SEGMENT_SAMPLES)
-        return gw_stretches_measure(capture, index, options, out, error);
+/* A capture that is one piece. */
+static bool piece_measure(const gw_capture *capture, size_t index, const gw_measure_options *options, gw_readings *out,
+                          gw_error *error) {
     size_t count = (size_t)capture->samples;
     gw_desk desk;
     bool done = gw_desk_make(&desk, count, options, error) &&
@@ -52,20 +52,63 @@ static bool samples_measure(const gw_capture *capture, size_t index, const gw_me
     return done;
 }
 
+/* Each by itself, so many at a time as there are threads. */
+static void pieces_measure(const gw_capture *capture, const gw_measure_options *options, gw_crew_job *jobs,
+                           size_t count) {
+    int threads = options && options->jobs > 1 ? options->jobs : 1;
+#pragma omp parallel for schedule(dynamic) num_threads(count < (size_t)threads ? (int)count : threads)
+    for (size_t k = 0; k < count; k++)
+        piece_measure(capture, jobs[k].index, options, jobs[k].out, &jobs[k].error);
+}
+
+static bool job_begin(const gw_capture *capture, size_t index, const gw_measure_options *options, gw_crew_job *job) {
+    job->index = index;
+    if (!measurable(capture, index, &job->error))
+        return false;
+    job->out = gw_readings_new(&job->error);
+    if (!job->out)
+        return false;
+    job->out->dc_hidden = options && options->ac_coupled;
+    return source_fill(capture, &capture->channels[index], job->out, &job->error);
+}
+
+/* Measures the channels from `first` on: the readings of those before the one that fails first go to `out`. */
+static bool channels_measure(const gw_capture *capture, size_t first, size_t count, const gw_measure_options *options,
+                             gw_crew_job *jobs, gw_readings **out, gw_error *error) {
+    bool done = true;
+    for (size_t k = 0; k < count && done; k++)
+        done = job_begin(capture, first + k, options, &jobs[k]);
+    if (done && capture->samples > GW_SEGMENT_SAMPLES)
+        gw_crew_measure(capture, options, jobs, count);
+    else if (done)
+        pieces_measure(capture, options, jobs, count);
+    for (size_t k = 0; k < count; k++) {
+        if (jobs[k].error.set && error && !error->set)
+            *error = jobs[k].error;
+        done = done && !jobs[k].error.set;
+        if (done)
+            out[k] = jobs[k].out;
+        else
+            gw_readings_free(jobs[k].out);
+    }
+    return done;
+}
+
 bool gw_measure_run(const gw_capture *capture, size_t channel, const gw_measure_options *options, gw_readings **out,
                     gw_error *error) {
+    gw_crew_job job = {0};
     *out = NULL;
-    if (!measurable(capture, channel, error))
-        return false;
-    gw_readings *readings = gw_readings_new(error);
-    if (!readings)
-        return false;
-    readings->dc_hidden = options && options->ac_coupled;
-    if (!source_fill(capture, &capture->channels[channel], readings, error) ||
-        !samples_measure(capture, channel, options, readings, error)) {
-        gw_readings_free(readings);
-        return false;
-    }
-    *out = readings;
-    return true;
+    return channels_measure(capture, channel, 1, options, &job, out, error);
+}
+
+bool gw_measure_all(const gw_capture *capture, const gw_measure_options *options, gw_readings **out, gw_error *error) {
+    size_t count = capture->channel_count;
+    gw_crew_job *jobs = calloc(count + 1, sizeof *jobs);
+    for (size_t k = 0; k < count; k++)
+        out[k] = NULL;
+    if (!jobs)
+        return gw_error_memory(error);
+    bool done = channels_measure(capture, 0, count, options, jobs, out, error);
+    free(jobs);
+    return done;
 }

@@ -1,13 +1,12 @@
 #include "measure/stretches.h"
 
-#include "measure/segments.h"
 #include "measure/shelf.h"
 
 #include <stdlib.h>
 
-/* Segments of a stretch, of which one is fitted at least; and how many fitted ones may find none like themselves before
- * the rest of the stretch is fitted whole: what changes all the time is measured all the time. */
-enum { STRETCH_MAX = 128, FRUITLESS_MAX = 2 };
+/* How many fitted segments may find none like themselves before the rest of the stretch is fitted whole: what changes
+ * all the time is measured all the time. Segments that are looked at together. */
+enum { FRUITLESS_MAX = 2, LOOKS = 8 };
 
 bool gw_desk_make(gw_desk *out, size_t count, const gw_measure_options *options, gw_error *error) {
     gw_measure_kept *kept = options ? options->kept : NULL;
@@ -35,221 +34,99 @@ gw_block gw_desk_block(const gw_capture *capture, const gw_channel *channel, con
                       .high_end = channel->high_end};
 }
 
-/* ---- one stretch -------------------------------------------------------------------------------------- */
+/* ---- one segment ------------------------------------------------------------------------------------- */
 
-/* A long capture that is measured by several threads. */
-typedef struct shared {
-    const gw_capture *capture;
-    size_t index;
-    const gw_measure_options *options;
-    const gw_readings *whole;
-    uint64_t parts;
-    gw_hint hint; /* what the first segment was found to hold */
-} shared;
-
-typedef struct stretch {
-    shared *of;
-    gw_desk *desk;
-    uint64_t from; /* its first segment */
-    size_t count;
-    gw_segment *segments;
-    bool settled[STRETCH_MAX];
-    gw_error *error;
-} stretch;
-
-/* The first segments are stretches of their own; then they grow with what lies before them. */
-static size_t stretch_length(uint64_t from) {
-    size_t length = 1;
-    while (length < STRETCH_MAX && 2 * length <= from)
-        length *= 2;
-    return length;
-}
-
-static gw_block segment_fetch(stretch *s, size_t at) {
-    const shared *of = s->of;
-    const gw_channel *channel = &of->capture->channels[of->index];
-    uint64_t part = s->from + at, from = of->capture->samples * part / of->parts,
-             to = of->capture->samples * (part + 1) / of->parts;
+static gw_block segment_fetch(const gw_track *track, gw_stretch *s, size_t at, gw_desk *desk, gw_error *error) {
+    const gw_channel *channel = &track->capture->channels[track->index];
+    uint64_t samples = track->capture->samples, part = s->from + at, from = samples * part / track->parts,
+             to = samples * (part + 1) / track->parts;
     size_t count = (size_t)(to - from);
-    gw_block block = gw_desk_block(of->capture, channel, s->desk, count);
-    gw_capture_fetch(of->capture, of->index, from, count, s->desk->volts, block.marks ? s->desk->marks : NULL,
-                     s->error);
+    gw_block block = gw_desk_block(track->capture, channel, desk, count);
+    gw_capture_fetch(track->capture, track->index, from, count, desk->volts, block.marks ? desk->marks : NULL, error);
     block.part = true;
-    block.hint = part > 0 ? &of->hint : NULL;
+    block.hint = part > 0 ? &track->hint : NULL;
     s->segments[at].first = from;
     s->segments[at].count = count;
-    if (!s->error->set && !s->segments[at].course.runs &&
-        !gw_course_part_make(&block, from, of->capture->samples, &s->segments[at].course))
-        gw_error_memory(s->error);
+    if (!error->set && !s->segments[at].course.runs &&
+        !gw_course_part_make(&block, from, samples, &s->segments[at].course))
+        gw_error_memory(error);
     return block;
 }
 
-static void segment_look(stretch *s, size_t at, const gw_block *block, const gw_outline *outline) {
-    gw_course_cell total = gw_course_total(&s->segments[at].course);
+static void segment_look(gw_segment *segment, const gw_block *block, const gw_outline *outline, gw_desk *desk,
+                         gw_error *error) {
+    gw_course_cell total = gw_course_total(&segment->course);
     double *room = malloc(block->count * sizeof *room); /* not held while anything is fitted */
-    if (!room || !gw_glance_make(block, outline, &total, &s->desk->sweepers, room, &s->segments[at].glance))
-        gw_error_memory(s->error);
+    if (!room || !gw_glance_make(block, outline, &total, &desk->sweepers, room, &segment->glance))
+        gw_error_memory(error);
     free(room);
 }
 
-/* The whole fit. False after an error. */
-static bool segment_fit(stretch *s, size_t at, gw_legacy *legacy) {
-    gw_segment *segment = &s->segments[at];
-    gw_block block = segment_fetch(s, at);
-    gw_readings *part = s->error->set ? NULL : gw_readings_new(s->error);
+static gw_readings *readings_begin(const gw_track *track, size_t count, gw_error *error) {
+    gw_readings *part = gw_readings_new(error);
     if (!part)
-        return false;
-    segment->part = part;
-    segment->like = at;
-    segment->weight = 1;
-    s->settled[at] = true;
-    part->source = s->of->whole->source;
-    part->source.samples = block.count;
-    part->dc_hidden = s->of->whole->dc_hidden;
-    if (!gw_measure_segment(&block, s->of->options, part, legacy, s->error))
-        return false;
-    segment->tone = legacy->outline.tone;
-    if (s->count > 1 && legacy->outline.usable)
-        segment_look(s, at, &block, &legacy->outline);
-    return true;
+        return NULL;
+    part->source = track->whole->source;
+    part->source.samples = count;
+    part->dc_hidden = track->whole->dc_hidden;
+    return part;
 }
 
-/* Finds the segments that show what the one just fitted does. Returns how many. */
-static size_t likes_find(stretch *s, size_t fitted, const gw_outline *outline) {
-    size_t found = 0;
-    for (size_t k = fitted + 1; k < s->count && !s->error->set; k++) {
+/* The whole fit. */
+static void segment_fit(gw_unit *unit, const gw_track *track, gw_stretch *s, gw_desk *desk, gw_hint_known *known,
+                        void *to) {
+    gw_segment *segment = &s->segments[unit->from];
+    gw_block block = segment_fetch(track, s, unit->from, desk, &unit->error);
+    gw_modelled modelled;
+    segment->part = unit->error.set ? NULL : readings_begin(track, block.count, &unit->error);
+    if (!segment->part)
+        return;
+    segment->like = unit->from;
+    segment->weight = 1;
+    bool done = gw_segment_model(&block, track->options, &modelled, &unit->error);
+    if (done && s->from + unit->from == 0)
+        known(to, modelled.hint);
+    done = done && gw_segment_read(&modelled, track->options, segment->part, &unit->outline, &unit->error);
+    gw_modelled_end(&modelled);
+    segment->tone = done && unit->outline.tone;
+    if (done && s->count > 1 && unit->outline.usable)
+        segment_look(segment, &block, &unit->outline, desk, &unit->error);
+}
+
+/* Looks for segments that show what the one fitted last does. */
+static void segments_look(gw_unit *unit, const gw_track *track, gw_stretch *s, gw_desk *desk) {
+    for (size_t k = unit->from; k < unit->to; k++) {
         if (s->settled[k])
             continue;
-        gw_block block = segment_fetch(s, k);
-        if (s->error->set)
-            break;
-        segment_look(s, k, &block, outline);
-        if (!gw_glance_alike(&s->segments[fitted].glance, &s->segments[k].glance, outline))
-            continue;
-        s->settled[k] = true;
-        s->segments[k].like = fitted;
-        s->segments[fitted].weight++;
-        found++;
-    }
-    return found;
-}
-
-static void stretch_run(stretch *s) {
-    size_t fruitless = 0;
-    for (size_t k = 0; k < s->count && !s->error->set; k++) {
-        gw_legacy legacy;
-        if (s->settled[k] || !segment_fit(s, k, &legacy) || fruitless >= FRUITLESS_MAX)
-            continue;
-        bool found = legacy.outline.usable && likes_find(s, k, &legacy.outline) > 0;
-        fruitless = found ? 0 : fruitless + 1;
+        gw_block block = segment_fetch(track, s, k, desk, &unit->error);
+        if (!unit->error.set)
+            segment_look(&s->segments[k], &block, &s->outline, desk, &unit->error);
+        if (unit->error.set)
+            return;
+        s->settled[k] = gw_glance_alike(&s->segments[s->fitted].glance, &s->segments[k].glance, &s->outline);
+        if (s->settled[k])
+            s->segments[k].like = s->fitted;
     }
 }
 
-/* In their order, so that nothing depends on which thread was first. */
-static void stretch_gather(stretch *s, gw_segments *all) {
-    for (size_t k = 0; k < s->count && !s->error->set; k++) {
-        if (gw_segments_wants(all, &s->segments[k])) {
-            gw_block block = segment_fetch(s, k);
-            if (!s->error->set && !gw_segments_picture(&block, s->segments[k].part))
-                gw_error_memory(s->error);
-        }
-        if (!s->error->set)
-            gw_segments_take(all, s->segments, k, s->error);
-    }
+void gw_unit_do(gw_unit *unit, const gw_track *track, gw_stretch *stretch, gw_desk *desk, gw_hint_known *known,
+                void *to) {
+    if (unit->fit)
+        segment_fit(unit, track, stretch, desk, known, to);
+    else
+        segments_look(unit, track, stretch, desk);
 }
 
-static void stretch_end(stretch *s) {
-    for (size_t k = 0; s->segments && k < s->count; k++)
-        gw_segment_end(&s->segments[k]);
-    free(s->segments);
-}
+/* ---- one stretch ------------------------------------------------------------------------------------- */
 
-/* ---- all of them -------------------------------------------------------------------------------------- */
-
-static void stretch_begin(shared *s, gw_desk *desk, uint64_t from, uint64_t to, gw_error *error, stretch *out) {
-    *out = (stretch){.of = s, .desk = desk, .from = from, .count = (size_t)(to - from), .error = error};
-    out->segments = calloc(out->count, sizeof *out->segments);
-    if (!out->segments)
-        gw_error_memory(error);
-}
-
-/* A stretch and what came of it. */
-typedef struct turn {
-    stretch own;
-    gw_error error;
-    bool done;
-} turn;
-
-/* The first segment, before all others: these begin from what it holds, whichever thread measures them. */
-static void first_measure(shared *s, turn *out) {
-    gw_desk desk;
-    gw_legacy legacy = {0};
-    if (gw_desk_make(&desk, GW_SEGMENT_SAMPLES, s->options, &out->error))
-        stretch_begin(s, &desk, 0, 1, &out->error, &out->own);
-    if (!out->error.set)
-        segment_fit(&out->own, 0, &legacy);
-    s->hint = legacy.hint;
-    out->done = true;
-    /* what a search prepared is large, and most of those to come need none */
-    if (s->parts > (size_t)2 * STRETCH_MAX)
-        desk.kept = NULL;
-    gw_desk_end(&desk);
-}
-
-/* Gathers every stretch that is done and whose turn it is: no thread waits for another. `*failed` is the first error
- * met; what comes after it is left out. */
-static void turns_gather(turn *turns, size_t count, size_t *next, gw_desk *desk, gw_segments *all, gw_error *failed) {
-    for (; *next < count && turns[*next].done; ++*next) {
-        turn *t = &turns[*next];
-        t->own.desk = desk;
-        if (!failed->set && !t->error.set)
-            stretch_gather(&t->own, all);
-        if (!failed->set && t->error.set)
-            *failed = t->error;
-        stretch_end(&t->own);
-    }
-}
-
-/* The order that stretches are begun in: of some together the last, longest, first, so that threads come to their end
- * together. */
-enum { TOGETHER = 16 };
-
-static size_t begun_as(size_t k, size_t count) {
-    size_t from = k / TOGETHER * TOGETHER, to = count - from < TOGETHER ? count : from + TOGETHER;
-    return from + to - 1 - k;
-}
-
-/* Every stretch that falls to this thread. The first of all is done. */
-static void stretches_share(shared *s, const uint64_t *ends, turn *turns, size_t count, size_t *next, gw_segments *all,
-                            gw_error *failed) {
-    gw_error memory = {0};
-    gw_desk desk;
-    gw_desk_make(&desk, GW_SEGMENT_SAMPLES, s->options, &memory);
-#pragma omp for schedule(dynamic)
-    for (size_t k = 1; k < count; k++) {
-        size_t at = 1 + begun_as(k - 1, count - 1);
-        turn *t = &turns[at];
-        t->error = memory;
-        if (!t->error.set)
-            stretch_begin(s, &desk, ends[at - 1], ends[at], &t->error, &t->own);
-        if (!t->error.set)
-            stretch_run(&t->own);
-#pragma omp critical(gw_stretches)
-        {
-            t->done = true;
-            turns_gather(turns, count, next, &desk, all, failed);
-        }
-    }
-    gw_desk_end(&desk);
-}
-
-/* Where each stretch ends; NULL when memory is out. */
-static uint64_t *ends_make(uint64_t parts, size_t *count) {
+uint64_t *gw_stretch_ends(uint64_t parts, size_t *count) {
     uint64_t *ends = NULL;
     size_t capacity = 0;
     *count = 0;
     for (uint64_t at = 0; at < parts;) {
-        uint64_t length = stretch_length(at);
+        uint64_t length = 1;
+        while (length < GW_STRETCH_MAX && 2 * length <= at)
+            length *= 2;
         at = length < parts - at ? at + length : parts;
         if (!GW_GROW(ends, *count, capacity)) {
             free(ends);
@@ -260,41 +137,100 @@ static uint64_t *ends_make(uint64_t parts, size_t *count) {
     return ends;
 }
 
-static void all_measure(shared *s, gw_segments *all, gw_error *failed) {
-    size_t count, next = 0; /* the first stretch is the first segment */
-    uint64_t *ends = ends_make(s->parts, &count);
-    turn *turns = ends ? calloc(count, sizeof *turns) : NULL;
-    int jobs = s->options && s->options->jobs > 1 ? s->options->jobs : 1;
-    if (turns)
-        first_measure(s, &turns[0]);
-    else
-        gw_error_memory(failed);
-    if (turns && turns[0].error.set) {
-        *failed = turns[0].error;
-        stretch_end(&turns[0].own);
-    } else if (turns) {
-#pragma omp parallel num_threads(jobs)
-        stretches_share(s, ends, turns, count, &next, all, failed);
-    }
-    free(turns);
-    free(ends);
+bool gw_stretch_begin(gw_stretch *out, uint64_t from, uint64_t to, gw_error *error) {
+    *out = (gw_stretch){.from = from, .count = (size_t)(to - from)};
+    out->segments = calloc(out->count, sizeof *out->segments);
+    return out->segments || gw_error_memory(error);
 }
 
-bool gw_stretches_measure(const gw_capture *capture, size_t index, const gw_measure_options *options, gw_readings *out,
-                          gw_error *error) {
-    shared s = {.capture = capture,
-                .index = index,
-                .options = options,
-                .whole = out,
-                .parts = (capture->samples + GW_SEGMENT_SAMPLES - 1) / GW_SEGMENT_SAMPLES};
-    gw_segments *all = gw_segments_new(capture->samples, capture->rate_hz, error);
-    gw_error failed = {0};
-    if (!all)
+void gw_stretch_end(gw_stretch *stretch) {
+    for (size_t k = 0; stretch->segments && k < stretch->count; k++)
+        gw_segment_end(&stretch->segments[k]);
+    free(stretch->segments);
+    stretch->segments = NULL;
+}
+
+/* The first segment from `at` on that is neither fitted nor like one that is; all behind `at` are at hand. */
+static size_t unsettled(const gw_stretch *s, size_t at) {
+    while (at < s->count && s->settled[at])
+        at++;
+    return at;
+}
+
+/* Whether all of this phase was handed out. */
+static bool given_out(const gw_stretch *s) {
+    return s->error.set || s->next >= s->count;
+}
+
+bool gw_stretch_fits(const gw_stretch *s) {
+    return !given_out(s) && s->phase != GW_STRETCH_LOOK;
+}
+
+bool gw_stretch_give(gw_stretch *s, gw_unit *out) {
+    if (given_out(s))
         return false;
-    all_measure(&s, all, &failed);
-    if (failed.set && error && !error->set)
-        *error = failed;
-    bool done = !failed.set && gw_segments_finish(all, out, error);
-    gw_segments_free(all);
-    return done;
+    bool fit = gw_stretch_fits(s);
+    size_t from = s->next, to = s->count - from < LOOKS ? s->count : from + LOOKS;
+    *out = (gw_unit){.fit = fit, .from = from, .to = fit ? from + 1 : to};
+    if (fit)
+        s->settled[from] = true;
+    s->next = s->phase == GW_STRETCH_FIT ? s->count : unsettled(s, out->to);
+    s->away++;
+    return true;
+}
+
+/* To the next segment that has to be fitted. */
+static void go_on(gw_stretch *s) {
+    s->next = s->fitted = unsettled(s, s->fitted + 1);
+    s->phase = s->next == s->count ? GW_STRETCH_DONE : s->fruitless >= FRUITLESS_MAX ? GW_STRETCH_REST : GW_STRETCH_FIT;
+}
+
+static void looks_end(gw_stretch *s) {
+    size_t found = 0;
+    for (size_t k = s->fitted + 1; k < s->count; k++)
+        found += s->settled[k] && s->segments[k].like == s->fitted;
+    s->segments[s->fitted].weight += found;
+    s->fruitless = found > 0 ? 0 : s->fruitless + 1;
+    go_on(s);
+}
+
+/* What follows when all of a phase is back. */
+static void phase_end(gw_stretch *s) {
+    if (s->error.set || s->phase == GW_STRETCH_REST) {
+        s->phase = GW_STRETCH_DONE;
+    } else if (s->phase == GW_STRETCH_FIT && s->outline.usable) {
+        s->phase = GW_STRETCH_LOOK;
+        s->next = unsettled(s, s->fitted + 1);
+        if (given_out(s))
+            looks_end(s);
+    } else {
+        looks_end(s); /* where nothing can be held against it none is like it */
+    }
+}
+
+void gw_stretch_take(gw_stretch *s, const gw_unit *unit) {
+    s->away--;
+    if (unit->error.set && (!s->error.set || unit->from < s->error_at)) {
+        s->error = unit->error;
+        s->error_at = unit->from;
+    }
+    if (s->phase == GW_STRETCH_FIT)
+        s->outline = unit->outline;
+    if (s->away == 0 && given_out(s))
+        phase_end(s);
+}
+
+bool gw_stretch_gather(gw_stretch *s, const gw_track *track, gw_desk *desk, gw_segments *all, gw_error *error) {
+    if (s->error.set)
+        *error = s->error;
+    for (size_t k = 0; k < s->count && !error->set; k++) {
+        if (gw_segments_wants(all, &s->segments[k])) {
+            gw_block block = segment_fetch(track, s, k, desk, error);
+            if (!error->set && !gw_segments_picture(&block, s->segments[k].part))
+                gw_error_memory(error);
+        }
+        if (!error->set)
+            gw_segments_take(all, s->segments, k, error);
+    }
+    return !error->set;
 }

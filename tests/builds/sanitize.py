@@ -34,7 +34,7 @@ ELSEWHERE = ["layout/", "fuzz/test_short", "install/", "browser/", "bench/", "sa
              "cli/test_scripts", "cli/test_cluster", "measure/test_vectors"]
 # Memory is what these measure, and the tools need their own.
 MEASURE_MEMORY = ["cli/test_memory", "capture/test_long"]
-SIDE_BY_SIDE = ["capture/test_turns", "cli/test_lines", "cli/test_threads", "measure/test_segments", "measure/test_run"]
+SIDE_BY_SIDE = ["capture/test_turns", "cli/test_lines", "cli/test_threads", "measure/test_crew", "measure/test_segments", "measure/test_run"]
 # Left out of `quick`: minutes under the sanitizers.
 LONG = ["campaign/", "standards/", "reference/", "measure/", "faults/", "capture/test_nasty", "cli/test_kills", "cli/test_watch",
         "cli/test_sweep", "cli/test_tone", "cli/test_response", "cli/test_learn", "walk/test_waveforms"]

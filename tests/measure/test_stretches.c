@@ -1,8 +1,8 @@
 /* A recording of half an hour is fitted in a few of its segments: nothing that happens between them is lost. What it is
  * held against is the fit of every segment, and what was put in. */
+#include "measure/crew.h"
 #include "measure/measured.h"
 #include "measure/segments.h"
-#include "measure/stretches.h"
 #include "trials.h"
 
 #include <stdio.h>
@@ -209,12 +209,16 @@ static void check_put_in(const gw_readings *r, const recording *of) {
     assert_close(value_of(r, GW_LEVEL), tone_v * sqrt(0.5 * squares / SECONDS), fmax(1e-5 * tone_v, 0.1 * of->step_v));
 }
 
+static gw_readings *measure_by(const gw_capture *capture, double step_v, const gw_measure_options *options) {
+    gw_crew_job job = {.out = empty_readings(capture, step_v)};
+    assert_true(gw_crew_measure(capture, options, &job, 1));
+    return job.out;
+}
+
 /* Bit for bit the same by three threads. */
 static void check_jobs(const gw_capture *capture, double step_v, const gw_readings *alone) {
-    gw_error error = {0};
     gw_measure_options three = {.accuracy = -1, .jobs = 3};
-    gw_readings *r = empty_readings(capture, step_v);
-    assert_true(gw_stretches_measure(capture, 0, &three, r, &error));
+    gw_readings *r = measure_by(capture, step_v, &three);
     for (int key = 0; key < GW_READING_COUNT; key++) {
         assert_memory_equal(&r->values[key].value, &alone->values[key].value, sizeof(double));
         assert_memory_equal(&r->values[key].u95, &alone->values[key].u95, sizeof(double));
@@ -230,8 +234,7 @@ static void check_recording(const recording *of, const char *path) {
     write_recording(path, of);
     assert_true(gw_capture_read(path, NULL, &capture, &error));
     capture->channels[0].step = of->step_v; /* as a text's values would have told */
-    gw_readings *r = empty_readings(capture, of->step_v), *every = fit_every(capture, of->step_v);
-    assert_true(gw_stretches_measure(capture, 0, NULL, r, &error));
+    gw_readings *r = measure_by(capture, of->step_v, NULL), *every = fit_every(capture, of->step_v);
     check_jobs(capture, of->step_v, r);
     check_share(r, of->name, of->fitted_most);
     assert_int_equal(r->signal, GW_SIGNAL_SINE);
