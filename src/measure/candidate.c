@@ -155,7 +155,7 @@ void gw_fit_drift_against(const gw_fit *fit, double *products, double *own) {
     for (size_t k = 0; k < fit->line_count; k++) {
         double *at = products + gw_fit_line_at(fit, k);
         gw_moments sums;
-        gw_gram_moments(fit, gw_fit_frequency(fit, &fit->lines[k]), &sums);
+        gw_moments_of(fit, gw_fit_frequency(fit, &fit->lines[k]), &sums);
         at[0] = sums.tc;
         at[1] = sums.ts;
     }

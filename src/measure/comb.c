@@ -2,6 +2,7 @@
 
 #include "base/lanes.h"
 #include "measure/shelf.h"
+#include "measure/transform.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -106,19 +107,9 @@ static void gains_fill(gw_comb *out) {
 static void comb_fill(gw_comb *out) {
     windows_fill(&out->window);
     gains_fill(out);
-    for (size_t i = 0, j = 0; i < CELLS; i++) {
-        out->turned[i] = (uint16_t)j;
-        size_t bit = CELLS >> 1;
-        for (; j & bit; bit >>= 1)
-            j ^= bit;
-        j |= bit;
-    }
-    for (size_t half = 1; half < CELLS; half *= 2)
-        for (size_t k = 0; k < half; k++) {
-            double turn = two_pi * (double)k / (double)(2 * half);
-            out->cosines[half + k] = cos(turn);
-            out->sines[half + k] = sin(turn);
-        }
+    for (size_t i = 0, turned = 0; i < CELLS; i++, turned = gw_turned_next(turned, CELLS))
+        out->turned[i] = (uint16_t)turned;
+    gw_twiddles_fill(out->cosines, out->sines, CELLS);
 }
 
 gw_comb *gw_comb_new(void) {
@@ -128,32 +119,14 @@ gw_comb *gw_comb_new(void) {
     return out;
 }
 
-/* One stage's butterflies on a pair of halves. */
-static inline void butterflies(const double *restrict cosines, const double *restrict sines, size_t half,
-                               double *restrict re, double *restrict im, double *restrict re_other,
-                               double *restrict im_other) {
-#pragma omp simd
-    for (size_t k = 0; k < half; k++) {
-        double c = re_other[k] * cosines[k] + im_other[k] * sines[k],
-               s = im_other[k] * cosines[k] - re_other[k] * sines[k];
-        re_other[k] = re[k] - c;
-        im_other[k] = im[k] - s;
-        re[k] += c;
-        im[k] += s;
-    }
-}
-
-/* Σ cells[i]·e^{-i2πki/CELLS} for all k (Cooley & Tukey 1965). In double precision, so that what is told of each order
- * is as good as the spreading. */
-GW_WIDE static void transform(const gw_comb *comb, const double *cells, double *re, double *im) {
+/* Σ cells[i]·e^{-i2πki/CELLS} for all k. In double precision, so that what is told of each order is as good as the
+ * spreading. */
+static void transform(const gw_comb *comb, const double *cells, double *re, double *im) {
     for (size_t i = 0; i < CELLS; i++) {
         re[i] = cells[comb->turned[i]];
         im[i] = 0;
     }
-    for (size_t half = 1; half < CELLS; half *= 2)
-        for (size_t at = 0; at < CELLS; at += 2 * half)
-            butterflies(comb->cosines + half, comb->sines + half, half, re + at, im + at, re + at + half,
-                        im + at + half);
+    gw_transform_run(comb->cosines, comb->sines, CELLS, re, im);
 }
 
 static void dot(const gw_comb *comb, const double *vector, size_t count, double frequency, size_t orders,

@@ -64,7 +64,7 @@ static void orders_weigh(const gw_fit *fit, gw_wishes *list, size_t orders) {
     double cosines[GW_COMB_ORDERS + 1], sines[GW_COMB_ORDERS + 1];
     gw_moments known[2 * GW_COMB_ORDERS + 1];
     gw_comb_dot(fit->shelf, fit->residual, fit->count, fit->base[GW_BASE_SIGNAL], orders, cosines, sines);
-    gw_gram_orders(fit, fit->base[GW_BASE_SIGNAL], 2 * orders + 1, known);
+    gw_moments_orders(fit, fit->base[GW_BASE_SIGNAL], 2 * orders + 1, known);
     for (size_t from = 0; from < list->count; from += GW_AT_ONCE) {
         size_t some = list->count - from < GW_AT_ONCE ? list->count - from : GW_AT_ONCE;
         int of[GW_AT_ONCE] = {0};

@@ -3,6 +3,7 @@
 #include "base/lanes.h"
 
 #include "measure/gram.h"
+#include "measure/presence.h"
 #include "measure/solve.h"
 #include "measure/sweep.h"
 
@@ -60,10 +61,17 @@ static bool slow_begin(gw_fit *fit) {
     return fit->slow && gw_slow_begin(fit->slow, fit->count);
 }
 
+static bool presence_begin(gw_fit *fit) {
+    if (fit->run_count < GW_MANY_RUNS)
+        return true;
+    fit->presence = gw_presence_new();
+    return fit->presence != NULL;
+}
+
 bool gw_fit_begin(gw_fit *fit, const double *values, const unsigned char *marks, size_t count, gw_error *error) {
     *fit = (gw_fit){.values = values, .marks = marks, .count = count, .error = error};
     fit->residual = calloc(count ? count : 1, sizeof *fit->residual);
-    if (!fit->residual || !runs_find(fit) || !slow_begin(fit)) {
+    if (!fit->residual || !runs_find(fit) || !slow_begin(fit) || !presence_begin(fit)) {
         gw_fit_end(fit);
         return gw_error_memory(error);
     }
@@ -80,6 +88,7 @@ void gw_fit_end(gw_fit *fit) {
     if (fit->slow)
         gw_slow_end(fit->slow);
     free(fit->slow);
+    gw_presence_free(fit->presence);
     *fit = (gw_fit){0};
 }
 

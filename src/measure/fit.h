@@ -29,6 +29,9 @@ typedef struct gw_run {
     size_t start, length;
 } gw_run;
 
+/* Which samples are present, as sums are made of (presence.h). */
+typedef struct gw_presence gw_presence;
+
 typedef struct gw_fit {
     /* what is fitted; borrowed */
     const double *values;
@@ -57,7 +60,8 @@ typedef struct gw_fit {
     size_t special_count;
     int special_of[GW_BASES + 1]; /* each one's base, or GW_SPECIAL_DRIFT */
     gw_column_sums special_sums[GW_BASES + 1];
-    gw_slow *slow; /* of the residual, for low frequencies; NULL for a short record */
+    gw_slow *slow;         /* of the residual, for low frequencies; NULL for a short record */
+    gw_presence *presence; /* NULL: no holes all over the record */
     gw_run *runs;
     size_t run_count;
     gw_error *error; /* borrowed: where a question that returns no success tells that memory is out */

@@ -1,173 +1,14 @@
 #include "measure/gram.h"
 
-#include <math.h>
-#include <stdint.h>
+#include "measure/comb.h"
+
 #include <stdlib.h>
 
 static const double pi = 3.14159265358979323846;
 
-/* Over `length` consecutive samples centred on 0, u = -(m - 1)/2 … (m - 1)/2: Σ e^{i2πfu} = sin πmf / sin πf (the
- * Dirichlet kernel) and Σ u·sin 2πfu, its derivative over -2π. */
-typedef struct kernel {
-    double sum, moment;
-} kernel;
-
-/* Below this angle the derivative's two halves cancel, and three terms of its series in f do better: 1e-12 either way.
- */
-static const double least_angle = 0.05;
-
-static kernel kernel_at(size_t samples, double frequency) {
-    /* e^{i2πu} is 1 or, for an even number of samples (u half-odd), -1: frequencies count from the nearest whole one */
-    double length = (double)samples, whole = floor(frequency + 0.5), f = frequency - whole;
-    double sign = (int64_t)whole % 2 != 0 && samples % 2 == 0 ? -1 : 1;
-    double squares = length * (length * length - 1) / 12;
-    double turn = length * f, angle = pi * turn;
-    if (fabs(angle) < least_angle) {
-        double w = 2 * pi * f, l2 = length * length;
-        double fourths = squares * (3 * l2 - 7) / 20, sixths = squares * (3 * l2 * l2 - 18 * l2 + 31) / 112;
-        double sum = length - w * w / 2 * (squares - w * w / 12 * (fourths - w * w / 30 * sixths));
-        return (kernel){sign * sum, sign * w * (squares - w * w / 6 * (fourths - w * w / 20 * sixths))};
-    }
-    turn -= 2 * floor(turn / 2 + 0.5);
-    double c = cos(pi * turn), s = sin(pi * turn), below = sin(pi * f), beside = cos(pi * f);
-    return (kernel){sign * s / below, sign * (s * beside - length * c * below) / (2 * below * below)};
-}
-
-/* ---- records of very many runs: holes all over them ------------------------------------------------ */
-
-/* From so many runs on kernels are looked up, and a run's middle is turned to from that of the run before. */
-enum { MANY_RUNS = 256, SHORT = 64, STEPS = 2 * SHORT, EXACT_RUN_EVERY = 16 };
-
-typedef struct lookup {
-    kernel kernels[SHORT];     /* of runs of so many samples */
-    double c[STEPS], s[STEPS]; /* of so many half samples */
-} lookup;
-
-static void lookup_fill(lookup *out, double frequency) {
-    for (size_t k = 0; k < SHORT; k++)
-        out->kernels[k] = kernel_at(k, frequency);
-    double half = 0.5 * frequency;
-    for (size_t k = 0; k < STEPS; k++) {
-        double turn = half * (double)k;
-        turn -= floor(turn);
-        out->c[k] = cos(2 * pi * turn);
-        out->s[k] = sin(2 * pi * turn);
-    }
-}
-
-/* Where the middle of a run stands, in half samples from that of the record. */
-static int64_t middle_of(const gw_fit *fit, const gw_run *run) {
-    return (int64_t)(2 * run->start + run->length) - (int64_t)fit->count;
-}
-
-static void moments_of_many(const gw_fit *fit, double frequency, gw_moments *out) {
-    lookup known;
-    lookup_fill(&known, frequency);
-    double c = 1, s = 0;
-    int64_t before = INT64_MIN / 2;
-    for (size_t k = 0; k < fit->run_count; k++) {
-        const gw_run *run = &fit->runs[k];
-        int64_t here = middle_of(fit, run), step = here - before;
-        before = here;
-        if (k % EXACT_RUN_EVERY == 0 || step >= STEPS) {
-            double turn = 0.5 * frequency * (double)here;
-            turn -= floor(turn);
-            c = cos(2 * pi * turn);
-            s = sin(2 * pi * turn);
-        } else {
-            double turned = c * known.c[step] - s * known.s[step];
-            s = s * known.c[step] + c * known.s[step];
-            c = turned;
-        }
-        kernel own = run->length < SHORT ? known.kernels[run->length] : kernel_at(run->length, frequency);
-        double centre = 0.5 * (double)here;
-        out->c += c * own.sum;
-        out->s += s * own.sum;
-        out->tc += c * centre * own.sum - s * own.moment;
-        out->ts += s * centre * own.sum + c * own.moment;
-    }
-}
-
-void gw_gram_moments(const gw_fit *fit, double frequency, gw_moments *out) {
-    *out = (gw_moments){0};
-    if (fit->run_count >= MANY_RUNS) {
-        moments_of_many(fit, frequency, out);
-        return;
-    }
-    double middle = 0.5 * (double)(fit->count - 1);
-    for (size_t k = 0; k < fit->run_count; k++) {
-        const gw_run *run = &fit->runs[k];
-        kernel here = kernel_at(run->length, frequency);
-        double centre = (double)run->start + 0.5 * (double)(run->length - 1) - middle;
-        double turn = frequency * centre;
-        turn -= floor(turn + 0.5);
-        double c = centre != 0 ? cos(2 * pi * turn) : 1, s = centre != 0 ? sin(2 * pi * turn) : 0;
-        out->c += c * here.sum;
-        out->s += s * here.sum;
-        out->tc += c * centre * here.sum - s * here.moment;
-        out->ts += s * centre * here.sum + c * here.moment;
-    }
-}
-
-/* cos and sin of whole multiples of an angle, given in turns: one after the other by rotation, exact every so often. */
-typedef struct multiples {
-    double turns, c, s, step_c, step_s;
-} multiples;
-
-enum { EXACT_EVERY = 16 };
-
-static multiples multiples_of(double turns) {
-    turns -= floor(turns);
-    return (multiples){.turns = turns, .c = 1, .step_c = cos(2 * pi * turns), .step_s = sin(2 * pi * turns)};
-}
-
-static void multiple_next(multiples *m, size_t order) {
-    double c = m->c * m->step_c - m->s * m->step_s;
-    m->s = m->s * m->step_c + m->c * m->step_s;
-    m->c = c;
-    if (order % EXACT_EVERY)
-        return;
-    double turns = m->turns * (double)order;
-    turns -= floor(turns);
-    m->c = cos(2 * pi * turns);
-    m->s = sin(2 * pi * turns);
-}
-
-/* Nearer than so many cycles a record to a whole frequency the kernel's own way is taken: there it divides by little.
- */
-static const double least_off = 8;
-
-/* One run about its middle: with whole multiples of half the angles the kernel's formula needs no sign of its own. */
-static void orders_fill(const gw_fit *fit, double frequency, size_t count, gw_moments *out) {
-    double length = (double)fit->count;
-    multiples over = multiples_of(0.5 * length * frequency), single = multiples_of(0.5 * frequency);
-    for (size_t k = 0; k < count; k++) {
-        double at = (double)k * frequency, off = at - floor(at + 0.5);
-        if (k > 0) {
-            multiple_next(&over, k);
-            multiple_next(&single, k);
-        }
-        double c = over.c, s = over.s, below = single.s, beside = single.c;
-        double least = at < 0.5 ? least_angle / pi : least_off;
-        kernel here = fabs(length * off) < least
-                          ? kernel_at(fit->count, at)
-                          : (kernel){s / below, (s * beside - length * c * below) / (2 * below * below)};
-        out[k] = (gw_moments){.c = here.sum, .ts = here.moment};
-    }
-}
-
-void gw_gram_orders(const gw_fit *fit, double frequency, size_t count, gw_moments *out) {
-    if (fit->run_count == 1 && fit->present == fit->count) {
-        orders_fill(fit, frequency, count, out);
-        return;
-    }
-    for (size_t k = 0; k < count; k++)
-        gw_gram_moments(fit, (double)k * frequency, &out[k]);
-}
-
 void gw_gram_sum(const gw_fit *fit, double frequency, double *cosine, double *sine) {
     gw_moments m;
-    gw_gram_moments(fit, frequency, &m);
+    gw_moments_of(fit, frequency, &m);
     *cosine = m.c;
     *sine = m.s;
 }
@@ -179,8 +20,8 @@ typedef struct both {
 
 static both both_at(const gw_fit *fit, double one, double other) {
     both b;
-    gw_gram_moments(fit, one - other, &b.minus);
-    gw_gram_moments(fit, one + other, &b.plus);
+    gw_moments_of(fit, one - other, &b.minus);
+    gw_moments_of(fit, one + other, &b.plus);
     return b;
 }
 
@@ -245,40 +86,59 @@ static void against_line(const gw_fit *fit, size_t line, const both *b, double *
                         &sines[special_at(fit, j)]);
 }
 
-void gw_gram_against(const gw_fit *fit, double frequency, double *cosines, double *sines) {
-    gw_moments own;
-    gw_gram_moments(fit, frequency, &own);
-    against_own(fit, &own, cosines, sines);
+/* Sums known at multiples of the signal's base, 0 … count - 1. */
+typedef struct known_orders {
+    const gw_moments *at;
+    size_t count;
+} known_orders;
+
+/* A line of which multiple of the signal's base, and of nothing else; -1: none such. */
+static int order_of(const gw_sinusoid *line) {
+    return line->multiple[GW_BASE_SECOND] || line->multiple[GW_BASE_MAINS] ? -1 : line->multiple[GW_BASE_SIGNAL];
+}
+
+/* Looked up where the line is a multiple of the signal's base as well. */
+static bool both_known(const known_orders *known, int of_line, int order, both *out) {
+    if (of_line < 0 || order < 0 || (size_t)(of_line + order) >= known->count)
+        return false;
+    *out = (both){.minus = known->at[abs(of_line - order)], .plus = known->at[of_line + order]};
+    if (of_line < order) {
+        out->minus.s = -out->minus.s;
+        out->minus.ts = -out->minus.ts;
+    }
+    return true;
+}
+
+/* What all lines bring at a frequency, the `order`th multiple of the signal's base or (-1) none. */
+static void against_lines(const gw_fit *fit, const known_orders *known, int order, double frequency, double *cosines,
+                          double *sines) {
     for (size_t k = 0; k < fit->line_count; k++) {
-        both b = both_at(fit, gw_fit_frequency(fit, &fit->lines[k]), frequency);
+        both b;
+        if (!both_known(known, order_of(&fit->lines[k]), order, &b))
+            b = both_at(fit, gw_fit_frequency(fit, &fit->lines[k]), frequency);
         against_line(fit, k, &b, cosines, sines);
     }
 }
 
-/* Looked up where the line is a multiple of the signal's base as well. */
-static both both_known(const gw_fit *fit, const gw_moments *known, size_t known_count, const gw_sinusoid *line,
-                       int order) {
-    int of_line = line->multiple[GW_BASE_SIGNAL];
-    bool single = !line->multiple[GW_BASE_SECOND] && !line->multiple[GW_BASE_MAINS];
-    if (!single || of_line < 0 || (size_t)(of_line + order) >= known_count)
-        return both_at(fit, gw_fit_frequency(fit, line), order * fit->base[GW_BASE_SIGNAL]);
-    both b = {.minus = known[abs(of_line - order)], .plus = known[of_line + order]};
-    if (of_line < order) {
-        b.minus.s = -b.minus.s;
-        b.minus.ts = -b.minus.ts;
-    }
-    return b;
+void gw_gram_against(const gw_fit *fit, double frequency, double *cosines, double *sines) {
+    const known_orders none = {NULL, 0};
+    gw_moments own;
+    gw_moments_of(fit, frequency, &own);
+    against_own(fit, &own, cosines, sines);
+    against_lines(fit, &none, -1, frequency, cosines, sines);
+}
+
+static void against_order(const gw_fit *fit, const known_orders *known, int order, double *cosines, double *sines) {
+    against_own(fit, &known->at[order], cosines, sines);
+    against_lines(fit, known, order, order * fit->base[GW_BASE_SIGNAL], cosines, sines);
 }
 
 void gw_gram_against_order(const gw_fit *fit, const gw_moments *known, size_t known_count, int order, double *cosines,
                            double *sines, double own[4]) {
     const both self = {.minus = known[0], .plus = known[order + order]};
+    const known_orders all = {known, known_count};
     products_of(&self, own);
-    against_own(fit, &known[order], cosines, sines);
-    for (size_t k = 0; k < fit->line_count; k++) {
-        both b = both_known(fit, known, known_count, &fit->lines[k], order);
-        against_line(fit, k, &b, cosines, sines);
-    }
+    against_order(fit, &all, order, cosines, sines);
 }
 
 /* Products of the special columns with each other and with DC: passes over the samples. */
@@ -294,11 +154,14 @@ static void fill_special(const gw_fit *fit, double *matrix, size_t special) {
             gw_gram_dot(column, fit->special + other * fit->count, fit->count));
 }
 
-static void fill_line(const gw_fit *fit, double *matrix, size_t line) {
-    double frequency = gw_fit_frequency(fit, &fit->lines[line]);
+static void fill_line(const gw_fit *fit, const known_orders *known, double *matrix, size_t line) {
+    int order = order_of(&fit->lines[line]);
     size_t row = gw_fit_line_at(fit, line);
     double *cosines = matrix + row * fit->unknowns, *sines = cosines + fit->unknowns;
-    gw_gram_against(fit, frequency, cosines, sines);
+    if (order >= 0 && (size_t)order < known->count)
+        against_order(fit, known, order, cosines, sines);
+    else
+        gw_gram_against(fit, gw_fit_frequency(fit, &fit->lines[line]), cosines, sines);
     for (size_t k = 0; k < fit->special_count; k++) {
         put(fit, matrix, special_at(fit, k), row, cosines[special_at(fit, k)]);
         put(fit, matrix, special_at(fit, k), row + 1, sines[special_at(fit, k)]);
@@ -307,10 +170,28 @@ static void fill_line(const gw_fit *fit, double *matrix, size_t line) {
     sines[row + 1] += fit->lines[line].ridge;
 }
 
+/* Each of the signal's lines with each other one meets at so few frequencies that a table of them is made first. */
+enum { TABLE_FROM = 4, TABLE_MOST = 2 * GW_COMB_ORDERS + 1 };
+
+static size_t table_size(const gw_fit *fit) {
+    size_t lines = 0;
+    int highest = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        int order = order_of(&fit->lines[k]);
+        lines += order >= 0;
+        highest = order > highest ? order : highest;
+    }
+    size_t size = 2 * (size_t)highest + 1;
+    return lines < TABLE_FROM || size > TABLE_MOST || size > 2 * lines * lines ? 0 : size;
+}
+
 void gw_gram_fill(const gw_fit *fit, double *matrix) {
+    gw_moments table[TABLE_MOST];
+    const known_orders known = {table, table_size(fit)};
+    gw_moments_orders(fit, fit->base[GW_BASE_SIGNAL], known.count, table);
     matrix[0] = (double)fit->present;
     for (size_t k = 0; k < fit->line_count; k++)
-        fill_line(fit, matrix, k);
+        fill_line(fit, &known, matrix, k);
     for (size_t k = 0; k < fit->special_count; k++)
         fill_special(fit, matrix, k);
 }

@@ -4,18 +4,8 @@
 #define GAINWALK_MEASURE_GRAM_H
 
 #include "measure/fit.h"
+#include "measure/moments.h"
 #include "measure/sums.h"
-
-/* Σ cos 2πft, Σ sin 2πft, Σ t·cos 2πft and Σ t·sin 2πft over the present samples. */
-typedef struct gw_moments {
-    double c, s, tc, ts;
-} gw_moments;
-
-void gw_gram_moments(const gw_fit *fit, double frequency, gw_moments *out);
-
-/* The same at all multiples of a frequency from 0 to `count` - 1, below the sample rate; of a record without gaps by
- * recurrence. */
-void gw_gram_orders(const gw_fit *fit, double frequency, size_t count, gw_moments *out);
 
 /* Σ cos 2πft and Σ sin 2πft over the present samples, t from mid-record. */
 void gw_gram_sum(const gw_fit *fit, double frequency, double *cosine, double *sine);

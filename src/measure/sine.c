@@ -59,6 +59,15 @@ static void turns_make(double omega, turns *out) {
     }
 }
 
+/* A whole stretch with samples missing: no branch a sample. */
+GW_WIDE static void marked_take(const double *restrict x, const unsigned char *restrict marks, stretch *restrict out) {
+    for (size_t j = 0; j < STRETCH; j++) {
+        double value = x[j];
+        out->weight[j] = marks[j] ? 0 : 1;
+        out->x[j] = marks[j] ? 0 : value;
+    }
+}
+
 /* The stretch from sample `at` on, and how many samples it has. */
 static size_t stretch_take(const double *x, const unsigned char *marks, size_t n, size_t at, double omega,
                            stretch *out) {
@@ -72,6 +81,10 @@ static size_t stretch_take(const double *x, const unsigned char *marks, size_t n
         memcpy(out->x, x + at, sizeof out->x);
         for (size_t j = 0; j < STRETCH; j++)
             out->weight[j] = 1;
+        return length;
+    }
+    if (marks && length == STRETCH) {
+        marked_take(x + at, marks + at, out);
         return length;
     }
     for (size_t j = 0; j < STRETCH; j++) {

@@ -73,7 +73,7 @@ static void line_fill(const gw_fit *fit, const gw_terms *terms, size_t term, con
             continue;
         if (other->part == GW_PART_DRIFT) {
             gw_moments sums;
-            gw_gram_moments(fit, frequency, &sums);
+            gw_moments_of(fit, frequency, &sums);
             *entry(w, row, w->at[k]) = sums.tc;
             *entry(w, row + 1, w->at[k]) = sums.ts;
             continue;

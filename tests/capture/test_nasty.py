@@ -175,6 +175,29 @@ class Nasty(unittest.TestCase):
                     self.assertIn("overload", json.dumps(capture), (value, scale))
                     self.assertLess(abs(capture["readings"]["dc"].get("value", 0)), 1000)
 
+    def test_sound_files_with_holes(self):
+        """Samples missing all over a record of many harmonics: told within the bound, and the level is that of the rest.
+        A saw from -0.5 to 0.5 has an RMS of 1/sqrt(12); half of a square's samples are high whatever is missing."""
+        rng, n = random.Random(4), 65536
+        waves = (("saw", lambda i: (i * 110.3 / 48000) % 1 - 0.5, 1 / math.sqrt(12)),
+                 ("square", lambda i: 0.3 if (i * 50.02 / 48000) % 1 < 0.5 else -0.3, 0.3),
+                 ("sine", lambda i: 0.5 * math.sin(i * 997 / 48000 * 2 * math.pi), 0.5 / math.sqrt(2)))
+        holes = (("one in three", lambda i: rng.random() < 0.3), ("every other", lambda i: i % 2 == 0),
+                 ("nearly all", lambda i: rng.random() < 0.9), ("one in fifty", lambda i: rng.random() < 0.02))
+        with tempfile.TemporaryDirectory(prefix="gainwalk-nasty-") as folder:
+            for name, wave, rms in waves:
+                for of, missing in holes:
+                    samples = [math.nan if missing(i) else wave(i) + rng.gauss(0, 1e-4) for i in range(n)]
+                    data = struct.pack("<%df" % n, *samples)
+                    heading = b"WAVEfmt " + struct.pack("<IHHIIHH", 16, 3, 1, 48000, 192000, 4, 32)
+                    body = heading + b"data" + struct.pack("<I", len(data)) + data
+                    path = self.write(folder, "holes.wav", b"RIFF" + struct.pack("<I", len(body)) + body)
+                    status, captures = self.run_on([path], (name, of))
+                    self.assertEqual((status, captures[0]["signal"] != "none"), (0, True), (name, of))
+                    level = captures[0]["readings"]["level"]
+                    if "value" in level:
+                        self.assertAlmostEqual(level["value"] / rms, 1, delta=0.01, msg=(name, of))
+
     def test_infinity_is_noticed(self):
         self.assertRaises(ValueError, json.loads, "[NaN]", **MARK)
         self.assertRaises(ValueError, json.loads, "[-Infinity]", **MARK)

@@ -2,6 +2,7 @@
 #include "assert_close.h"
 #include "measure/demand.h"
 #include "measure/gram.h"
+#include "measure/presence.h"
 #include "measure/solve.h"
 #include "signals.h"
 
@@ -27,9 +28,9 @@ static void sums_at_multiples(void **state) {
             double n = (double)lengths[l];
             size_t count = fmin(257, ceil(1 / bases[b])) > 0 ? (size_t)fmin(257, ceil(1 / bases[b])) : 0;
             begin(&fit, volts, NULL, lengths[l]);
-            gw_gram_orders(&fit, bases[b], count, all);
+            gw_moments_orders(&fit, bases[b], count, all);
             for (size_t k = 0; k < count; k++) {
-                gw_gram_moments(&fit, (double)k * bases[b], &one);
+                gw_moments_of(&fit, (double)k * bases[b], &one);
                 assert_close(all[k].c, one.c, 2e-12 * n);
                 assert_close(all[k].s, one.s, 2e-12 * n);
                 assert_close(all[k].tc, one.tc, 2e-12 * n * n);
@@ -66,11 +67,54 @@ static void sums_of_very_many_runs(void **state) {
             }
         gw_moments m;
         double length = (double)n;
-        gw_gram_moments(&fit, at[f], &m);
+        gw_moments_of(&fit, at[f], &m);
         assert_close(m.c, (double)c, 2e-12 * length);
         assert_close(m.s, (double)s, 2e-12 * length);
         assert_close(m.tc, (double)tc, 1e-12 * length * length);
         assert_close(m.ts, (double)ts, 1e-12 * length * length);
+    }
+}
+
+/* Holes all over a record, asked after so many frequencies that a table is made: against sums of each sample. */
+static void sums_from_the_table(void **state) {
+    (void)state;
+    enum { ASKED = 4000 };
+    static const size_t lengths[] = {3000, 3001, 4096, 5000};
+    uint64_t seed = 11;
+    for (size_t l = 0; l < sizeof lengths / sizeof *lengths; l++) {
+        size_t n = lengths[l];
+        double volts[5000] = {0}, length = (double)n;
+        unsigned char marks[5000];
+        for (size_t i = 0; i < n; i++)
+            marks[i] = random_even(&seed) < 0.3;
+        gw_fit fit;
+        begin(&fit, volts, marks, n);
+        for (int k = 0; k < ASKED; k++) {
+            double at = k < 8 ? 0.25 * k - 0.75 : 2.2 * random_even(&seed) - 1.1;
+            gw_moments m;
+            gw_moments_of(&fit, at, &m);
+            if (k % 97 > 7)
+                continue;
+            long double c = 0, s = 0, tc = 0, ts = 0, turn = 2 * 3.14159265358979323846264L * at;
+            for (size_t i = 0; i < n; i++) {
+                long double t = (long double)i - ((long double)n - 1) / 2;
+                c += marks[i] ? 0 : cosl(turn * t);
+                s += marks[i] ? 0 : sinl(turn * t);
+                tc += marks[i] ? 0 : t * cosl(turn * t);
+                ts += marks[i] ? 0 : t * sinl(turn * t);
+            }
+            assert_close(m.c, (double)c, 1e-11 * length);
+            assert_close(m.s, (double)s, 1e-11 * length);
+            assert_close(m.tc, (double)tc, 1e-11 * length * length);
+            assert_close(m.ts, (double)ts, 1e-11 * length * length);
+        }
+        gw_moments at_once, later;
+        gw_moments_of(&fit, 0.1234, &later);
+        fit.presence = (gw_presence_free(fit.presence), NULL);
+        gw_moments_of(&fit, 0.1234, &at_once);
+        assert_close(at_once.c, later.c, 1e-11 * length);
+        assert_true(at_once.c != later.c); /* it was a table */
+        gw_fit_end(&fit);
     }
 }
 
@@ -143,9 +187,8 @@ static void vectors_solved_at_once(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(sums_at_multiples),
-        cmocka_unit_test(sums_of_very_many_runs),
-        cmocka_unit_test(harmonics_weighed_at_once),
+        cmocka_unit_test(sums_at_multiples),      cmocka_unit_test(sums_of_very_many_runs),
+        cmocka_unit_test(sums_from_the_table),    cmocka_unit_test(harmonics_weighed_at_once),
         cmocka_unit_test(vectors_solved_at_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -148,7 +148,7 @@ static void test_moments(void **state) {
                     ts += t * sinl(turn * t);
                 }
             gw_moments m;
-            gw_gram_moments(&fit, at[f], &m);
+            gw_moments_of(&fit, at[f], &m);
             double n = (double)counts[l];
             assert_close(m.c, (double)c, 2e-11 * n);
             assert_close(m.s, (double)s, 2e-11 * n);

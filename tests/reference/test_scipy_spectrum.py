@@ -18,7 +18,7 @@ from scipy import optimize, signal, stats
 ROOT = pathlib.Path(os.environ.get("GAINWALK_ROOT", pathlib.Path(__file__).resolve().parents[2]))
 SOURCES = ["base/arena.c", "measure/spectrum.c", "measure/noise.c", "measure/density.c", "measure/weighting.c",
            "measure/robust.c", "measure/solve.c", "measure/tones.c", "measure/sine.c", "measure/shelf.c", "measure/comb.c",
-           "measure/sums.c"]
+           "measure/sums.c", "measure/transform.c"]
 
 
 class Psd(ctypes.Structure):
