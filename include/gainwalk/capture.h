@@ -34,6 +34,8 @@ typedef struct gw_channel {
      * their value and are marked present. */
     uint64_t missing, overload;
     bool ac_coupled; /* the file says that this input blocked DC: the capture cannot show it */
+    /* Of gw_capture_thin: its values stand in every so many rows, from row `offset` on; 0 and 1: in all. */
+    uint64_t every, offset;
 } gw_channel;
 
 typedef struct gw_capture_store gw_capture_store; /* where the samples are; private to src/capture/ */
@@ -80,6 +82,14 @@ void gw_capture_free(gw_capture *capture);
  * any length may be fetched in any order, by several threads at a time; ascending order is fast. */
 bool gw_capture_fetch(const gw_capture *capture, size_t index, uint64_t first, size_t count, double *values,
                       unsigned char *marks, gw_error *error);
+
+/* A channel that has values in every second, third … row only, as where a recorder takes its channels in turn: between
+ * them nothing was sampled, and at the file's rate it could be told neither from its aliases nor from what beats with
+ * the rows. `*out` is then the same capture as that channel has it, with the rows that hold its values, their rate and
+ * start; it borrows from `capture`, and gw_capture_thin_free frees what is its own. Of all other channels
+ * `out->channels` is NULL. False on an error in reading. */
+bool gw_capture_thin(const gw_capture *capture, size_t index, gw_capture *out, gw_error *error);
+void gw_capture_thin_free(gw_capture *thin);
 
 /* Index of the channel that `which` names: a number ("2"), or a heading name (exact first, then without regard to
  * case). NULL or "" is the first channel. On failure the error names the channels there are. */

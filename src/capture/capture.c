@@ -182,15 +182,10 @@ const double *gw_store_look(const gw_capture_store *store, size_t index, size_t 
     return room;
 }
 
-bool gw_capture_fetch(const gw_capture *capture, size_t index, uint64_t first, size_t count, double *values,
-                      unsigned char *marks, gw_error *error) {
+/* Rows as they stand in the file. */
+static bool fetch_rows(const gw_capture *capture, size_t index, uint64_t first, size_t count, double *values,
+                       unsigned char *marks, gw_error *error) {
     const gw_capture_store *store = capture->store;
-    if (index >= capture->channel_count || first > capture->samples || count > capture->samples - first)
-        return gw_error_set(error, capture->file, 0,
-                            "samples %llu to %llu of channel %zu asked for, there are %llu of "
-                            "%zu channels",
-                            (unsigned long long)first, (unsigned long long)(first + count), index + 1,
-                            (unsigned long long)capture->samples, capture->channel_count);
     if (store->wave != NULL && gw_wave_is_plain(store->wave))
         return fetch_plain(store, index, first, count, values, marks, error);
     if (store->wave != NULL) {
@@ -210,6 +205,42 @@ bool gw_capture_fetch(const gw_capture *capture, size_t index, uint64_t first, s
         memset(marks, GW_SAMPLE_PRESENT, count);
     gw_room_forget(store->marks[index], (size_t)first, count);
     return gw_packs_good(store->packs, error);
+}
+
+/* Rows of a channel that are looked at together for those that hold its values. */
+enum { THIN_ROWS = 4096 };
+
+static bool fetch_thin(const gw_capture *capture, size_t index, uint64_t first, size_t count, double *values,
+                       unsigned char *marks, gw_error *error) {
+    const gw_channel *channel = &capture->channels[index];
+    size_t every = (size_t)channel->every, at_once = every < THIN_ROWS ? THIN_ROWS / every : 1;
+    double rows[THIN_ROWS];
+    unsigned char row_marks[THIN_ROWS] = {0};
+    for (size_t done = 0, some; done < count; done += some) {
+        some = count - done < at_once ? count - done : at_once;
+        uint64_t row = channel->offset + (first + done) * channel->every;
+        if (!fetch_rows(capture, index, row, (some - 1) * every + 1, rows, marks ? row_marks : NULL, error))
+            return false;
+        for (size_t k = 0; k < some; k++) {
+            values[done + k] = rows[k * every];
+            if (marks)
+                marks[done + k] = row_marks[k * every];
+        }
+    }
+    return true;
+}
+
+bool gw_capture_fetch(const gw_capture *capture, size_t index, uint64_t first, size_t count, double *values,
+                      unsigned char *marks, gw_error *error) {
+    if (index >= capture->channel_count || first > capture->samples || count > capture->samples - first)
+        return gw_error_set(error, capture->file, 0,
+                            "samples %llu to %llu of channel %zu asked for, there are %llu of "
+                            "%zu channels",
+                            (unsigned long long)first, (unsigned long long)(first + count), index + 1,
+                            (unsigned long long)capture->samples, capture->channel_count);
+    if (capture->channels[index].every > 1)
+        return fetch_thin(capture, index, first, count, values, marks, error);
+    return fetch_rows(capture, index, first, count, values, marks, error);
 }
 
 /* ---- channels by name --------------------------------------------------------------------------- */

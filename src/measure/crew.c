@@ -182,9 +182,17 @@ static void work_along(crew *c) {
 
 /* ---- all of it ---------------------------------------------------------------------------------------- */
 
-static bool channel_begin(channel *w, const gw_capture *capture, const gw_measure_options *options, gw_crew_job *job) {
+bool gw_crew_takes(const gw_crew_job *job) {
+    return job->capture->samples > GW_SEGMENT_SAMPLES;
+}
+
+/* A channel of one piece has no stretches: it is done. */
+static bool channel_begin(channel *w, const gw_measure_options *options, gw_crew_job *job) {
+    const gw_capture *capture = job->capture;
     uint64_t parts = (capture->samples + GW_SEGMENT_SAMPLES - 1) / GW_SEGMENT_SAMPLES;
     *w = (channel){.job = job};
+    if (!gw_crew_takes(job))
+        return true;
     w->track =
         (gw_track){.capture = capture, .index = job->index, .options = options, .whole = job->out, .parts = parts};
     w->all = gw_segments_new(capture->samples, capture->rate_hz, &job->error);
@@ -201,13 +209,13 @@ static void channel_end(channel *w) {
     free(w->ends);
 }
 
-static bool measure(crew *c, const gw_capture *capture, gw_crew_job *jobs, size_t count) {
+static bool measure(crew *c, gw_crew_job *jobs, size_t count) {
     int threads = c->options && c->options->jobs > 1 ? c->options->jobs : 1;
     bool done = true;
     /* alone, a thread does one stretch after the other: what its looks share is made once */
     c->open_most = threads > 1 ? 2 * (size_t)threads + 4 : 1;
     for (; c->count < count && done; c->count++)
-        done = channel_begin(&c->channels[c->count], capture, c->options, &jobs[c->count]);
+        done = channel_begin(&c->channels[c->count], c->options, &jobs[c->count]);
     if (done) {
 #pragma omp parallel num_threads(threads)
         work_along(c);
@@ -221,14 +229,14 @@ static bool measure(crew *c, const gw_capture *capture, gw_crew_job *jobs, size_
     return done;
 }
 
-bool gw_crew_measure(const gw_capture *capture, const gw_measure_options *options, gw_crew_job *jobs, size_t count) {
+bool gw_crew_measure(const gw_measure_options *options, gw_crew_job *jobs, size_t count) {
     crew c = {.lock = PTHREAD_MUTEX_INITIALIZER,
               .changed = PTHREAD_COND_INITIALIZER,
               .channels = calloc(count, sizeof *c.channels),
               .options = options};
     if (!c.channels)
         return gw_error_memory(&jobs[0].error);
-    bool done = measure(&c, capture, jobs, count);
+    bool done = measure(&c, jobs, count);
     free(c.channels);
     return done;
 }

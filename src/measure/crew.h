@@ -7,15 +7,20 @@
 
 #include "measure/block.h"
 
-/* One channel: its number, from 0; the readings of the whole, whose arena and source stand; why there are none. */
+/* One channel. */
 typedef struct gw_crew_job {
-    size_t index;
-    gw_readings *out;
-    gw_error error;
+    const gw_capture *capture; /* as this channel has it */
+    gw_capture thin;           /* what `capture` is where the channel has values in some of the rows only */
+    size_t index;              /* of the channel, from 0 */
+    gw_readings *out;          /* of the whole; its arena and source stand */
+    gw_error error;            /* why there are none */
 } gw_crew_job;
 
-/* The readings of `count` channels of a capture of several segments, by options->jobs threads. The same whatever the
- * number of threads. False when any failed. */
-bool gw_crew_measure(const gw_capture *capture, const gw_measure_options *options, gw_crew_job *jobs, size_t count);
+/* Is it long enough to be of several segments? */
+bool gw_crew_takes(const gw_crew_job *job);
+
+/* The readings of those of `count` channels that are of several segments, by options->jobs threads. The same whatever
+ * the number of threads. False when any failed. */
+bool gw_crew_measure(const gw_measure_options *options, gw_crew_job *jobs, size_t count);
 
 #endif

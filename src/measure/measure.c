@@ -52,24 +52,36 @@ static bool piece_measure(const gw_capture *capture, size_t index, const gw_meas
     return done;
 }
 
-/* Each by itself, so many at a time as there are threads. */
-static void pieces_measure(const gw_capture *capture, const gw_measure_options *options, gw_crew_job *jobs,
-                           size_t count) {
+static bool thin_tell(const gw_channel *channel, gw_readings *out, gw_error *error) {
+    gw_text text = {0};
+    gw_text_printf(&text, "channel %d: a value in one row of %llu only, as where channels are taken in turn",
+                   channel->number, (unsigned long long)channel->every);
+    bool done = gw_strings_add(&out->remarks, gw_text_string(&text)) && !text.failed;
+    gw_text_free(&text);
+    return done || gw_error_memory(error);
+}
+
+/* Those of one piece, each by itself, so many at a time as there are threads. */
+static void pieces_measure(const gw_measure_options *options, gw_crew_job *jobs, size_t count) {
     int threads = options && options->jobs > 1 ? options->jobs : 1;
 #pragma omp parallel for schedule(dynamic) num_threads(count < (size_t)threads ? (int)count : threads)
     for (size_t k = 0; k < count; k++)
-        piece_measure(capture, jobs[k].index, options, jobs[k].out, &jobs[k].error);
+        if (!gw_crew_takes(&jobs[k]))
+            piece_measure(jobs[k].capture, jobs[k].index, options, jobs[k].out, &jobs[k].error);
 }
 
 static bool job_begin(const gw_capture *capture, size_t index, const gw_measure_options *options, gw_crew_job *job) {
     job->index = index;
-    if (!measurable(capture, index, &job->error))
+    if (!measurable(capture, index, &job->error) || !gw_capture_thin(capture, index, &job->thin, &job->error))
         return false;
+    job->capture = job->thin.channels ? &job->thin : capture;
     job->out = gw_readings_new(&job->error);
     if (!job->out)
         return false;
     job->out->dc_hidden = options && options->ac_coupled;
-    return source_fill(capture, &capture->channels[index], job->out, &job->error);
+    const gw_channel *channel = &job->capture->channels[index];
+    return source_fill(job->capture, channel, job->out, &job->error) &&
+           (!job->thin.channels || thin_tell(channel, job->out, &job->error));
 }
 
 /* Measures the channels from `first` on: the readings of those before the one that fails first go to `out`. */
@@ -79,9 +91,9 @@ static bool channels_measure(const gw_capture *capture, size_t first, size_t cou
     for (size_t k = 0; k < count && done; k++)
         done = job_begin(capture, first + k, options, &jobs[k]);
     if (done && capture->samples > GW_SEGMENT_SAMPLES)
-        gw_crew_measure(capture, options, jobs, count);
-    else if (done)
-        pieces_measure(capture, options, jobs, count);
+        gw_crew_measure(options, jobs, count);
+    if (done)
+        pieces_measure(options, jobs, count);
     for (size_t k = 0; k < count; k++) {
         if (jobs[k].error.set && error && !error->set)
             *error = jobs[k].error;
@@ -90,6 +102,7 @@ static bool channels_measure(const gw_capture *capture, size_t first, size_t cou
             out[k] = jobs[k].out;
         else
             gw_readings_free(jobs[k].out);
+        gw_capture_thin_free(&jobs[k].thin);
     }
     return done;
 }

@@ -210,8 +210,8 @@ static void check_put_in(const gw_readings *r, const recording *of) {
 }
 
 static gw_readings *measure_by(const gw_capture *capture, double step_v, const gw_measure_options *options) {
-    gw_crew_job job = {.out = empty_readings(capture, step_v)};
-    assert_true(gw_crew_measure(capture, options, &job, 1));
+    gw_crew_job job = {.capture = capture, .out = empty_readings(capture, step_v)};
+    assert_true(gw_crew_measure(options, &job, 1));
     return job.out;
 }
 
