@@ -73,20 +73,41 @@ static void add_point(gw_text *out, const char *name, const char *capture, bool 
                      "# dc    = 0 V ± 20 mV\n");
 }
 
+static bool loads(const gw_text *text, const char *path, gw_error *error) {
+    if (text->failed)
+        return gw_error_memory(error);
+    gw_chain *chain = NULL;
+    bool fine = gw_chain_parse(gw_text_string(text), text->length, path, &chain, error);
+    gw_chain_free(chain);
+    return fine;
+}
+
+/* A capture's point; its name is the file's without the extension. A name that no chain file can hold, with a bracket
+ * or a character that steers, is told as the file's. */
+static bool add_capture(gw_text *out, const char *file, bool first, gw_error *error) {
+    gw_text name = {0}, alone = {0};
+    gw_error why = {0};
+    gw_text_add_bytes(&name, file, (size_t)(strrchr(file, '.') - file));
+    add_point(&alone, gw_text_string(&name), file, first);
+    bool fine = loads(&alone, NULL, &why);
+    if (fine)
+        gw_text_add(out, gw_text_string(&alone));
+    else if (why.text[0] != '\0')
+        gw_error_set(error, NULL, 0, "'%s' can't be named in a chain file, give it another name: %s", file, why.text);
+    gw_text_part_free(out, &name);
+    gw_text_part_free(out, &alone);
+    return fine;
+}
+
 static bool from_folder(gw_text *out, const char *folder, gw_error *error) {
     gw_strings captures = {0};
-    bool listed = list_captures(folder, &captures, error);
-    if (listed)
+    bool fine = list_captures(folder, &captures, error);
+    if (fine)
         add_head(out, folder);
-    for (size_t i = 0; listed && i < captures.count; i++) {
-        gw_text name = {0};
-        const char *file = captures.items[i];
-        gw_text_add_bytes(&name, file, (size_t)(strrchr(file, '.') - file));
-        add_point(out, gw_text_string(&name), file, i == 0);
-        gw_text_part_free(out, &name);
-    }
+    for (size_t i = 0; fine && i < captures.count; i++)
+        fine = add_capture(out, captures.items[i], i == 0, error);
     gw_strings_free(&captures);
-    return listed;
+    return fine;
 }
 
 static bool make(const arguments *given, gw_text *out, gw_error *error) {
@@ -103,22 +124,13 @@ static bool make(const arguments *given, gw_text *out, gw_error *error) {
     return true;
 }
 
-/* What was made must load: a name with a bracket, or one given twice, is told now and not at the bench. */
-static bool check(const gw_text *text, const char *path, gw_error *error) {
-    if (text->failed)
-        return gw_error_memory(error);
-    gw_chain *chain = NULL;
-    bool fine = gw_chain_parse(gw_text_string(text), text->length, path, &chain, error);
-    gw_chain_free(chain);
-    return fine;
-}
-
 int gw_cli_new(const arguments *given) {
     const char *path = given->values[OPTION_OUTPUT] != NULL ? given->values[OPTION_OUTPUT] : default_output;
     gw_text text = {0};
     gw_error error = {0};
     int status = EXIT_IN_ORDER;
-    if (!make(given, &text, &error) || !check(&text, path, &error))
+    /* what was made must load: a name with a bracket, or one given twice, is told now and not at the bench */
+    if (!make(given, &text, &error) || !loads(&text, path, &error))
         status = gw_cli_fail(&error);
     else if (!gw_cli_write(path, &text, given->values[OPTION_FORCE] != NULL))
         status = EXIT_NOT_DONE;

@@ -140,6 +140,18 @@ class Limits(unittest.TestCase):
             with open(os.path.join(self.folder, "kept"), "rb") as file:
                 self.assertEqual(file.read(), b"earlier")
 
+    @unittest.skipIf("GAINWALK_SANITIZED" in os.environ, "a sanitizer needs a larger stack by itself")
+    def test_stack(self):
+        """A stack that is too small is told; just enough is enough, for other threads too."""
+        with open(os.path.join(self.folder, "a.csv"), "wb") as file:
+            file.write(b"s,V\n" + ROWS)
+        hard = resource.getrlimit(resource.RLIMIT_STACK)[1]
+        for soft, most, status in ((65536, 65536, 2), (200000, 200000, 2), (65536, hard, 2), (262144, 262144, 0)):
+            done = subprocess.run([PROGRAM, "measure", os.path.join(self.folder, "a.csv")], capture_output=True, check=False,
+                                  preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_STACK, (soft, most)))
+            self.assertEqual(done.returncode, status, (soft, most, done.stderr))
+            self.assertEqual(b"stack is limited to less than 256 KiB" in done.stderr, status == 2)
+
     def test_sound_channels(self):
         self.taken(["peek"], "a.wav", sound(256))
         self.refused("256", ["peek"], "a.wav", sound(257))

@@ -39,6 +39,8 @@ WRONG = [
     (["new", "--from", "a/captures", "IN"], "points and '--from' together: take one of them"),
     (["new", "--from", "nowhere"], "nowhere: cannot be listed: No such file or directory"),
     (["new", "--from", "empty"], "empty: holds no captures"),
+    (["new", "--from", "steering"], r"'b\x01c.wav' can't be named in a chain file, give it another name: a control character"),
+    (["new", "--from", "brackets"], "'p [1].csv' can't be named in a chain file, give it another name: "),
     (["watch", "-"], "a chain file that is watched has to be a file"),
     (["compare", "two.json", "one.json"], "holds 1 chains, 'two.json' holds 2"),
     (["learn"], "see 'gainwalk learn --help'"),
@@ -71,6 +73,11 @@ class Usage(unittest.TestCase):
         cls.folder = cls.held.name
         for name in ("a", "b"):
             shutil.copytree(os.path.join(ROOT, "samples", "all-in-order"), os.path.join(cls.folder, name))
+        for folder, name in (("steering", "b\x01c.wav"), ("brackets", "p [1].csv")):
+            os.mkdir(os.path.join(cls.folder, folder))
+            for one in ("a.csv", name):
+                with open(os.path.join(cls.folder, folder, one), "wb"):
+                    pass
         for name, gain in (("pair", -2.0), ("nothing", 0.0)):
             with open(os.path.join(cls.folder, name + ".csv"), "w", encoding="ascii") as file:
                 file.write("s,A (V),B (V)\n")
