@@ -31,7 +31,8 @@ typedef struct strip {
 } strip;
 
 struct gw_packs {
-    size_t width, count, capacity, length; /* columns, strips, bytes of the file */
+    size_t width, count, capacity; /* columns, strips */
+    atomic_size_t length;          /* bytes of the file */
     int file;
     atomic_int reason; /* errno of what failed first, memory that is out among it; 0 */
     strip *strips;
@@ -212,14 +213,15 @@ static void failed(gw_packs *packs, int reason) {
     atomic_compare_exchange_strong(&packs->reason, &none, reason);
 }
 
-size_t gw_packs_place(gw_packs *packs, size_t row, size_t rows, size_t length) {
-    size_t at = packs->length;
+size_t gw_packs_reserve(gw_packs *packs, size_t length) {
+    return atomic_fetch_add(&packs->length, length);
+}
+
+void gw_packs_place(gw_packs *packs, size_t row, size_t rows, size_t at) {
     if (GW_GROW(packs->strips, packs->count, packs->capacity))
         packs->strips[packs->count++] = (strip){row, rows, at};
     else
         failed(packs, ENOMEM);
-    packs->length += length;
-    return at;
 }
 
 /* Whether to go on after a system call that moved `moved` bytes. */

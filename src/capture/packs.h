@@ -34,10 +34,12 @@ size_t gw_pack_most(size_t width, size_t rows);
 /* Packs the columns of a strip into `bytes`; returns how many these are. */
 size_t gw_pack_strip(const gw_printed *columns, size_t width, size_t rows, unsigned char *bytes);
 
-/* Where the next strip is to be written; it begins at `row`, behind all rows of those before it. For one thread at a
- * time; the writing itself is for any. After a failure gw_packs_good is false. */
-size_t gw_packs_place(gw_packs *packs, size_t row, size_t rows, size_t length);
+/* Where so many bytes are to be written, and writing them; for any thread. After a failure gw_packs_good is false. */
+size_t gw_packs_reserve(gw_packs *packs, size_t length);
 void gw_packs_write(gw_packs *packs, size_t at, const unsigned char *bytes, size_t length);
+
+/* What was written there is a strip that begins at `row`, behind all rows of those before it. For one thread. */
+void gw_packs_place(gw_packs *packs, size_t row, size_t rows, size_t at);
 
 /* False with an error where not all could be written, and read. NULL is good. */
 bool gw_packs_good(const gw_packs *packs, gw_error *error);

@@ -266,6 +266,7 @@ typedef struct welch {
     double *window, *windowed, *sum; /* sum: bins */
     double weight;                   /* Σ window² */
     size_t used;
+    bool any; /* in the sum */
 } welch;
 
 /* A segment under the window; what its missing samples leave of Σ window², 0 where they leave too little. */
@@ -286,6 +287,13 @@ GW_WIDE static void window_put(const double *window, const double *volts, size_t
         windowed[i] = window[i] * volts[i];
 }
 
+GW_WIDE static void powers_put(const kiss_fft_cpx *lines, size_t count, double unit, double *sum) {
+    for (size_t k = 0; k < count; k++) {
+        double re = (double)lines[k].r, im = (double)lines[k].i;
+        sum[k] = (re * re + im * im) * unit;
+    }
+}
+
 GW_WIDE static void powers_add(const kiss_fft_cpx *lines, size_t count, double unit, double *sum) {
     for (size_t k = 0; k < count; k++) {
         double re = (double)lines[k].r, im = (double)lines[k].i;
@@ -303,8 +311,10 @@ static void add_segment(welch *w, const double *volts, const unsigned char *mark
     if (weight <= 0)
         return;
     double scale = forward(w->fft, w->windowed, segment), unit = scale * scale / weight;
+    /* the first is put, not added: memory that was not touched yet is not read, only to be copied when it is written */
     if (scale > 0)
-        powers_add(w->fft->lines, segment / 2 + 1, unit, w->sum);
+        (w->any ? powers_add : powers_put)(w->fft->lines, segment / 2 + 1, unit, w->sum);
+    w->any = w->any || scale > 0;
     w->used++;
 }
 

@@ -119,7 +119,9 @@ static size_t pack_all(gw_packs *packs) {
         read_strip(&text, printed, values, row);
         size_t length = gw_pack_strip(printed, COLUMNS, ROWS, bytes);
         assert_true(length <= gw_pack_most(COLUMNS, ROWS));
-        gw_packs_write(packs, gw_packs_place(packs, row, ROWS, length), bytes, length);
+        size_t at = gw_packs_reserve(packs, length);
+        gw_packs_write(packs, at, bytes, length);
+        gw_packs_place(packs, row, ROWS, at);
         written += length;
         for (size_t c = 0; c < COLUMNS; c++)
             for (size_t i = 0; i < GAP; i++)
@@ -164,7 +166,9 @@ static void test_lost(void **unused) {
     gw_error error = {0};
     gw_packs *packs = gw_packs_new(1);
     assert_non_null(packs);
-    assert_int_equal(gw_packs_place(packs, 0, 10, 100), 0);
+    assert_int_equal(gw_packs_reserve(packs, 100), 0);
+    assert_int_equal(gw_packs_reserve(packs, 100), 100);
+    gw_packs_place(packs, 0, 10, 0);
     gw_packs_fetch(packs, 0, room, 0, 10, got);
     for (size_t i = 0; i < 10; i++)
         assert_bits(got[i], 0);
