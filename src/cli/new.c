@@ -89,12 +89,12 @@ static bool add_capture(gw_text *out, const char *file, bool first, gw_error *er
     gw_error why = {0};
     gw_text_add_bytes(&name, file, (size_t)(strrchr(file, '.') - file));
     add_point(&alone, gw_text_string(&name), file, first);
+    gw_text_part_free(&alone, &name);
     bool fine = loads(&alone, NULL, &why);
     if (fine)
         gw_text_add(out, gw_text_string(&alone));
     else if (why.text[0] != '\0')
         gw_error_set(error, NULL, 0, "'%s' can't be named in a chain file, give it another name: %s", file, why.text);
-    gw_text_part_free(out, &name);
     gw_text_part_free(out, &alone);
     return fine;
 }

@@ -75,7 +75,7 @@ static bool table_make(gw_presence *p, const gw_fit *fit) {
         free(twiddles);
         free(p->re);
         p->re = NULL;
-        return false;
+        return gw_error_memory(fit->error);
     }
     p->size = size;
     p->im = p->re + cells;

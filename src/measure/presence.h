@@ -18,7 +18,8 @@ enum { GW_MANY_RUNS = 256 };
 gw_presence *gw_presence_new(void);
 void gw_presence_free(gw_presence *presence);
 
-/* The sums, as gw_moments_of. False while they are quicker had run by run, and where memory for the table is out. */
+/* The sums, as gw_moments_of. False while they are quicker had run by run, and where memory for the table is out (told
+ * in fit->error). */
 bool gw_presence_sums(gw_presence *presence, const gw_fit *fit, double frequency, gw_moments *out);
 
 #endif

@@ -3,6 +3,8 @@
 #include "faults/faulty.h"
 #include "trials.h"
 
+#include <math.h>
+
 enum { DENSE = 600 }; /* every one of the first: reading the record is the same thousands of times */
 
 static long next_of(long at, long stride) {
@@ -60,6 +62,24 @@ static void measure(void **state) {
     every_allocation(COMMAND("peek", "in.csv", "in.wav", "--jobs", "1"));
 }
 
+/* A saw with half of its samples missing, one by one but in no pattern, beside a sine that has values in every other
+ * row. */
+static void channels_with_holes(void **state) {
+    (void)state;
+    gw_text text = {0};
+    gw_text_add(&text, "time (s),CH1 (V),CH2 (V)\n");
+    for (int i = 0; i < 560; i++) {
+        char number[32];
+        gw_text_printf(&text, "%s,", gw_number_print(i * 2e-5, 9, number, sizeof number));
+        double saw = fmod(i * 440 * 2e-5, 1) - 0.5, sine = sin(6.283185307 * 1000 * i * 2e-5);
+        gw_text_printf(&text, "%s,", (i + (i > 300)) % 2 ? gw_number_fixed(saw, 4, number, sizeof number) : "");
+        gw_text_printf(&text, "%s\n", i % 2 ? gw_number_fixed(sine, 4, number, sizeof number) : "");
+    }
+    write_text("holes.csv", text.data);
+    gw_text_free(&text);
+    every_allocation(COMMAND("measure", "--json", "holes.csv", "--jobs", "1"));
+}
+
 static void one_channel_against_another(void **state) {
     (void)state;
     every_allocation(COMMAND("measure", "--reference", "1", "--json", "pair.csv", "--jobs", "1"));
@@ -86,10 +106,15 @@ static void learn(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(walk_of_a_chain),  cmocka_unit_test(walk_of_captures),
-        cmocka_unit_test(walk_of_a_record), cmocka_unit_test(measure),
-        cmocka_unit_test(compare),          cmocka_unit_test(learn),
-        cmocka_unit_test(standard_input),   cmocka_unit_test(one_channel_against_another),
+        cmocka_unit_test(walk_of_a_chain),
+        cmocka_unit_test(walk_of_captures),
+        cmocka_unit_test(walk_of_a_record),
+        cmocka_unit_test(measure),
+        cmocka_unit_test(compare),
+        cmocka_unit_test(learn),
+        cmocka_unit_test(standard_input),
+        cmocka_unit_test(one_channel_against_another),
+        cmocka_unit_test(channels_with_holes),
     };
     return cmocka_run_group_tests(tests, set_up, tear_down);
 }
