@@ -1,5 +1,6 @@
 #include "base/tree.h"
 
+#include "base/shortest.h"
 #include "base/unicode.h"
 
 #include <math.h>
@@ -71,10 +72,10 @@ void gw_tree_add_strings(gw_tree *tree, json_t *to, const char *key, const gw_st
 void gw_tree_number(double value, gw_text *out) {
     char number[40];
     double back = 0;
-    for (int digits = 15; digits <= 17; digits++) {
+    bool done = gw_shortest_print(value, number);
+    for (int digits = 15; digits <= 17 && !done; digits++) {
         gw_number_print(value, digits, number, sizeof number);
-        if (gw_number_parse(number, strlen(number), &back) && back == value)
-            break;
+        done = gw_number_parse(number, strlen(number), &back) && back == value;
     }
     if (value == 0 && signbit(value)) /* compares equal to 0, and is not the same double */
         gw_text_add_char(out, '-');

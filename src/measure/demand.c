@@ -163,7 +163,8 @@ bool gw_lines_grow(gw_model *model, gw_error *error) {
     gw_fit *fit = &model->fit;
     double cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count;
     for (int round = 0; round < ROUNDS_MAX && !gw_fit_exact(fit); round++) {
-        gw_wishes list = {.count = 0};
+        gw_wishes list;
+        list.count = 0; /* the rest stays as it is: it is large */
         if (model->two_tone)
             wish_products(fit, &list);
         else

@@ -84,16 +84,29 @@ static double normal_below(double z) {
     return 0.5 * erfc(-z / sqrt(2));
 }
 
+/* A product of probabilities as small as this goes over to the sum: none that is multiplied to it is below 2^-FEW. */
+static const double small_product = 1e-200;
+enum { FEW = 8 };
+
 /* Negative logarithm of the probability that no sample, noise on top of the model, lies more than `excess` above the
- * model's top. */
+ * model's top. Where there are few at a height they are multiplied, not to take the logarithm of each. */
 static double rarity_above(const gw_work *work, const side *s, double excess) {
-    double sum = 0, sigma = work->noise_v;
+    double sum = 0, product = 1, sigma = work->noise_v;
     for (size_t i = 0; i < s->near_count; i++) {
         double z = (s->top + excess - s->near[i].mean) / sigma;
-        if (z < certain)
-            sum -= s->near[i].count * log(normal_below(z));
+        if (!(z < certain))
+            continue;
+        double below = normal_below(z);
+        if (s->near[i].count > FEW)
+            sum -= s->near[i].count * log(below);
+        for (double k = 0; s->near[i].count <= FEW && k < s->near[i].count; k++)
+            product *= below;
+        if (product < small_product) {
+            sum -= log(product);
+            product = 1;
+        }
     }
-    return sum;
+    return sum - log(product);
 }
 
 /* What is asked: that of one side, or of either, the other's top `apart` lower. */

@@ -39,8 +39,8 @@ typedef struct bar {
 static bar bar_in_band(const gw_psd *psd, size_t k, gw_band band) {
     double low = k == 0 ? 0 : ((double)k - 0.5) * psd->bin_hz;
     double high = k == psd->bins - 1 ? (double)k * psd->bin_hz : ((double)k + 0.5) * psd->bin_hz;
-    low = fmax(low, band.low_hz);
-    high = fmin(high, band.high_hz);
+    low = low > band.low_hz ? low : band.low_hz; /* fmax is a call: it knows of NaN */
+    high = high < band.high_hz ? high : band.high_hz;
     return high > low ? (bar){.width_hz = high - low, .middle_hz = (low + high) / 2} : (bar){0};
 }
 

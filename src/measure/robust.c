@@ -9,11 +9,6 @@
 
 enum { SAMPLED_FROM = 512, SAMPLE = 63 };
 
-static int by_size(const void *one, const void *other) {
-    double a = *(const double *)one, b = *(const double *)other;
-    return (a > b) - (a < b);
-}
-
 /* A value that splits values[low..high] near the rank: of a long stretch, from a sample evenly spread over it
  * (Floyd & Rivest 1975); of a short one the middle one of three, so that sorted and constant records stay fast. */
 static double pivot_of(const double *values, size_t low, size_t high, size_t rank) {
@@ -26,8 +21,7 @@ static double pivot_of(const double *values, size_t low, size_t high, size_t ran
     double sample[SAMPLE];
     for (size_t k = 0; k < SAMPLE; k++)
         sample[k] = values[low + size / SAMPLE * k];
-    qsort(sample, SAMPLE, sizeof *sample, by_size);
-    return sample[(size_t)((double)(rank - low) / (double)size * SAMPLE)];
+    return gw_rank_select(sample, SAMPLE, (size_t)((double)(rank - low) / (double)size * SAMPLE));
 }
 
 /* Moves what is less than (`equal`: or the same as) the pivot to the front of values[low..high]; returns where the rest
