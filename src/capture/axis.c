@@ -131,8 +131,33 @@ static sums sums_join(const sums *one, const sums *other) {
                   one->products + other->products, larger(one->largest, other->largest), one->present + other->present};
 }
 
-static sums sum_block(const stretch *s, block b) {
-    double room[NEAR];
+/* How neighbouring times that are present follow each other. */
+typedef struct follow {
+    size_t equal, rising, sinking, wide;
+} follow;
+
+/* How `count` values follow the one before each. Counts are of whole numbers that doubles hold. */
+GW_WIDE static void follow_near(const double *values, size_t count, double least_wide, follow *out) {
+    double rising = 0, sinking = 0, wide = 0;
+#pragma omp simd reduction(+ : rising, sinking, wide)
+    for (size_t i = 1; i <= count; i++) {
+        double step = values[i] - values[i - 1];
+        rising += step > 0 ? 1.0 : 0.0;
+        sinking += step < 0 ? 1.0 : 0.0;
+        wide += fabs(step) >= least_wide ? 1.0 : 0.0;
+    }
+    size_t up = (size_t)rising, down = (size_t)sinking;
+    *out = (follow){out->equal + count - up - down, out->rising + up, out->sinking + down, out->wide + (size_t)wide};
+}
+
+static follow follow_join(const follow *one, const follow *other) {
+    return (follow){one->equal + other->equal, one->rising + other->rising, one->sinking + other->sinking,
+                    one->wide + other->wide};
+}
+
+/* And, where it is asked for, how they follow each other. */
+static sums sum_block(const stretch *s, block b, follow *beside) {
+    double room[NEAR + 1];
     sums all = {0};
     if (s->times->marks != NULL) {
         sum_marked(s, b, &all);
@@ -140,24 +165,31 @@ static sums sum_block(const stretch *s, block b) {
     }
     for (size_t at = b.from, end; at < b.to; at = end) {
         sums own;
+        size_t before = beside != NULL && at > 0; /* one value */
         end = near_end(at, b);
-        sum_plain(near_values(s, at, end, room), (double)at - s->middle, s->origin, end - at, &own);
+        const double *values = near_values(s, at - before, end, room);
+        sum_plain(values + before, (double)at - s->middle, s->origin, end - at, &own);
         all = sums_join(&all, &own);
+        if (beside != NULL)
+            follow_near(values, end - at - (before == 0), rounding_digits * s->times->quantum, beside);
     }
     return all;
 }
 
-static sums sum_up(const stretch *s) {
+static sums sum_up(const stretch *s, follow *beside) {
     size_t blocks = blocks_of(s);
     sums all = {0};
     gw_turns turns = GW_TURNS;
 #pragma omp parallel for schedule(static, 1) num_threads(threads_of(s->times))
     for (size_t k = 0; k < blocks; k++) {
         block b = block_begin(s, k);
-        sums own = sum_block(s, b);
+        follow steps = {0};
+        sums own = sum_block(s, b, beside != NULL ? &steps : NULL);
         block_end(s, b);
         gw_turn_await(&turns, k);
         all = sums_join(&all, &own);
+        if (beside != NULL)
+            *beside = follow_join(beside, &steps);
         gw_turn_pass(&turns);
     }
     return all;
@@ -201,24 +233,33 @@ static double furthest(const stretch *s, double row, double mean, double interva
 
 /* ---- the line ----------------------------------------------------------------------------------- */
 
-bool gw_times_fit(const gw_times *times, size_t first, size_t count, gw_slope *slope) {
+static stretch stretch_of(const gw_times *times, size_t first, size_t count) {
     stretch s = {.times = times, .first = first, .count = count, .middle = (double)count / 2};
     size_t start = 0;
     while (start < count && !is_present(times, first + start))
         start++;
     double room[1];
     s.origin = start < count ? *near_values(&s, start, start + 1, room) : 0;
-    sums all = sum_up(&s);
-    if (all.present < 2)
+    return s;
+}
+
+static bool line_through(const stretch *s, const sums *all, gw_slope *slope) {
+    if (all->present < 2)
         return false;
-    double n = (double)all.present, row = all.rows / n, mean = all.times / n;
-    double interval = (all.products - n * row * mean) / (all.squares - n * row * row);
+    double n = (double)all->present, row = all->rows / n, mean = all->times / n;
+    double interval = (all->products - n * row * mean) / (all->squares - n * row * row);
     *slope = (gw_slope){.interval = interval,
-                        .start = s.origin + mean - interval * (s.middle + row),
-                        .residual = furthest(&s, row, s.origin + mean, interval),
-                        .largest = all.largest,
-                        .present = all.present};
+                        .start = s->origin + mean - interval * (s->middle + row),
+                        .residual = furthest(s, row, s->origin + mean, interval),
+                        .largest = all->largest,
+                        .present = all->present};
     return true;
+}
+
+bool gw_times_fit(const gw_times *times, size_t first, size_t count, gw_slope *slope) {
+    stretch s = stretch_of(times, first, count);
+    sums all = sum_up(&s, NULL);
+    return line_through(&s, &all, slope);
 }
 
 bool gw_slope_is_even(const gw_slope *slope, double quantum) {
@@ -260,11 +301,6 @@ static double median_positive(double *steps, size_t count) {
     return steps[(positive - 1) / 2];
 }
 
-/* How neighbouring times that are present follow each other. */
-typedef struct follow {
-    size_t equal, rising, sinking, wide;
-} follow;
-
 static follow follow_marked(const gw_times *times) {
     follow out = {0};
     size_t before = SIZE_MAX;
@@ -284,63 +320,25 @@ static follow follow_marked(const gw_times *times) {
     return out;
 }
 
-/* How `count` values follow the one before each. Counts are of whole numbers that doubles hold. */
-GW_WIDE static void follow_near(const double *values, size_t count, double least_wide, follow *out) {
-    double rising = 0, sinking = 0, wide = 0;
-#pragma omp simd reduction(+ : rising, sinking, wide)
-    for (size_t i = 1; i <= count; i++) {
-        double step = values[i] - values[i - 1];
-        rising += step > 0 ? 1.0 : 0.0;
-        sinking += step < 0 ? 1.0 : 0.0;
-        wide += fabs(step) >= least_wide ? 1.0 : 0.0;
-    }
-    size_t up = (size_t)rising, down = (size_t)sinking;
-    *out = (follow){out->equal + count - up - down, out->rising + up, out->sinking + down, out->wide + (size_t)wide};
-}
-
-static follow follow_block(const stretch *s, block b) {
-    double room[NEAR + 1];
-    follow out = {0};
-    for (size_t at = b.from > 0 ? b.from : 1, end; at < b.to; at = end) {
-        end = near_end(at, b);
-        follow_near(near_values(s, at - 1, end, room), end - at, rounding_digits * s->times->quantum, &out);
-    }
-    return out;
-}
-
-static follow follow_plain(const gw_times *times) {
-    stretch s = {.times = times, .count = times->count};
-    size_t blocks = blocks_of(&s), equal = 0, rising = 0, sinking = 0, wide = 0;
-#pragma omp parallel for schedule(static, 1) num_threads(threads_of(times)) reduction(+ : equal, rising, sinking, wide)
-    for (size_t k = 0; k < blocks; k++) {
-        block b = block_begin(&s, k);
-        follow own = follow_block(&s, b);
-        equal += own.equal;
-        rising += own.rising;
-        sinking += own.sinking;
-        wide += own.wide;
-        block_end(&s, b);
-    }
-    return (follow){equal, rising, sinking, wide};
-}
-
 /* Repeats, and how far apart different neighbours are at the median: pairs stand further apart than rounding. */
-static bool are_pairs(const gw_times *times, bool *repeats, bool *falling) {
-    follow f = times->marks != NULL ? follow_marked(times) : follow_plain(times);
-    *repeats = f.equal > 0;
-    *falling = f.rising == 0 && f.sinking > 0;
+static bool are_pairs(const follow *f) {
     /* every time twice, but for a few */
-    return f.equal * 5 >= (f.equal + f.rising + f.sinking) * 2 && f.rising + f.sinking > 0 &&
-           f.wide * 2 > f.rising + f.sinking;
+    return f->equal * 5 >= (f->equal + f->rising + f->sinking) * 2 && f->rising + f->sinking > 0 &&
+           f->wide * 2 > f->rising + f->sinking;
 }
 
 gw_evenness gw_times_judge(const gw_times *times, bool *repeats, gw_slope *slope) {
-    bool falling;
-    if (are_pairs(times, repeats, &falling))
+    stretch s = stretch_of(times, 0, times->count);
+    follow f = {0};
+    if (times->marks != NULL)
+        f = follow_marked(times);
+    sums all = sum_up(&s, times->marks == NULL ? &f : NULL); /* in one pass with the steps */
+    *repeats = f.equal > 0;
+    if (are_pairs(&f))
         return GW_TIMES_PAIRS;
-    if (falling)
+    if (f.rising == 0 && f.sinking > 0)
         return GW_TIMES_FALLING;
-    if (!gw_times_fit(times, 0, times->count, slope))
+    if (!line_through(&s, &all, slope))
         return GW_TIMES_UNEVEN;
     return slope->interval >= 0 && gw_slope_is_even(slope, times->quantum) ? GW_TIMES_EVEN : GW_TIMES_UNEVEN;
 }
