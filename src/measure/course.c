@@ -83,21 +83,31 @@ static uint64_t cell_end(uint64_t sample, uint64_t samples, size_t cells) {
     return end;
 }
 
+/* Where the run that begins at sample `from` ends, and what cells and part it lies in. */
+static uint64_t run_begin(uint64_t from, uint64_t samples, gw_course_run *out) {
+    uint64_t level = cell_end(from, samples, GW_COURSE_LEVELS), column = cell_end(from, samples, GW_COURSE_COLUMNS);
+    *out = (gw_course_run){.level = cell_at(from, samples, GW_COURSE_LEVELS),
+                           .column = cell_at(from, samples, GW_COURSE_COLUMNS)};
+    return level < column ? level : column;
+}
+
 bool gw_course_part_make(const gw_block *block, uint64_t first, uint64_t samples, gw_course_part *out) {
     uint64_t last = first + (block->count > 0 ? block->count - 1 : 0);
-    size_t most = 2;
+    size_t most = 2 + GW_COURSE_PARTS, part = 0;
     for (int k = 0; k < 2; k++)
         most += cell_at(last, samples, cells_of[k]) - cell_at(first, samples, cells_of[k]);
     *out = (gw_course_part){.runs = malloc(most * sizeof *out->runs)};
     if (!out->runs)
         return false;
     for (size_t done = 0; done < block->count;) {
-        uint64_t from = first + done, level = cell_end(from, samples, GW_COURSE_LEVELS),
-                 column = cell_end(from, samples, GW_COURSE_COLUMNS), end = level < column ? level : column;
-        size_t left = block->count - done, now = end - from < left ? (size_t)(end - from) : left;
-        out->runs[out->count++] =
-            (gw_course_run){cell_at(from, samples, GW_COURSE_LEVELS), cell_at(from, samples, GW_COURSE_COLUMNS),
-                            cell_of(block->volts + done, block->marks ? block->marks + done : NULL, now)};
+        gw_course_run *run = &out->runs[out->count++];
+        uint64_t end = run_begin(first + done, samples, run);
+        while (block->count * (part + 1) / GW_COURSE_PARTS <= done)
+            part++;
+        size_t left = block->count * (part + 1) / GW_COURSE_PARTS - done,
+               now = end - first - done < left ? (size_t)(end - first - done) : left;
+        run->part = part;
+        run->cell = cell_of(block->volts + done, block->marks ? block->marks + done : NULL, now);
         done += now;
     }
     return true;
@@ -113,6 +123,13 @@ gw_course_cell gw_course_total(const gw_course_part *part) {
     for (size_t k = 0; k < part->count; k++)
         cell_join(&out, &part->runs[k].cell);
     return out;
+}
+
+void gw_course_parts(const gw_course_part *part, gw_course_cell cells[GW_COURSE_PARTS]) {
+    for (size_t k = 0; k < GW_COURSE_PARTS; k++)
+        cells[k] = (gw_course_cell){0};
+    for (size_t k = 0; k < part->count; k++)
+        cell_join(&cells[part->runs[k].part], &part->runs[k].cell);
 }
 
 /* ---- the whole -------------------------------------------------------------------------------------- */

@@ -13,9 +13,12 @@ typedef struct gw_course_cell {
     double present, sum, squares, low, high;
 } gw_course_cell;
 
-/* A run of samples that lie in one cell of the levels and in one of the columns. */
+/* Equal parts of a segment. */
+enum { GW_COURSE_PARTS = 32 };
+
+/* A run of samples that lie in one cell of the levels, in one of the columns, and in one part of the segment. */
 typedef struct gw_course_run {
-    size_t level, column;
+    size_t level, column, part;
     gw_course_cell cell;
 } gw_course_run;
 
@@ -42,5 +45,8 @@ bool gw_course_finish(const gw_course *all, gw_readings *out);
 
 /* Of all the segment's samples. */
 gw_course_cell gw_course_total(const gw_course_part *part);
+
+/* Of each of its parts. */
+void gw_course_parts(const gw_course_part *part, gw_course_cell cells[GW_COURSE_PARTS]);
 
 #endif

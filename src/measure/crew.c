@@ -116,8 +116,8 @@ static void gather(task *t, gw_desk *desk) {
             gw_stretch_gather(&w->stretches[k], &w->track, desk, w->all, error);
         gw_stretch_end(&w->stretches[k]);
     }
-    if (t->to == w->count && !error->set)
-        gw_segments_finish(w->all, w->track.whole, error);
+    if (t->to == w->count && !error->set && gw_segments_finish(w->all, w->track.whole, error))
+        gw_lasting_tell(w->track.capture, w->track.index, gw_segments_lasting(w->all), w->track.whole, error);
 }
 
 static void gathered(task *t) {

@@ -15,9 +15,11 @@ struct gw_segments {
     size_t segments, fitted;
     size_t kinds[SIGNALS];
     gw_tally tallies[SIGNALS][GW_READING_COUNT];
+    gw_tally quiet[SIGNALS][GW_READING_COUNT]; /* of segments with less than half of that level */
     gw_phase_tally phases[SIGNALS];
     gw_readings *first[SIGNALS]; /* the first segment of each kind: harmonics, tones, pictures */
     gw_course course;
+    gw_lasting lasting;
     gw_event events[EVENTS_MAX];
     size_t event_count;
     size_t joined; /* dropouts that go on from one segment into the next */
@@ -182,8 +184,28 @@ static double value_of(const gw_glance *was, const gw_glance *is, gw_reading_key
     }
 }
 
+/* Where the readings of a segment go: one that the signal is there in for a part alone, or with less than half of the
+ * level of those before stands aside, and those stand aside when one has more than twice theirs. */
+static gw_tally *tallies_of(gw_segments *all, const gw_segment *segment) {
+    const gw_readings *part = segment->part;
+    gw_tally *loud = all->tallies[part->signal], *quiet = all->quiet[part->signal], *level = &loud[GW_LEVEL];
+    const gw_reading *is = &part->values[GW_LEVEL];
+    double usual = level->values ? sqrt(level->sum / (double)level->values) : 0;
+    if (is->state == GW_READING_VALUE && gw_lasting_mixed(segment->powers, is->value))
+        return quiet;
+    if (is->state != GW_READING_VALUE || is->value > 2 * usual) {
+        for (int key = 0; key < GW_READING_COUNT && is->state == GW_READING_VALUE && level->values; key++) {
+            gw_tally_join(&quiet[key], &loud[key]);
+            loud[key] = (gw_tally){0};
+        }
+        return loud;
+    }
+    return is->value < 0.5 * usual ? quiet : loud;
+}
+
 /* Of a segment like the fitted one: each reading that is known of it alone. */
 static void like_add(gw_segments *all, const gw_segment *fitted, const gw_segment *segment) {
+    gw_tally *tallies = tallies_of(all, fitted);
     for (int k = 0; k < GW_READING_COUNT; k++) {
         gw_reading_key key = (gw_reading_key)k;
         if (!known_of_each(fitted, key))
@@ -193,16 +215,17 @@ static void like_add(gw_segments *all, const gw_segment *fitted, const gw_segmen
         reading.value = value_of(&fitted->glance, &segment->glance, key, was);
         reading.u_scale *= was != 0 ? fabs(reading.value / was) : 1;
         reading.u95 = 2 * hypot(reading.u_random, reading.u_scale);
-        gw_tally_add(&all->tallies[fitted->part->signal][key], key, &reading, 1);
+        gw_tally_add(&tallies[key], key, &reading, 1);
     }
 }
 
 static void fitted_add(gw_segments *all, const gw_segment *segment) {
     const gw_readings *part = segment->part;
+    gw_tally *tallies = tallies_of(all, segment);
     events_add(all, part);
     clues_add(all, &part->clues, (double)segment->weight);
     for (int key = 0; key < GW_READING_COUNT; key++)
-        gw_tally_add(&all->tallies[part->signal][key], (gw_reading_key)key, &part->values[key],
+        gw_tally_add(&tallies[key], (gw_reading_key)key, &part->values[key],
                      known_of_each(segment, (gw_reading_key)key) ? 1 : segment->weight);
     all->kinds[part->signal] += segment->weight;
     all->fitted++;
@@ -222,6 +245,7 @@ bool gw_segments_take(gw_segments *all, gw_segment *segments, size_t at, gw_erro
     const gw_segment *fitted = &segments[segment->like];
     bool done = true;
     gw_course_add(&all->course, &segment->course);
+    gw_lasting_add(&all->lasting, segment->first, segment->count, segment->powers);
     phase_add(all, fitted, segment);
     if (segment == fitted) {
         fitted_add(all, segment);
@@ -239,8 +263,10 @@ bool gw_segments_take(gw_segments *all, gw_segment *segments, size_t at, gw_erro
 
 bool gw_segments_add(gw_segments *all, const gw_block *block, gw_readings *part, gw_error *error) {
     gw_segment segment = {.first = all->taken, .count = block->count, .part = part, .weight = 1};
-    bool done = gw_course_part_make(block, segment.first, all->course.samples, &segment.course) &&
-                (!gw_segments_wants(all, &segment) || gw_segments_picture(block, part));
+    bool done = gw_course_part_make(block, segment.first, all->course.samples, &segment.course);
+    if (done)
+        gw_lasting_parts(&segment.course, segment.powers);
+    done = done && (!gw_segments_wants(all, &segment) || gw_segments_picture(block, part));
     done = done && gw_segments_take(all, &segment, 0, error);
     gw_segment_end(&segment);
     return done || gw_error_memory(error);
@@ -257,11 +283,17 @@ static gw_signal most(const gw_segments *all) {
 }
 
 static void values_finish(const gw_segments *all, gw_readings *out) {
+    bool gone = gw_lasting_gone(&all->lasting);
     for (int key = 0; key < GW_READING_COUNT; key++) {
+        bool everywhere = gw_tally_everywhere((gw_reading_key)key);
         gw_tally tally = all->tallies[out->signal][key];
-        for (size_t k = 0; k < SIGNALS && gw_tally_everywhere((gw_reading_key)key); k++)
-            if (k != out->signal)
+        if (everywhere || !gone)
+            gw_tally_join(&tally, &all->quiet[out->signal][key]);
+        for (size_t k = 0; k < SIGNALS && everywhere; k++)
+            if (k != out->signal) {
                 gw_tally_join(&tally, &all->tallies[k][key]);
+                gw_tally_join(&tally, &all->quiet[k][key]);
+            }
         out->values[key] = gw_tally_reading(&tally, (gw_reading_key)key);
         /* the reason may belong to a segment that goes before `out` does */
         if (out->values[key].why)
@@ -367,6 +399,10 @@ static bool share_told(const gw_segments *all, gw_readings *out) {
                         "same; level, DC, peaks and events are of all",
                         all->fitted, all->segments, gw_quantity_print(seconds, 0, "s", 3, each, sizeof each));
     return told && gw_strings_add(&out->remarks, told);
+}
+
+const gw_lasting *gw_segments_lasting(const gw_segments *all) {
+    return &all->lasting;
 }
 
 bool gw_segments_finish(gw_segments *all, gw_readings *out, gw_error *error) {

@@ -5,6 +5,7 @@
 
 #include "measure/block.h"
 #include "measure/course.h"
+#include "measure/lasting.h"
 
 /* Samples a segment at most; captures up to this long are one. */
 enum { GW_SEGMENT_SAMPLES = 1 << 17 };
@@ -20,6 +21,7 @@ typedef struct gw_segment {
     uint64_t first; /* sample */
     size_t count;
     gw_course_part course;
+    double powers[GW_LASTING_PARTS];
     gw_glance glance;
     bool tone;         /* of a fitted one: its glance has the amplitude and phase of the fundamental */
     gw_readings *part; /* of a fitted one; NULL of the others */
@@ -45,5 +47,8 @@ bool gw_segments_picture(const gw_block *block, gw_readings *part);
  * every segment, other figures those of the fitted ones, each counted as often as segments are like it. Uncertainties:
  * the fitted segments' own, averaged, or their scatter, whichever is larger. False when memory is out. */
 bool gw_segments_finish(gw_segments *all, gw_readings *out, gw_error *error);
+
+/* The levels of all. */
+const gw_lasting *gw_segments_lasting(const gw_segments *all);
 
 #endif

@@ -50,6 +50,8 @@ static gw_block segment_fetch(const gw_track *track, gw_stretch *s, size_t at, g
     if (!error->set && !s->segments[at].course.runs &&
         !gw_course_part_make(&block, from, samples, &s->segments[at].course))
         gw_error_memory(error);
+    if (!error->set)
+        gw_lasting_parts(&s->segments[at].course, s->segments[at].powers);
     return block;
 }
 
