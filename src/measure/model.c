@@ -131,11 +131,22 @@ static bool is_stated(double frequency_hz, double stated_hz, double mains_hz, do
            fabs(frequency_hz - stated_hz) < dial_strays * stated_hz;
 }
 
+/* Was something near twice the mains fed in, and the mains itself found; or a period of both, half as long again? */
+static bool is_mains_below(const gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz) {
+    double found = model->fit.base[GW_BASE_SIGNAL] * block->rate_hz, stated = stimulus->frequency_hz;
+    double duration = (double)block->count / block->rate_hz;
+    bool half = model->tone && stimulus->shape == GW_SHAPE_SINE && fabs(4 * found - stated) < dial_strays * stated;
+    bool is = half || fabs(2 * found - stated) < dial_strays * stated;
+    return is && gw_mains_on(half ? 2 * found : found, mains_hz, duration) && gw_mains_on(stated, mains_hz, duration);
+}
+
 /* Is the only line there the mains', although something else was fed in, or beside a DC that is the point of the
  * capture (a rail)? Then it is hum, not the signal. */
 static bool is_hum_alone(const gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz) {
     const gw_fit *fit = &model->fit;
     double duration = (double)block->count / block->rate_hz;
+    if (is_mains_below(model, block, stimulus, mains_hz))
+        return true;
     if (!model->tone || model->two_tone || !gw_mains_on(fit->base[GW_BASE_SIGNAL] * block->rate_hz, mains_hz, duration))
         return false;
     if (stimulus->frequency_hz > 0)
@@ -262,8 +273,16 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
         return false;
     if (model->tone && model->fit.base[GW_BASE_SIGNAL] * (double)block->count < GW_LEAST_APART)
         return slope_instead(model, block, stimulus, &coarse, mains_hz, error);
-    if (is_hum_alone(model, block, stimulus, mains_hz))
-        return start_over(model, error) && extend(model, block, mains_hz, error);
+    if (is_hum_alone(model, block, stimulus, mains_hz)) {
+        /* what is stated may stand too near to a line of the mains to be one of its own in the spectrum */
+        bool beside = is_mains_below(model, block, stimulus, mains_hz);
+        coarse = (gw_coarse){.signal = beside ? stimulus->frequency_hz / block->rate_hz : 0, .order = 1};
+        if (!start_over(model, error) || (beside && !start(model, &coarse, error)) ||
+            !extend(model, block, mains_hz, error))
+            return false;
+        return !model->tone || holds(model, block, stimulus, mains_hz) ||
+               (start_over(model, error) && extend(model, block, mains_hz, error));
+    }
     if (model->tone && !pair && stimulus->shape == GW_SHAPE_SINE && !gw_stray_join(model, block, stimulus, error))
         return false;
     if (!extend(model, block, mains_hz, error) || !sine_settle(model, block, stimulus, mains_hz, error))
