@@ -155,9 +155,23 @@ static void task_end(task *t) {
     pthread_cond_broadcast(&t->of->changed);
 }
 
+/* Nothing is to be done until others are: once, what the first fit will ask for is prepared meanwhile. */
+static void wait_busy(crew *c, gw_desk *desk, bool *prepared) {
+    const gw_track *track = &c->channels[0].track;
+    if (*prepared) {
+        pthread_cond_wait(&c->changed, &c->lock);
+        return;
+    }
+    *prepared = true;
+    pthread_mutex_unlock(&c->lock);
+    gw_psd_prepare(desk->shelf, (size_t)(track->capture->samples / track->parts));
+    pthread_mutex_lock(&c->lock);
+}
+
 /* One thread's share. */
 static void work_along(crew *c) {
     gw_error memory = {0};
+    bool prepared = false;
     gw_desk desk;
     gw_desk_make(&desk, GW_SEGMENT_SAMPLES, c->options, &memory);
     pthread_mutex_lock(&c->lock);
@@ -167,9 +181,10 @@ static void work_along(crew *c) {
         task t = {.of = c};
         if (!take_any(c, &t)) {
             if (!c->failed.set)
-                pthread_cond_wait(&c->changed, &c->lock);
+                wait_busy(c, &desk, &prepared);
             continue;
         }
+        prepared = true; /* or it will be, by this */
         pthread_mutex_unlock(&c->lock);
         task_do(&t, &desk);
         pthread_mutex_lock(&c->lock);

@@ -148,6 +148,11 @@ void gw_shelf_window(gw_shelf *shelf, double *out, size_t length) {
         gw_window_hann(out, length);
 }
 
+void gw_shelf_prepare(gw_shelf *shelf, size_t length) {
+    gw_shelf_return(shelf, gw_shelf_plan(shelf, length));
+    (void)find_window(shelf, length);
+}
+
 const gw_comb *gw_shelf_comb(gw_shelf *shelf) {
     if (shelf && !shelf->comb)
         shelf->comb = gw_comb_new();

@@ -22,6 +22,9 @@ void gw_shelf_return(gw_shelf *shelf, gw_fft *plan);
 /* Fills `out` with the Hann window, as gw_window_hann. */
 void gw_shelf_window(gw_shelf *shelf, double *out, size_t length);
 
+/* Has a plan and a window of `length` at hand. */
+void gw_shelf_prepare(gw_shelf *shelf, size_t length);
+
 /* What gw_comb_dot is made with, kept from the first time on. NULL: no shelf, or memory is out. */
 const gw_comb *gw_shelf_comb(gw_shelf *shelf);
 

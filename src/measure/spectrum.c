@@ -391,3 +391,8 @@ bool gw_psd_welch_by(gw_shelf *shelf, const double *volts, const unsigned char *
     free(w.windowed);
     return made;
 }
+
+void gw_psd_prepare(gw_shelf *shelf, size_t n) {
+    gw_shelf_prepare(shelf, lay_out(n, 0).segment);
+    gw_shelf_prepare(shelf, lay_out(n, n).segment);
+}

@@ -102,6 +102,9 @@ bool gw_psd_welch(const double *volts, const unsigned char *marks, size_t n, dou
 bool gw_psd_welch_by(gw_shelf *shelf, const double *volts, const unsigned char *marks, size_t n, double rate_hz,
                      size_t segment, gw_arena *arena, gw_psd *out);
 
+/* Prepares a shelf for both densities that a record of `n` samples is asked for: in the usual segments, in one. */
+void gw_psd_prepare(gw_shelf *shelf, size_t n);
+
 /* Variance of Welch's estimate over its squared mean for `segments` Hann segments of `segment` samples that start `hop`
  * samples apart: (1/K)[1 + 2 sum over j of (K - j)/K rho(j hop)^2] (Welch 1967). */
 double gw_welch_variance(size_t segments, size_t segment, double hop);

@@ -52,10 +52,44 @@ static void windows_from_the_shelf(void **state) {
     free(window);
 }
 
+/* Both densities of a record, from a shelf or without. */
+static void densities(gw_shelf *shelf, const double *volts, size_t count, gw_arena *arena, gw_psd *out) {
+    assert_true(gw_psd_welch_by(shelf, volts, NULL, count, 48000, 0, arena, &out[0]));
+    assert_true(gw_psd_welch_by(shelf, volts, NULL, count, 48000, count, arena, &out[1]));
+}
+
+/* What was prepared is all that the densities ask for, and they are the same with it, bit for bit. */
+static void prepared_for_densities(void **state) {
+    (void)state;
+    enum { COUNT = 30011 };
+    double *volts = new_volts(COUNT);
+    uint64_t random = 3;
+    for (size_t i = 0; i < COUNT; i++)
+        volts[i] = random_gauss(&random);
+    gw_shelf *shelf = gw_shelf_new();
+    gw_psd_prepare(shelf, COUNT);
+    size_t held = in_use();
+    for (int round = 0; round < 2; round++) {
+        gw_arena *arena = gw_arena_new();
+        gw_psd with[2], without[2];
+        densities(shelf, volts, COUNT, arena, with);
+        densities(NULL, volts, COUNT, arena, without);
+        for (int k = 0; k < 2; k++) {
+            assert_int_equal(with[k].bins, without[k].bins);
+            assert_memory_equal(with[k].density, without[k].density, with[k].bins * sizeof(double));
+        }
+        gw_arena_free(arena);
+        assert_true(in_use() < held + 4096); /* a plan or a window takes more */
+    }
+    gw_shelf_free(shelf);
+    free(volts);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(all_is_given_back),
         cmocka_unit_test(windows_from_the_shelf),
+        cmocka_unit_test(prepared_for_densities),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
