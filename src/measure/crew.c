@@ -155,9 +155,17 @@ static void task_end(task *t) {
     pthread_cond_broadcast(&t->of->changed);
 }
 
+/* Any channel of several segments. */
+static const gw_track *track_of(const crew *c) {
+    size_t k = 0;
+    while (c->channels[k].track.parts == 0)
+        k++;
+    return &c->channels[k].track;
+}
+
 /* Nothing is to be done until others are: once, what the first fit will ask for is prepared meanwhile. */
 static void wait_busy(crew *c, gw_desk *desk, bool *prepared) {
-    const gw_track *track = &c->channels[0].track;
+    const gw_track *track = track_of(c);
     if (*prepared) {
         pthread_cond_wait(&c->changed, &c->lock);
         return;

@@ -37,7 +37,7 @@ class InTurn(unittest.TestCase):
         self.addCleanup(self.folder.cleanup)
 
     def measured(self, path):
-        done = subprocess.run([PROGRAM, "measure", "--json", path], capture_output=True, check=False)
+        done = subprocess.run([PROGRAM, "measure", "--json", "--jobs", "2", path], capture_output=True, check=False)
         self.assertEqual(done.returncode, 0, done.stderr)
         return json.loads(done.stdout)["captures"]
 
@@ -82,6 +82,20 @@ class InTurn(unittest.TestCase):
                 samples = [wave(i * 441.3 / 48e3, 0.4) + self.rng.gauss(0, 1e-4)
                            if i % 4 == 1 and self.rng.random() > 0.001 else math.nan for i in range(n)]
                 self.check(self.measured(self.sound(samples))[0], 12e3, 441.3, 0.4 * rms)
+
+    def test_beside_a_long_channel(self):
+        """A channel that is one piece by itself, before and behind one of several pieces (of 131072 values), and threads."""
+        for first in (0, 1):
+            path = os.path.join(self.folder.name, "long.csv")
+            with open(path, "w", encoding="ascii") as file:
+                file.write("time (s),CH1 (V),CH2 (V)\n")
+                for i in range(150000):
+                    cells = ["%.4f" % sine(i * 1e-5 * 441.3, 0.5), "%.4f" % sine(i * 1e-5 * 113.7, 0.5) if i % 4 == 3 else ""]
+                    file.write("%.5f,%s,%s\n" % (i * 1e-5, cells[first], cells[1 - first]))
+            captures = self.measured(path)
+            self.check(captures[1 - first], 25e3, 113.7, 0.5 / math.sqrt(2))
+            self.assertAlmostEqual(captures[first]["readings"]["frequency"]["value"], 441.3, delta=0.001)
+            self.assertEqual(captures[first]["samples"], 150000)
 
     def test_values_here_and_there_are_no_pattern(self):
         samples = [sine(i * 997 / 48e3, 0.4) if self.rng.random() < 0.3 else math.nan for i in range(20000)]
