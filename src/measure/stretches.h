@@ -34,7 +34,7 @@ typedef struct gw_track {
 } gw_track;
 
 /* Segments of a stretch at most, of which one is fitted at least. */
-enum { GW_STRETCH_MAX = 128 };
+enum { GW_STRETCH_MAX = 256 };
 
 /* What comes next of a stretch. */
 typedef enum gw_stretch_phase {
