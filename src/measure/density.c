@@ -119,8 +119,11 @@ bool gw_noise_density(const gw_psd *psd, gw_band band, gw_fitted fitted, gw_floo
     for (size_t k = 0; k < count; k++)
         blocks[k] = kept[k];
     size_t neighbours = neighbours_of(count), block_count = blocks_make(blocks, count, neighbours);
+    /* scaled to the record's mean square, the spectrum of noise that is mostly in a few bins has their luck everywhere
+     */
+    double scale = psd->parseval > 0 ? psd->parseval : 1;
     if (coloured_median(blocks, block_count, median_variance(psd, (double)neighbours, mean_left), &median, &variance))
-        density_set(psd, median, variance, out);
+        density_set(psd, median / scale, variance, out);
     else if (count >= 3)
         density_set(psd, gw_median(kept, count), median_variance(psd, (double)count, mean_left), out);
     free(left);

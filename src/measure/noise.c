@@ -140,6 +140,34 @@ static double fitted_weight(gw_fitted fitted, gw_band band, double duration_s, g
  * does to them, where the density rises to low frequencies. Held against such noise. */
 static const double lowest_unsure = 0.2;
 
+/* Bins above the two lowest, and further up, whose means tell how steeply the density falls; places in bins. */
+enum { NEAR_FIRST = 2, NEAR_LAST = 4, FAR_FIRST = 8, FAR_LAST = 16, LOWEST_BARS = 2 };
+/* No noise of circuits rises more steeply to low frequencies than its square. */
+static const double steepest = 2;
+/* Of the RMS, what is taken to have been missed by chance at most: where the density goes on to rise is not known. */
+static const double missed_most = 0.5;
+
+static double mean_density(const gw_psd *psd, int first, int last) {
+    double sum = 0;
+    for (int k = first; k <= last; k++)
+        sum += psd->density[k];
+    return sum / (last - first + 1);
+}
+
+/* The mean density of the lowest bars, from `low_hz` on, if it goes on to rise as it does above them. These hold a
+ * swing or two of the slowest noise: by chance far less than such noise has. */
+static double density_below(const gw_psd *psd, double low_hz) {
+    if (psd->bins <= FAR_LAST + 1)
+        return 0;
+    double near = mean_density(psd, NEAR_FIRST, NEAR_LAST), far = mean_density(psd, FAR_FIRST, FAR_LAST);
+    double from = low_hz / psd->bin_hz, to = LOWEST_BARS - 0.5, middle = sqrt(NEAR_FIRST * NEAR_LAST);
+    if (!(far > 0) || !(near > far) || !(from > 0) || from >= to)
+        return 0;
+    double slope = fmin(log(near / far) / log(sqrt(FAR_FIRST * FAR_LAST) / middle), steepest), up = 1 - slope;
+    double mean = fabs(up) < 1e-6 ? log(to / from) : (pow(to, up) - pow(from, up)) / up;
+    return near * pow(middle, slope) * mean / (to - from);
+}
+
 gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weighting, gw_fitted fitted) {
     sums in = {0}, out = {0};
     double lowest = 0, lowest_weight = 0;
@@ -149,8 +177,8 @@ gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weight
         double weight = weight_of_bar(inside, weighting);
         add_bar(&in, psd->density[k] * weight, weight);
         add_bar(&out, psd->density[k] * (whole.width_hz - inside.width_hz), 0);
-        lowest += k < 2 ? psd->density[k] * weight : 0;
-        lowest_weight += k < 2 ? weight : 0;
+        lowest += k < LOWEST_BARS ? psd->density[k] * weight : 0;
+        lowest_weight += k < LOWEST_BARS ? weight : 0;
     }
     double lost = in.weight > 0 ? fitted_weight(fitted, band, psd->duration_s, weighting) : 0;
     enum { LEFT_AT_LEAST = 5 }; /* per cent of the band: below, its noise is anyone's guess */
@@ -163,7 +191,9 @@ gw_noise gw_noise_rms(const gw_psd *psd, gw_band band, gw_noise_weighting weight
     double power = of_share <= alone || !(psd->parseval > 0) ? in.power : in.power / psd->parseval;
     gw_noise noise = {.valid = true, .rms = sqrt(power / left)};
     double rise = in.power > 0 ? fmax(lowest / in.power - lowest_weight / in.weight, 0) : 0;
-    double variance = fmin(of_share, alone) / left + pow(lowest_unsure * rise, 2);
+    double missed = in.power > 0 ? fmax(density_below(psd, band.low_hz) * lowest_weight - lowest, 0) / in.power : 0;
+    double more = fmin(sqrt(1 + missed) - 1, missed_most);
+    double variance = fmin(of_share, alone) / left + pow(lowest_unsure * rise, 2) + more * more;
     if (in.power > 0 && variance > 0) {
         noise.freedom = 2 / variance;
         noise.relative = sqrt(variance) / 2;

@@ -96,11 +96,44 @@ def check_tone_is_found(random):
         claim(right >= EACH - (2 if name == "pink" else 0), "%d combs of %d in %s noise" % (right, EACH, name))
 
 
+def brownian(count, random, power):
+    """Noise of a density over f to the `power`, flat below a quarter of the record's own frequency; that density."""
+    frequencies = np.fft.rfftfreq(4 * count, 1 / RATE)
+    gains = np.concatenate(([0], frequencies[1:-1]**(-power / 2), [0]))
+    scale = 0.05 / np.sqrt(4 / (4 * count)**2 * np.sum(gains**2))
+    lines = random.normal(size=len(gains)) + 1j * random.normal(size=len(gains))
+    samples = np.fft.irfft(lines * gains * scale, 4 * count)[:count]
+    return samples, lambda f: scale * np.sqrt(4 / (4 * count * RATE)) * f**(-power / 2)
+
+
+def check_uncertainty(random):
+    """u95 of noise and of its density holds what the noise has: in 93 of 100 trials, less two and a half deviations of chance."""
+    trials = 100
+    least = 93 - 2.5 * np.sqrt(trials * 0.07 * 0.93)
+    for power, count in ((2, 1500), (2, 4800), (1, 1500)):
+        made = [brownian(count, random, power) for _ in range(trials)]
+        held = {"noise": [], "noise_density": []}
+        for (_, density), one in zip(made, measure([samples for samples, _ in made])):
+            if one["signal"] != "noise":
+                continue
+            low, high = one["band_hz"]
+            f = np.geomspace(low, high, 4000)
+            truth = {"noise": np.sqrt(np.trapz(density(f)**2, f)), "noise_density": density((low + high) / 2)}
+            for key, is_so in truth.items():
+                reading = one["readings"][key]
+                held[key].append("value" not in reading or abs(reading["value"] - is_so) <= reading["u95"])
+        for key, which in held.items():
+            share = 100 * np.mean(which)
+            print("1/f^%d, %d samples: u95 of %s holds in %.0f %% of %d" % (power, count, key, share, len(which)))
+            claim(share >= least, "1/f^%d, %d samples: %s held in %.0f %%" % (power, count, key, share))
+
+
 def main():
     random = np.random.default_rng(61672)
     check_nothing_invented(random)
     check_hum_is_found(random)
     check_tone_is_found(random)
+    check_uncertainty(random)
     beside.end()
 
 
