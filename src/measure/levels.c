@@ -4,6 +4,8 @@
 #include <math.h>
 #include <stdlib.h>
 
+static const double pi = 3.14159265358979323846;
+
 static const char *const no_period = "no periodic signal";
 
 static bool is_signal_line(const gw_work *work, const gw_sinusoid *line) {
@@ -55,7 +57,25 @@ static void total_read(gw_work *work, double ac, double u_ac) {
     double dc = work->model->fit.dc, u_slope, running = slope_power(work, &u_slope);
     double total = hypot(hypot(ac, dc), sqrt(running));
     double u_power = hypot(0.5 * u_slope, hypot(ac * u_ac, dc * dc_uncertainty(work)));
-    gw_work_value(work, GW_TOTAL_RMS, total, total > 0 ? u_power / total : 0, true);
+    gw_work_value(work, GW_TOTAL_RMS, total, total > 0 ? u_power / total : hypot(u_ac, dc_uncertainty(work)), true);
+}
+
+/* Of the mean square of Gaussian noise, both in steps squared, by rounding. */
+static double moment_error(double power) {
+    return (1 / (pi * pi) + 4 * power) * exp(-2 * pi * pi * power);
+}
+
+/* What may be wrong with the RMS of Gaussian noise, wherever its mean stands between two codes: noise within a step may
+ * be hidden, or next to none be made a step of (Widrow & Kollar 2008: the first term of the moments' error). */
+static double steps_unknown(const gw_work *work, double rms) {
+    const gw_block *block = work->block;
+    double step = block->step, power = step > 0 ? rms * rms / (step * step) : INFINITY;
+    if (!(power < 1))
+        return 0;
+    gw_extent all = gw_extent_of(block->volts, NULL, block->marks, block->count);
+    double error = moment_error(fmax(power - moment_error(power), 0)) * step * step;
+    bool two_codes = all.high - all.low < 1.5 * step;
+    return fmax(sqrt(rms * rms + error) - rms, two_codes ? rms : 0);
 }
 
 static bool rms_read(gw_work *work) {
@@ -70,6 +90,8 @@ static bool rms_read(gw_work *work) {
     double u_power = sqrt(variance + (spare > 0 ? 2 * noise * noise / spare : noise * noise));
     double u_ac = ac > 0 ? 0.5 * hypot(u_power, work->u_jumps_power) / ac : 0;
     u_ac = hypot(u_ac, power > 0 ? hypot(0.7 * work->u_code, work->u_level) * sqrt(power) / ac : 0);
+    if (!(power > 0))
+        u_ac = hypot(u_ac, 0.5 * steps_unknown(work, ac));
     gw_work_value(work, GW_AC_RMS, ac, u_ac, true);
     total_read(work, ac, u_ac);
     return true;

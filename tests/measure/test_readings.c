@@ -176,12 +176,37 @@ static void a_bend_that_may_be_hum_is_told(void **state) {
     assert_int_equal(told[2], 0);
 }
 
+/* Noise of a fraction of a step moves one code, or two in turn, by where the level stands between them: its deviation
+ * may be anything up to half a step, and the u95 of AC RMS reaches there. */
+static void noise_within_a_step_may_be_hidden(void **state) {
+    (void)state;
+    enum { N = 1000, TRIALS = 200 };
+    const double step = 0.01;
+    double *v = new_volts(N);
+    uint64_t seed = 23;
+    int held = 0;
+    for (int trial = 0; trial < TRIALS; trial++) {
+        double sigma = step * (0.02 + 0.5 * random_even(&seed)), level = step * random_even(&seed);
+        for (size_t i = 0; i < N; i++)
+            v[i] = level;
+        add_noise(v, N, sigma, &seed);
+        quantise(v, N, step);
+        gw_readings *r = measured(v, N, 100e3, step);
+        const gw_reading *ac = &r->values[GW_AC_RMS];
+        held += ac->state == GW_READING_VALUE && fabs(ac->value - sigma) <= ac->u95;
+        gw_readings_free(r);
+    }
+    print_message("noise within a step: held in %d of %d\n", held, TRIALS);
+    assert_true(held >= 0.93 * TRIALS);
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(harmonics_of_a_narrow_pulse_are_no_tones), cmocka_unit_test(ac_coupling_leaves_nothing),
         cmocka_unit_test(a_level_is_as_certain_at_any_phase),       cmocka_unit_test(harmonics_are_where_they_were_put),
         cmocka_unit_test(strong_hum_hides_no_weak_order),           cmocka_unit_test(who_cuts_is_told),
-        cmocka_unit_test(a_bend_that_may_be_hum_is_told),
+        cmocka_unit_test(a_bend_that_may_be_hum_is_told),           cmocka_unit_test(noise_within_a_step_may_be_hidden),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
