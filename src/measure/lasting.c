@@ -175,6 +175,10 @@ bool gw_change_find(const gw_lasting *all, const gw_plateau **before, const gw_p
         else
             parts += p->parts;
     }
-    return !all->wavers && solid == 2 && parts <= BETWEEN_PARTS && (*before)->parts >= LASTING_PARTS &&
+    if (all->wavers || solid != 2 || parts > BETWEEN_PARTS)
+        return false;
+    /* a step of DC shows in one part, and the level is the same behind it */
+    double was = level_of(*before), is = level_of(*after);
+    return fabs(is - was) > same_level * fmax(is, was) && (*before)->parts >= LASTING_PARTS &&
            (*after)->parts >= LASTING_PARTS;
 }

@@ -41,4 +41,8 @@ bool gw_lasting_gone(const gw_lasting *all);
  * that changes once and for all as a remark. False after an error. */
 bool gw_lasting_tell(const gw_capture *capture, size_t index, const gw_lasting *all, gw_readings *out, gw_error *error);
 
+/* The same of a capture of one piece in which nothing was found to be gone: a level that changes once and for all. */
+bool gw_lasting_of_piece(const gw_capture *capture, size_t index, const gw_block *block, gw_readings *out,
+                         gw_error *error);
+
 #endif

@@ -2,6 +2,7 @@
 #include "gainwalk/measure.h"
 
 #include "measure/crew.h"
+#include "measure/lasting.h"
 #include "measure/segments.h"
 #include "measure/stretches.h"
 
@@ -47,7 +48,8 @@ static bool piece_measure(const gw_capture *capture, size_t index, const gw_meas
     bool done = gw_desk_make(&desk, count, options, error) &&
                 gw_capture_fetch(capture, index, 0, count, desk.volts, desk.marks, error);
     gw_block block = gw_desk_block(capture, &capture->channels[index], &desk, count);
-    done = done && gw_measure_block(&block, options, out, error);
+    done = done && gw_measure_block(&block, options, out, error) &&
+           gw_lasting_of_piece(capture, index, &block, out, error);
     gw_desk_end(&desk);
     return done;
 }

@@ -191,19 +191,65 @@ static bool change_tell(teller *t, const gw_plateau *before, const gw_plateau *a
     return told ? remark_add(t, told) : gw_error_memory(t->error);
 }
 
-bool gw_lasting_tell(const gw_capture *capture, size_t index, const gw_lasting *all, gw_readings *out,
-                     gw_error *error) {
+/* Of a sine or a periodic signal whose parts hold some of its windows; false where there is nothing to be told. */
+static bool teller_make(const gw_capture *capture, size_t index, const gw_lasting *all, gw_readings *out,
+                        gw_error *error, teller *t) {
     const gw_reading *frequency = &out->values[GW_FREQUENCY];
-    const gw_plateau *before, *after;
     if ((out->signal != GW_SIGNAL_SINE && out->signal != GW_SIGNAL_PERIODIC) || all->wavers || all->count < 2 ||
         frequency->state != GW_READING_VALUE || out->values[GW_DROPOUTS].state != GW_READING_VALUE)
-        return true;
+        return false;
     double period = capture->rate_hz / frequency->value;
-    teller t = {.capture = capture, .index = index, .out = out, .error = error};
-    t.window = round(ceil(WINDOW_LEAST / period) * period);
-    if (2 * t.window > (double)part_of(&all->plateaus[0]))
+    *t = (teller){.capture = capture, .index = index, .out = out, .error = error};
+    t->window = round(ceil(WINDOW_LEAST / period) * period);
+    return 2 * t->window <= (double)part_of(&all->plateaus[0]);
+}
+
+bool gw_lasting_tell(const gw_capture *capture, size_t index, const gw_lasting *all, gw_readings *out,
+                     gw_error *error) {
+    const gw_plateau *before, *after;
+    teller t;
+    if (!teller_make(capture, index, all, out, error, &t))
         return true;
     if (!gaps_tell(&t, all) || !ends_tell(&t, all))
         return false;
     return !gw_change_find(all, &before, &after) || gw_lasting_gone(all) || change_tell(&t, before, after);
+}
+
+/* The level lies between both: its u95 reaches to either. */
+static void level_reach(gw_readings *out, double was, double is) {
+    gw_reading *level = &out->values[GW_LEVEL];
+    if (level->state != GW_READING_VALUE || !(level->value > 0))
+        return;
+    double off = fmax(fabs(was - level->value), fabs(is - level->value)), lowest = fmin(was, is);
+    double decibels = fmax(fabs(20 * log10(lowest / level->value)), fabs(20 * log10(fmax(was, is) / level->value)));
+    const gw_reading_key keys[] = {GW_LEVEL, GW_LEVEL_DBV, GW_LEVEL_DBU};
+    for (size_t k = 0; k < sizeof keys / sizeof *keys; k++) {
+        gw_reading *reading = &out->values[keys[k]];
+        reading->u_random = fmax(reading->u_random, 0.5 * (k == 0 ? off : decibels));
+        reading->u95 = 2 * hypot(reading->u_random, reading->u_scale);
+    }
+}
+
+bool gw_lasting_of_piece(const gw_capture *capture, size_t index, const gw_block *block, gw_readings *out,
+                         gw_error *error) {
+    double powers[GW_LASTING_PARTS];
+    gw_lasting all = {0};
+    const gw_plateau *before, *after;
+    teller t;
+    if (out->values[GW_DROPOUTS].value > 0 || block->count < GW_LASTING_PARTS)
+        return true;
+    gw_course_part course;
+    if (!gw_course_part_make(block, 0, block->count, &course))
+        return gw_error_memory(error);
+    gw_lasting_parts(&course, powers);
+    gw_course_part_end(&course);
+    gw_lasting_add(&all, 0, block->count, powers);
+    if (!teller_make(capture, index, &all, out, error, &t) || !gw_change_find(&all, &before, &after))
+        return true;
+    size_t remarks = out->remarks.count;
+    if (!change_tell(&t, before, after))
+        return false;
+    if (out->remarks.count > remarks)
+        level_reach(out, sqrt(power_of(before)), sqrt(power_of(after)));
+    return true;
 }

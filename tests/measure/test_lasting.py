@@ -74,6 +74,19 @@ def another_level(rng, faults):
             faults.append("%g dB from a moment on: %s" % (decibels, told["remarks"]))
 
 
+def in_one_piece(rng, faults):
+    """A capture of two seconds: half a level from the middle on is less than a gap, and the level is neither."""
+    told = measured(tone(2, [(1, 2, 0.52)], rng))
+    level, highest = told["readings"]["level"], LEVEL / np.sqrt(2)
+    if not any("stays so" in r for r in told["remarks"]):
+        faults.append("one piece: %s" % told["remarks"])
+    if max(highest - level["value"], level["value"] - 0.52 * highest) > 1.001 * level["u95"]:
+        faults.append("one piece: %s reaches not to %g and %g" % (level, highest, 0.52 * highest))
+    for seconds, at in ((2, 1.03), (60, 31)):
+        told = measured(tone(seconds, [], rng) + 0.55 * (np.arange(seconds * RATE) > at * RATE))
+        faults += ["a step of DC: %s" % r for r in told["remarks"] if "stays so" in r]
+
+
 def nothing_gone(rng, faults):
     """What goes slowly is no cut."""
     t = np.arange(60 * RATE) / RATE
@@ -95,6 +108,7 @@ def main():
     faults = []
     gone(rng, faults)
     another_level(rng, faults)
+    in_one_piece(rng, faults)
     nothing_gone(rng, faults)
     print("\n".join(faults) or "long gaps: one each, with their times")
     return 1 if faults else 0
