@@ -230,6 +230,9 @@ static void level_reach(gw_readings *out, double was, double is) {
     }
 }
 
+/* As which it is begun, a piece has runs for its parts alone: of so many samples it is within one cell. */
+static const uint64_t far_longer = UINT64_C(1) << 40;
+
 bool gw_lasting_of_piece(const gw_capture *capture, size_t index, const gw_block *block, gw_readings *out,
                          gw_error *error) {
     double powers[GW_LASTING_PARTS];
@@ -239,7 +242,7 @@ bool gw_lasting_of_piece(const gw_capture *capture, size_t index, const gw_block
     if (out->values[GW_DROPOUTS].value > 0 || block->count < GW_LASTING_PARTS)
         return true;
     gw_course_part course;
-    if (!gw_course_part_make(block, 0, block->count, &course))
+    if (!gw_course_part_make(block, 0, far_longer, &course))
         return gw_error_memory(error);
     gw_lasting_parts(&course, powers);
     gw_course_part_end(&course);
