@@ -6,6 +6,7 @@
 
 #include "measure/crossing.h"
 #include "measure/model.h"
+#include "measure/resolution.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -21,13 +22,17 @@ typedef struct tone {
     bool there;
     double frequency; /* cycles a sample */
     double cosine, sine;
-    double variance; /* of cosine or sine, the mean of both */
+    double variance; /* of cosine or sine, the mean of both; by noise and by the steps */
     double rest;     /* power beside the model over the fundamental's */
 } tone;
 
-static bool fit_tone(const gw_capture *capture, size_t index, tone *out, gw_error *error) {
-    *out = (tone){0};
-    size_t count = capture->samples < TONE_SAMPLES_MAX ? (size_t)capture->samples : TONE_SAMPLES_MAX;
+/* Rows of a capture that a tone is looked for in, of its beginning. */
+static size_t tone_rows(const gw_capture *capture, uint64_t every) {
+    uint64_t most = TONE_SAMPLES_MAX / every;
+    return (size_t)(capture->samples < most ? capture->samples : most);
+}
+
+static bool fit_rows(const gw_capture *capture, size_t index, size_t count, tone *out, gw_error *error) {
     double *volts = malloc(count * sizeof *volts);
     unsigned char *marks = malloc(count);
     gw_model model = {0};
@@ -44,6 +49,9 @@ static bool fit_tone(const gw_capture *capture, size_t index, tone *out, gw_erro
     gw_stimulus unknown = {.shape = GW_SHAPE_UNKNOWN};
     bool built = done && gw_model_build(&block, &unknown, 0, &model, error);
     size_t line = built && model.tone ? gw_fit_find(&model.fit, 1, 0, 0) : 0;
+    gw_steps steps = {0};
+    if (built && model.tone)
+        built = gw_steps_of(&model, &block, sqrt(model.variance), &steps, error);
     if (built && model.tone && line < model.fit.line_count) {
         const gw_sinusoid *fundamental = &model.fit.lines[line];
         size_t at = gw_fit_line_at(&model.fit, line);
@@ -53,12 +61,36 @@ static bool fit_tone(const gw_capture *capture, size_t index, tone *out, gw_erro
         out->cosine = fundamental->cosine;
         out->sine = fundamental->sine;
         out->variance = (gw_model_variance(&model, at) + gw_model_variance(&model, at + 1)) / 2;
+        out->variance += steps.u_code * steps.u_code + 4 * steps.u_level * steps.u_level;
         out->rest = power > 0 ? model.variance / power : 0;
     }
     gw_model_end(&model);
     free(volts);
     free(marks);
     return built;
+}
+
+/* From cycles a value, and phases in the middle of `count` values, to those of a row and of the middle of `rows`. */
+static void tone_spread(tone *t, const gw_channel *channel, size_t count, size_t rows) {
+    double every = (double)channel->every, middle = (double)channel->offset + 0.5 * every * ((double)count - 1);
+    t->frequency /= every;
+    double turn = 2 * pi * t->frequency * (0.5 * ((double)rows - 1) - middle), c = t->cosine, s = t->sine;
+    t->cosine = c * cos(turn) + s * sin(turn);
+    t->sine = s * cos(turn) - c * sin(turn);
+}
+
+/* A channel with values in every so many rows only is fitted by these alone. */
+static bool fit_tone(const gw_capture *capture, size_t index, tone *out, gw_error *error) {
+    gw_capture thin;
+    *out = (tone){0};
+    if (!gw_capture_thin(capture, index, &thin, error))
+        return false;
+    size_t rows = tone_rows(capture, 1), count = thin.channels ? tone_rows(&thin, thin.channels[index].every) : rows;
+    bool done = count < SAMPLES_AT_LEAST / 2 || fit_rows(thin.channels ? &thin : capture, index, count, out, error);
+    if (done && thin.channels && out->there)
+        tone_spread(out, &thin.channels[index], count, rows);
+    gw_capture_thin_free(&thin);
+    return done;
 }
 
 static double wrapped(double angle) {
@@ -106,6 +138,11 @@ static bool may_be_tone(const gw_crossing *crossing) {
     return line > tone_share * all;
 }
 
+/* No segment of the two channels is whole where they are taken in turn: a tone is all that can be compared. */
+static bool in_turn(const gw_capture *capture, size_t from, size_t to) {
+    return capture->channels[from].missing + capture->channels[to].missing >= capture->samples / 2;
+}
+
 static bool check(const gw_capture *capture, size_t from, size_t to, gw_error *error) {
     size_t worst = from > to ? from : to;
     if (worst >= capture->channel_count)
@@ -143,7 +180,7 @@ bool gw_measure_pair(const gw_capture *capture, size_t from, size_t to, gw_pair 
     tone one = {0}, other = {0};
     if (!gw_crossing_make(capture, from, to, 0, &crossing, error))
         return false;
-    bool look = may_be_tone(&crossing), done = true;
+    bool look = may_be_tone(&crossing) || in_turn(capture, from, to), done = true;
     if (look)
         done = fit_tone(capture, from, &one, error) && fit_tone(capture, to, &other, error);
     done = done && pair_by_crossing(capture, from, to, &crossing, out, error);

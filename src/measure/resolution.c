@@ -1,4 +1,6 @@
 /* What the converter's steps do to a sinusoid, and what kind of signal the record holds. */
+#include "measure/resolution.h"
+
 #include "gainwalk/capture.h"
 #include "measure/sums.h"
 #include "measure/work.h"
@@ -68,15 +70,14 @@ static void codes_count(const gw_block *block, double low, size_t *counts) {
 }
 
 /* Times the root of the sum of the squares of the tops' shares of the record: each has an error of its own. */
-static bool tops_count(const gw_work *work, double *u_level) {
-    const gw_block *block = work->block;
-    double power = 0, present = (double)work->model->fit.present;
+static bool tops_count(const gw_block *block, double present, double *u_level, gw_error *error) {
+    double power = 0;
     gw_extent all = gw_extent_of(block->volts, NULL, block->marks, block->count);
     double codes = round((all.high - all.low) / block->step) + 1;
     size_t *counts = codes <= CODES_MAX ? calloc((size_t)codes + 1, sizeof *counts) : NULL;
     if (!counts) {
         *u_level = 0;
-        return codes > CODES_MAX || gw_error_memory(work->error);
+        return codes > CODES_MAX || gw_error_memory(error);
     }
     codes_count(block, all.low, counts);
     for (size_t k = 0; k < (size_t)codes; k++) {
@@ -91,8 +92,36 @@ static bool tops_count(const gw_work *work, double *u_level) {
     return true;
 }
 
+bool gw_steps_of(const gw_model *model, const gw_block *block, double noise_v, gw_steps *out, gw_error *error) {
+    double step = block->step, peak = 0;
+    *out = (gw_steps){0};
+    if (!(step > 0))
+        return true;
+    for (size_t k = 0; k < model->fit.line_count; k++)
+        peak = hypot(peak, sqrt(2) * gw_work_line_rms(&model->fit.lines[k]) / step);
+    double apart = errors_apart(model->fit.base[GW_BASE_SIGNAL], peak, model->fit.count);
+    double extra = 2 / apart - 2 / (double)model->fit.count;
+    out->coherent = coherent_share(noise_v, step);
+    out->u_steps = step / sqrt(12) * sqrt(2 / apart) * out->coherent;
+    out->u_code = step / sqrt(12) * sqrt(fmax(extra, 0)) * out->coherent;
+    /* the mean square of noise over two codes of a top is anything from half to twice its average over all offsets */
+    double even = sqrt(fmax(noise_v * noise_v - step * step / 24, 0)), coherent = coherent_share(even, step);
+    if (coherent < coherent_least)
+        return true;
+    out->u_level = step / sqrt(12) * coherent;
+    return tops_count(block, (double)model->fit.present, &out->u_level, error);
+}
+
 /* Mean square of two codes, each half of the time, in steps. */
 static const double two_codes = 0.25;
+
+static void level_resolution(gw_work *work) {
+    double step = work->block->step;
+    work->coherent = coherent_share(work->noise_v, step);
+    work->u_steps = work->u_code = step / sqrt(12) * work->coherent;
+    if (work->noise_v * work->noise_v <= 1.05 * two_codes * step * step)
+        work->u_level = level_unknown(work) / sqrt(3);
+}
 
 bool gw_work_resolution(gw_work *work) {
     double step = work->block->step;
@@ -101,29 +130,17 @@ bool gw_work_resolution(gw_work *work) {
             work->u_level = flat_step(work->model->fit.dc) / sqrt(12);
         return true;
     }
-    const gw_model *model = work->model;
-    work->coherent = coherent_share(work->noise_v, step);
-    if (!model->tone) {
-        work->u_steps = work->u_code = step / sqrt(12) * work->coherent;
-        if (work->noise_v * work->noise_v <= 1.05 * two_codes * step * step)
-            work->u_level = level_unknown(work) / sqrt(3);
+    if (!work->model->tone) {
+        level_resolution(work);
         return true;
     }
-    double peak = 0;
-    for (size_t k = 0; k < model->fit.line_count; k++)
-        peak = hypot(peak, sqrt(2) * gw_work_line_rms(&model->fit.lines[k]) / step);
-    double apart = errors_apart(model->fit.base[GW_BASE_SIGNAL], peak, model->fit.count);
-    double extra = 2 / apart - 2 / (double)model->fit.count;
-    work->u_steps = step / sqrt(12) * sqrt(2 / apart) * work->coherent;
-    work->u_code = step / sqrt(12) * sqrt(fmax(extra, 0)) * work->coherent;
-    /* the mean square of noise over two codes of a top is anything from half to twice its average over all offsets */
-    double even = sqrt(fmax(work->noise_v * work->noise_v - step * step / 24, 0));
-    double coherent = coherent_share(even, step);
-    work->u_level = step / sqrt(12) * coherent;
-    if (coherent >= coherent_least)
-        return tops_count(work, &work->u_level);
-    work->u_level = 0;
-    return true;
+    gw_steps steps;
+    bool done = gw_steps_of(work->model, work->block, work->noise_v, &steps, work->error);
+    work->coherent = steps.coherent;
+    work->u_steps = steps.u_steps;
+    work->u_code = steps.u_code;
+    work->u_level = steps.u_level;
+    return done;
 }
 
 /* Power of harmonics 2 and up over that of the fundamental. */

@@ -36,8 +36,8 @@ class InTurn(unittest.TestCase):
         self.folder = tempfile.TemporaryDirectory(prefix="gainwalk-turn-")
         self.addCleanup(self.folder.cleanup)
 
-    def measured(self, path):
-        done = subprocess.run([PROGRAM, "measure", "--json", "--jobs", "2", path], capture_output=True, check=False)
+    def measured(self, path, *words):
+        done = subprocess.run([PROGRAM, "measure", "--json", "--jobs", "2", *words, path], capture_output=True, check=False)
         self.assertEqual(done.returncode, 0, done.stderr)
         return json.loads(done.stdout)["captures"]
 
@@ -75,6 +75,18 @@ class InTurn(unittest.TestCase):
             self.assertEqual(len(captures), count)
             for k, capture in enumerate(captures):
                 self.check(capture, 20e3 / count, 113.7, 0.5 * WAVES[k][1])
+
+    def test_one_against_the_other(self):
+        """Gain, phase and delay from the first to the others: a tenth, an eighth of a turn late, whichever rows they have."""
+        for count in (2, 3, 5):
+            channels = [lambda t, k=k: sine(1013.7 * t - (0.125 if k else 0), 0.05 if k else 0.5) for k in range(count)]
+            captures = self.measured(self.table(9000, 50e3, channels), "--reference", "1")
+            for capture in captures[1:]:
+                pair = capture["reference"]
+                self.assertAlmostEqual(pair["gain"]["value"], -20, delta=0.01)
+                self.assertLess(abs(pair["gain"]["value"] + 20), 1.5 * pair["gain"]["u95"])
+                self.assertAlmostEqual(pair["phase_deg"], -45, delta=0.1)
+                self.assertAlmostEqual(pair["frequency_hz"], 1013.7, delta=0.01)
 
     def test_some_of_its_values_missing(self):
         for n in (20000, 300000):

@@ -82,6 +82,36 @@ static void gain_of_a_copy_is_certain(void **state) {
     free(x), free(y);
 }
 
+/* Few codes, without noise in front of them: two cycles and a bit, and cycles that fall on the same codes each time. */
+static void gain_of_few_codes_holds(void **state) {
+    (void)state;
+    enum { N = 1000, TRIALS = 60 };
+    static const double cycles[] = {2.3, 20, 13.37};
+    uint64_t seed = 96;
+    for (int codes = 20; codes <= 200; codes *= 10)
+        for (size_t c = 0; c < sizeof cycles / sizeof *cycles; c++) {
+            int inside = 0;
+            double step = 1.0 / codes, widest = 0;
+            for (int t = 0; t < TRIALS; t++) {
+                double x[N] = {0}, y[N] = {0}, phase = 7 * random_even(&seed), late = 7 * random_even(&seed);
+                add_sine(x, N, N, 0.5, cycles[c], phase);
+                add_sine(y, N, N, 0.5, cycles[c], phase + late);
+                for (size_t i = 0; i < N; i++)
+                    x[i] += 0.3 * step * t / TRIALS, y[i] -= 0.7 * step * t / TRIALS;
+                quantise(x, N, step);
+                quantise(y, N, step);
+                gw_pair pair = pair_of(x, y, N, N);
+                assert_true(pair.valid);
+                inside += fabs(pair.gain - 1) <= pair.gain_u95;
+                widest = fmax(widest, pair.gain_u95);
+            }
+            print_message("gain of %d codes, %g cycles: u95 held %d of %d, %.4f at most\n", codes, cycles[c], inside,
+                          TRIALS, widest);
+            assert_true(inside >= 0.93 * TRIALS);
+            assert_true(widest < 1.0 / codes); /* a step is 2/codes of the peak */
+        }
+}
+
 static void polarity_of_a_sine(void **state) {
     (void)state;
     static const struct {
@@ -284,6 +314,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sine_through_a_low_pass),
         cmocka_unit_test(stated_uncertainty_of_a_sines_gain_holds),
+        cmocka_unit_test(gain_of_few_codes_holds),
         cmocka_unit_test(polarity_of_a_sine),
         cmocka_unit_test(gain_of_a_copy_is_certain),
         cmocka_unit_test(programme_with_a_delay),
