@@ -144,8 +144,9 @@ static const double lowest_unsure = 0.2;
 enum { NEAR_FIRST = 2, NEAR_LAST = 4, FAR_FIRST = 8, FAR_LAST = 16, LOWEST_BARS = 2 };
 /* No noise of circuits rises more steeply to low frequencies than its square. */
 static const double steepest = 2;
-/* Of the RMS, what is taken to have been missed by chance at most: where the density goes on to rise is not known. */
-static const double missed_most = 0.5;
+/* Of the RMS, what is taken to have been missed by chance at most: where the density goes on to rise is not known, and
+ * noise that a circuit adds is to be told as such. */
+static const double missed_most = 0.25;
 
 static double mean_density(const gw_psd *psd, int first, int last) {
     double sum = 0;
