@@ -1,5 +1,6 @@
 #include "measure/block.h"
 
+#include "measure/events.h"
 #include "measure/living.h"
 #include "measure/soft.h"
 #include "measure/work.h"
@@ -54,7 +55,7 @@ static bool measure(const gw_block *given, const gw_block *block, const gw_block
     for (size_t k = 0; k < sizeof steps / sizeof *steps && done; k++)
         done = steps[k](&work);
     if (done && living->marks != block->marks)
-        done = gw_work_remark(&work, "the signal cuts out: level, hum and noise are those while it is there");
+        done = gw_work_remark(&work, gw_events_remark_gone);
     if (done && block->marks != given->marks)
         done = gw_work_remark(&work, "the signal swells or dies down in the record: all is read where it is steady");
     free(work.quiet);

@@ -63,6 +63,8 @@ static size_t kept(size_t count) {
 /* A step is looked for between means over a twentieth of the record (gw_events_steps). */
 enum { STEP_WINDOWS = 20 };
 static const double edge_times = 2;
+/* Of the deviation of what a fit leaves: the height, on both sides, of a tone that it leaves where the level wavers. */
+static const double left_times = 6, pi = 3.14159265358979323846;
 
 /* Where edges are sampled that the fit can't follow, their average moves as the samples fall: steps under a hundredth
  * of the swing are theirs. Returns how many remain. */
@@ -70,6 +72,10 @@ static size_t drop_small_steps(const gw_work *work, gw_event *steps, size_t coun
     double least = work->folded ? 0.01 * work->out->values[GW_PEAK_TO_PEAK].value : 0;
     /* the means on either side of a place hold whole periods but for a sample: an edge's height over their length */
     least = fmax(least, edge_times * work->edges.height_v * STEP_WINDOWS / (double)work->block->count);
+    /* of a tone whose level changes they hold halves of periods that do not cancel: up to height / (pi periods) each */
+    double periods = signal_hz(work) / work->block->rate_hz * (double)work->block->count / STEP_WINDOWS;
+    if (periods >= 1)
+        least = fmax(least, left_times * work->model->robust_v / (pi * periods));
     size_t left = 0;
     for (size_t k = 0; k < count; k++)
         if (fabs(steps[k].size_v) >= least)

@@ -1,6 +1,7 @@
 #include "measure/cutouts.h"
 
 #include "gainwalk/capture.h"
+#include "measure/sudden.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -21,8 +22,6 @@ static const double left_in_cut = 0.125;
 static const double joined_s = 0.5e-3, joined_period = 0.25;
 /* Periods on either side that are looked at; of the signal there, what may be out of step. */
 static const double periods_beside = 1.5, most_off = 0.3;
-/* Of the steady gain: what a fade has not reached a window further in. */
-static const double faded = 0.95;
 enum { LEAST_SAMPLES = 8, JOINED_SAMPLES = 4, FADE_SAMPLES = 32 };
 /* Of the peak: an impulse as high may take the signal away for a few samples. In periods: what is further apart than
  * that, or than LEAST_SAMPLES, are two. */
@@ -160,15 +159,21 @@ static bool in_step(const scan *s, cut c) {
     return along >= 0 && off * off <= most_off * most_off * across * there;
 }
 
-/* A cut at the record's start or end beside which the gain, a window further in, is not what it is later. */
-static bool is_fade(const scan *s, cut c) {
+/* The model's gain over a stretch; what that leaves there is noise. */
+static gw_sudden_level gain_of(const void *signal, size_t from, size_t to) {
+    sums in = sums_of(signal, from, to);
+    if (!(in.there > 0))
+        return (gw_sudden_level){.value = -1};
+    double left = fmax(in.volts - in.along * in.along / in.there, 0);
+    return (gw_sudden_level){.value = fmax(in.along / in.there, 0), .sigma = sqrt(left / in.count / in.there)};
+}
+
+/* The signal goes at once or, where it is not there to begin with, comes at once: else it swells, or dies away. */
+static bool is_at_once(const scan *s, cut c) {
     size_t window = (size_t)ceil(fmax(s->period, FADE_SAMPLES));
-    sums inside = {0};
-    if (c.first == 0 && c.end + 2 * window < s->n)
-        inside = sums_of(s, c.end + window, c.end + 2 * window);
-    else if (c.end == s->n && c.first > 2 * window)
-        inside = sums_of(s, c.first - 2 * window, c.first - window);
-    return inside.there > 0 && inside.along < faded * inside.there;
+    gw_sudden_signal signal = {.signal = s, .level = gain_of, .n = s->n, .window = window};
+    signal.blur = signal.inner = window / 4;
+    return gw_sudden(&signal, c.first, c.end);
 }
 
 static gw_event event_of(cut c, double rate_hz) {
@@ -184,13 +189,13 @@ static void collect(const scan *s, double rate_hz, gw_event *out, size_t max, si
     for (bool found = true; found;) {
         found = next_rise(s, from, least, &next);
         from = next.end;
-        if (found && (!is_gone(s, next) || !in_step(s, next) || is_fade(s, next)))
+        if (found && (!is_gone(s, next) || !in_step(s, next)))
             continue;
         if (found && open.end > 0 && (double)(next.first - open.end) < s->joined) {
             open.end = next.end;
             continue;
         }
-        if (open.end > 0) {
+        if (open.end > 0 && is_at_once(s, open)) {
             if (*count < max)
                 out[*count] = event_of(open, rate_hz);
             ++*count;

@@ -2,15 +2,16 @@
 
 #include "envelope.h"
 #include "gainwalk/capture.h"
+#include "measure/sudden.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
+const char gw_events_remark_gone[] = "the signal cuts out: level, hum and noise are those while it is there";
+
 /* Common practice: a drop to half is heard as a cut-out; eight deviations are out of reach of any Gaussian noise. */
 static const double dropout_ratio = 0.5, samples_at_least = 32;
-/* Of the steady level: what a fade has not reached a window behind its middle. */
-static const double faded = 0.95;
 static const double crackle_sigmas = 8, crackle_steps = 3, crackle_joined_s = 0.5e-3;
 /* In a short record no more than this share of it is joined to one burst. */
 static const double crackle_joined_share = 1.0 / 40;
@@ -76,19 +77,58 @@ static double least_of(const gw_envelope *envelope) {
     return least;
 }
 
-/* A stretch at the record's start or end beside which the level still rises or falls, a window further in: a test
- * signal's soft start. A contact makes and breaks at once. */
-static bool is_fade(const gw_envelope *envelope, double limit, size_t first, size_t last) {
-    size_t window = envelope->window / envelope->hop + 1, inside = 0;
-    if (first == 0 && last + window < envelope->count)
-        inside = last + window;
-    else if (last + 1 == envelope->count && first >= window)
-        inside = first - window;
-    return inside > 0 && envelope->rms[inside] >= 0 && envelope->rms[inside] < faded * limit / dropout_ratio;
+/* `noise`: standard deviation of one window's RMS. */
+typedef struct levels {
+    const gw_envelope *envelope;
+    double noise;
+} levels;
+
+/* By how much windows beside each other differ from a straight line, in the middle; no more than `most`. A smooth
+ * course leaves nothing, independent windows sqrt(6) deviations. False when memory is out. */
+static bool noise_between(const gw_envelope *e, double most, double *noise) {
+    size_t apart = e->window / e->hop, seen = 0;
+    *noise = most;
+    if (e->count < 5 * apart)
+        return true;
+    double *bends = malloc(e->count * sizeof *bends);
+    if (!bends)
+        return false;
+    for (size_t k = apart; k + apart < e->count; k++)
+        if (e->rms[k - apart] >= 0 && e->rms[k] >= 0 && e->rms[k + apart] >= 0)
+            bends[seen++] = fabs(e->rms[k - apart] - 2 * e->rms[k] + e->rms[k + apart]);
+    if (seen > 0)
+        *noise = fmin(most, gw_median(bends, seen) / GW_GAUSS_QUARTILE / sqrt(6));
+    free(bends);
+    return true;
 }
 
-static void collect_dropouts(const gw_envelope *envelope, double limit, size_t n, double rate_hz, gw_event *out,
-                             size_t max, size_t *count) {
+/* Mean RMS of windows; they overlap. */
+static gw_sudden_level level_of(const void *signal, size_t from, size_t to) {
+    const levels *l = signal;
+    double sum = 0;
+    size_t seen = 0;
+    for (size_t k = from; k < to; k++)
+        if (l->envelope->rms[k] >= 0) {
+            sum += l->envelope->rms[k];
+            seen++;
+        }
+    if (seen == 0)
+        return (gw_sudden_level){.value = -1};
+    double windows = 1 + (double)((to - from - 1) * l->envelope->hop) / (double)l->envelope->window;
+    return (gw_sudden_level){.value = sum / (double)seen, .sigma = l->noise / sqrt(windows)};
+}
+
+/* The signal goes at once or, where it is not there to begin with, comes at once: a contact makes and breaks so. A
+ * level that falls little by little, or a test signal's soft start, is no dropout. */
+static bool is_at_once(const levels *l, size_t first, size_t last) {
+    size_t window = l->envelope->window / l->envelope->hop; /* 4 or a little more */
+    gw_sudden_signal signal = {l, level_of, .n = l->envelope->count, .window = window, .blur = window - 1, .inner = 1};
+    return gw_sudden(&signal, first, last + 1);
+}
+
+static void collect_dropouts(const levels *l, double limit, size_t n, double rate_hz, gw_event *out, size_t max,
+                             size_t *count) {
+    const gw_envelope *envelope = l->envelope;
     size_t joined = envelope->window / (2 * envelope->hop) + 1;
     for (size_t k = 0; k < envelope->count; k++) {
         if (envelope->rms[k] < 0 || envelope->rms[k] > limit)
@@ -97,7 +137,7 @@ static void collect_dropouts(const gw_envelope *envelope, double limit, size_t n
         for (size_t j = k + 1; j < envelope->count && j <= last + joined; j++)
             if (envelope->rms[j] >= 0 && envelope->rms[j] <= limit)
                 last = j;
-        if (!is_fade(envelope, limit, k, last))
+        if (is_at_once(l, k, last))
             keep_event(dropout_at(envelope, k, last, n, rate_hz), out, max, count);
         k = last + joined;
     }
@@ -113,8 +153,13 @@ bool gw_events_dropouts(const double *volts, const unsigned char *marks, size_t 
     gw_envelope envelope;
     bool made = gw_envelope_make(volts, marks, n, dc, window, window / 4, &envelope);
     made = made && reference_of(&envelope, &reference);
-    if (made)
-        noise_v = fmin(noise_v, least_of(&envelope)); /* what a fit leaves of a signal with gaps is no noise */
+    levels all = {.envelope = &envelope};
+    if (made) {
+        /* what a fit leaves of a signal with gaps is no noise, nor is the end of a note that dies away */
+        double most = fmin(noise_v, least_of(&envelope)), windows = sqrt((double)window);
+        made = noise_between(&envelope, most / windows, &all.noise);
+        noise_v = all.noise * windows;
+    }
     if (made && noise_v < 0.45 * reference) {
         size_t wide = window_of(period, reference, noise_v);
         if (wide > window) {
@@ -122,8 +167,9 @@ bool gw_events_dropouts(const double *volts, const unsigned char *marks, size_t 
             made = gw_envelope_make(volts, marks, n, dc, wide, wide / 4, &envelope);
             made = made && reference_of(&envelope, &reference);
         }
+        all.noise = noise_v / sqrt((double)wide);
         if (made && wide * 3 <= n)
-            collect_dropouts(&envelope, dropout_ratio * reference, n, rate_hz, out, max, count);
+            collect_dropouts(&all, dropout_ratio * reference, n, rate_hz, out, max, count);
     }
     free(envelope.rms);
     return made;

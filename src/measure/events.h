@@ -12,7 +12,7 @@
  * (fundamental, of two tones the common period). Not for programme and noise: they have no steady envelope. Needs three
  * periods, each of at least 4 samples; fewer give none. Dropouts under about 3/4 of a period (of 32 samples,
  * where a period has fewer; of more periods, where noise asks for it) show as crackle instead; those of a sine that is
- * known are gw_cutouts_find's.
+ * known are gw_cutouts_find's. A level that falls little by little (sudden.h) is none.
  * At most `max` in order of time in `out`; `*count` is how many there were. `noise_v` (standard deviation of the
  * residual's robust part) joins the threshold: a signal that is not twice the noise has no dropouts. */
 bool gw_events_dropouts(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double dc,
@@ -38,5 +38,8 @@ bool gw_events_steps(const double *residual, const unsigned char *marks, size_t 
  * with fewer than 3 points. */
 bool gw_drift_slope(const double *volts, const unsigned char *marks, size_t n, double rate_hz, double frequency_hz,
                     double *slope, double *u_slope);
+
+/* The remark on a capture whose dropouts are left out of its figures. */
+extern const char gw_events_remark_gone[];
 
 #endif

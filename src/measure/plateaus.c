@@ -1,5 +1,7 @@
 #include "measure/plateaus.h"
 
+#include "measure/events.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -135,8 +137,7 @@ static bool gone_tell(teller *t, double from, double to) {
     double rate = t->capture->rate_hz, near = t->window / rate;
     gw_event event = {.kind = GW_EVENT_DROPOUT, .start_s = from / rate, .length_s = (to - from) / rate};
     events_within(t, event.start_s - near, event.start_s + event.length_s + near);
-    return event_insert(t, &event) &&
-           remark_add(t, "the signal cuts out: level, hum and noise are those while it is there");
+    return event_insert(t, &event) && remark_add(t, gw_events_remark_gone);
 }
 
 /* Silence from `from` to `to` at one end of the record, up to an edge: it is told where the signal begins or ends at
@@ -164,7 +165,7 @@ static bool gaps_tell(teller *t, const gw_lasting *all) {
     while (done && gw_gap_next(all, &gap)) {
         edge goes, comes;
         done = edge_find(t, gap.before, gap.first, &goes) && edge_find(t, gap.last, gap.after, &comes);
-        if (done && (goes.sharp || comes.sharp))
+        if (done && goes.sharp)
             done = gone_tell(t, goes.at, comes.at);
     }
     return done;

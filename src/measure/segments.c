@@ -1,5 +1,6 @@
 #include "measure/segments.h"
 
+#include "measure/events.h"
 #include "measure/tally.h"
 #include "measure/traces.h"
 
@@ -22,7 +23,8 @@ struct gw_segments {
     gw_lasting lasting;
     gw_event events[EVENTS_MAX];
     size_t event_count;
-    size_t joined; /* dropouts that go on from one segment into the next */
+    double power;  /* about its mean of the last part of the segment before, V²; negative where nothing is present */
+    size_t untold; /* dropouts of segments that are none of the capture's, or the same as another */
     gw_clues clues;
     gw_strings remarks;
 };
@@ -64,11 +66,22 @@ static bool events_join(gw_segments *all, const gw_event *event) {
         before->kind = GW_EVENT_DROPOUT;
         before->length_s = seam + event->start_s + event->length_s - before->start_s;
         before->size_v = 0;
-        all->joined += both;
+        all->untold += both;
         all->clues.crackle_count -= piece;
         return true;
     }
     return false;
+}
+
+/* Of the level: what the segment before ends with where the signal goes at once as the next one begins. */
+static const double there_before = 0.7;
+
+/* A dropout from the segment's begin on, which did not begin at the end of the segment before, though the signal was
+ * low there already: it went little by little. */
+static bool went_before(const gw_segments *all, const gw_readings *part, const gw_event *event) {
+    const gw_reading *level = &part->values[GW_LEVEL];
+    return event->kind == GW_EVENT_DROPOUT && event->start_s == 0 && all->segments > 0 && all->power >= 0 &&
+           level->state == GW_READING_VALUE && sqrt(all->power) < there_before * level->value;
 }
 
 static void events_add(gw_segments *all, const gw_readings *part) {
@@ -76,6 +89,10 @@ static void events_add(gw_segments *all, const gw_readings *part) {
     for (size_t k = 0; k < part->event_count && all->event_count < EVENTS_MAX; k++) {
         if (events_join(all, &part->events[k]))
             continue;
+        if (went_before(all, part, &part->events[k])) {
+            all->untold++;
+            continue;
+        }
         all->events[all->event_count] = part->events[k];
         all->events[all->event_count++].start_s += start;
     }
@@ -258,6 +275,7 @@ bool gw_segments_take(gw_segments *all, gw_segment *segments, size_t at, gw_erro
     }
     all->segments++;
     all->taken += segment->count;
+    all->power = segment->powers[GW_LASTING_PARTS - 1];
     return done || gw_error_memory(error);
 }
 
@@ -300,7 +318,7 @@ static void values_finish(const gw_segments *all, gw_readings *out) {
             out->values[key].why = gw_arena_string(out->arena, out->values[key].why);
     }
     if (out->values[GW_DROPOUTS].state == GW_READING_VALUE)
-        out->values[GW_DROPOUTS].value = fmax(out->values[GW_DROPOUTS].value - (double)all->joined, 0);
+        out->values[GW_DROPOUTS].value = fmax(out->values[GW_DROPOUTS].value - (double)all->untold, 0);
     gw_reading *high = &out->values[GW_PEAK_HIGH], *low = &out->values[GW_PEAK_LOW],
                *span = &out->values[GW_PEAK_TO_PEAK];
     if (high->state == GW_READING_VALUE && low->state == GW_READING_VALUE) {
@@ -411,7 +429,10 @@ bool gw_segments_finish(gw_segments *all, gw_readings *out, gw_error *error) {
     frequency_finish(all, out);
     clues_finish(all, out);
     bool done = example_finish(all, out) && gw_course_finish(&all->course, out) && share_told(all, out);
+    const gw_reading *dropouts = &out->values[GW_DROPOUTS];
+    bool stays = dropouts->state == GW_READING_VALUE && dropouts->value == 0;
     for (size_t k = 0; k < all->remarks.count && done; k++)
-        done = gw_strings_add(&out->remarks, all->remarks.items[k]);
+        if (!stays || strcmp(all->remarks.items[k], gw_events_remark_gone) != 0)
+            done = gw_strings_add(&out->remarks, all->remarks.items[k]);
     return done || gw_error_memory(error);
 }
