@@ -58,7 +58,13 @@ static void add_readings(gw_tree *tree, json_t *to, const gw_readings *readings)
     json_t *object = gw_tree_object(tree);
     for (int key = 0; key < GW_READING_COUNT; key++) {
         gw_shown shown = gw_shown_reading((gw_reading_key)key, &readings->values[key], readings->source.unit);
-        gw_json_add_shown(tree, object, gw_reading_infos[key].key, &shown);
+        json_t *reading = shown_object(tree, &shown);
+        if (key == GW_PITCH && shown.state == GW_READING_VALUE) {
+            char note[8];
+            if (*gw_shown_note(readings->values[GW_FREQUENCY].value, note, sizeof note))
+                gw_tree_add_text(tree, reading, "note", note);
+        }
+        gw_tree_add(tree, object, gw_reading_infos[key].key, reading);
     }
     gw_tree_add(tree, to, "readings", object);
 }

@@ -163,6 +163,33 @@ static void events_stand_with_their_times(void **state) {
     invented_free_readings(readings);
 }
 
+/* Equal temperament with A4 = 440 Hz (ISO 16); the frequencies are those of the usual table of notes, here from memory.
+ */
+static void pitches_have_their_notes(void **state) {
+    (void)state;
+    static const struct {
+        double frequency_hz;
+        const char *note;
+    } table[] = {{440, "A4"}, {261.626, "C4"}, {82.407, "E2"}, {4186.009, "C8"}, {46.249, "F#1"}, {7.9, NULL}};
+    for (size_t k = 0; k < sizeof table / sizeof *table; k++) {
+        gw_readings *readings = invented_readings("a.csv", 0.1, 0.0021);
+        readings->values[GW_FREQUENCY] = invented_value(table[k].frequency_hz, 0.001);
+        readings->values[GW_PITCH] = invented_value(0, 0.1);
+        const gw_readings *both[] = {readings};
+        gw_report_capture captures[] = {{.file = "a.csv", .readings = both, .readings_count = 1}};
+        gw_text text = {0};
+        gw_error error = {0};
+        assert_true(gw_report_measure_json(captures, 1, NULL, &text, &error));
+        json_t *root = parsed(&text), *pitch = get(root, "captures/0/readings/pitch");
+        assert_keys(pitch, table[k].note ? "value unit u95 note" : "value unit u95");
+        if (table[k].note)
+            assert_string_equal(text_at(pitch, "note"), table[k].note);
+        json_decref(root);
+        gw_text_free(&text);
+        invented_free_readings(readings);
+    }
+}
+
 static void readings_come_in_three_shapes(void **state) {
     (void)state;
     static const char *const all = "dc ac_rms total_rms peak_high peak_low peak_to_peak crest frequency pitch level "
@@ -323,6 +350,7 @@ int main(void) {
         cmocka_unit_test(walk_has_the_promised_shape),
         cmocka_unit_test(gains_are_in_decibels),
         cmocka_unit_test(events_stand_with_their_times),
+        cmocka_unit_test(pitches_have_their_notes),
         cmocka_unit_test(readings_come_in_three_shapes),
         cmocka_unit_test(full_scale_has_its_own_units),
         cmocka_unit_test(peek_shows_missing_samples_as_null),
