@@ -19,11 +19,18 @@ static place place_of(const gw_clicks_of *of, const gw_event *event) {
     return (place){first < of->n ? first : of->n, end < of->n ? end : of->n};
 }
 
-/* Robust deviation of the residual over `length` samples from `from` on; 0 where the record does not reach so far. */
-static bool deviation(const gw_clicks_of *of, size_t from, size_t length, double *sigma) {
+/* Robust deviation of the residual over `length` samples from `from` on, or before it; over fewer where the record does
+ * not reach so far, and 0 where those are too few. */
+static bool deviation(const gw_clicks_of *of, size_t from, size_t length, bool before, double *sigma) {
+    size_t room = before         ? from
+                  : from < of->n ? of->n - from
+                                 : 0,
+           least = length < AROUND_LEAST ? length : AROUND_LEAST;
     *sigma = 0;
-    if (from >= of->n || of->n - from < length)
+    if (room < least)
         return true;
+    length = length < room ? length : room;
+    from = before ? from - length : from;
     return gw_robust_sigma(of->residual + from, of->marks ? of->marks + from : NULL, length, sigma);
 }
 
@@ -32,9 +39,8 @@ static bool is_alike_around(const gw_clicks_of *of, place p, double size, bool *
     double before = 0, behind = 0, around = fmax(around_s * of->rate_hz, AROUND_LEAST);
     if (around < (double)length)
         length = (size_t)around;
-    if (p.first >= length + CLEAR)
-        *done = deviation(of, p.first - CLEAR - length, length, &before);
-    *done = *done && deviation(of, p.end + CLEAR, length, &behind);
+    *done = deviation(of, p.first > CLEAR ? p.first - CLEAR : 0, length, true, &before) &&
+            deviation(of, p.end + CLEAR, length, false, &behind);
     return fabs(size) < stands_out * fmax(before, behind);
 }
 
@@ -64,6 +70,34 @@ static bool is_beside_edge(const gw_clicks_of *of, place p, double size) {
         if (fabs(of->volts[i + 2] - of->volts[i]) > far_higher * fabs(size))
             return true;
     return false;
+}
+
+/* Samples of a note, at least; its RMS to begin with re that at its end; its mean re its RMS, at most. */
+enum { NOTE_LEAST = 64 };
+static const double dies_away = 1.5, about_nothing = 0.3;
+
+static double rms_of(const gw_clicks_of *of, size_t from, size_t to, double *mean) {
+    double sum = 0, squares = 0, count = 0;
+    for (size_t i = from; i < to; i++) {
+        if (of->marks && of->marks[i] != GW_SAMPLE_PRESENT)
+            continue;
+        sum += of->residual[i];
+        squares += of->residual[i] * of->residual[i];
+        count++;
+    }
+    *mean = count > 0 ? sum / count : 0;
+    return count > 0 ? sqrt(squares / count) : 0;
+}
+
+static bool is_note(const gw_clicks_of *of, place p) {
+    double mean, ignored;
+    if (!of->notes || p.end < p.first + NOTE_LEAST)
+        return false;
+    size_t quarter = (p.end - p.first) / 4;
+    double all = rms_of(of, p.first, p.end, &mean);
+    return rms_of(of, p.first, p.first + quarter, &ignored) >
+               dies_away * rms_of(of, p.end - quarter, p.end, &ignored) &&
+           fabs(mean) < about_nothing * all;
 }
 
 /* ---- soft ends ------------------------------------------------------------------------------------- */
@@ -115,7 +149,7 @@ size_t gw_clicks_keep(const gw_clicks_of *of, gw_event *events, size_t count, bo
     for (size_t k = 0; k < count && *done; k++) {
         place p = place_of(of, &events[k]);
         double size = events[k].size_v;
-        if (!is_soft_end(of, p) && !is_alike_around(of, p, size, done) && !is_edge(of, p, size) &&
+        if (!is_soft_end(of, p) && !is_note(of, p) && !is_alike_around(of, p, size, done) && !is_edge(of, p, size) &&
             !is_beside_edge(of, p, size))
             events[kept++] = events[k];
     }

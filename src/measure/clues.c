@@ -132,7 +132,8 @@ static bool clicks_find(const gw_work *work, const double *edges, const unsigned
                        .n = b->count,
                        .rate_hz = b->rate_hz,
                        .dc = fit->dc,
-                       .edges = work->model->cycles < EDGED_PERIODS && fit->line_count >= EDGED_LINES};
+                       .edges = work->model->cycles < EDGED_PERIODS && fit->line_count >= EDGED_LINES,
+                       .notes = work->out->signal == GW_SIGNAL_NOISE};
     bool done =
         gw_events_crackle(edges, marks, b->count, b->rate_hz, sigma_v, b->step, frequency_hz, out, EVENTS_MAX, count);
     size_t found = kept(*count), left = done ? gw_clicks_keep(&of, out, found, &done) : 0;

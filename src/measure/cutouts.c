@@ -159,13 +159,23 @@ static bool in_step(const scan *s, cut c) {
     return along >= 0 && off * off <= most_off * most_off * across * there;
 }
 
-/* The model's gain over a stretch; what that leaves there is noise. */
+/* The model's gain over a stretch, in whatever phase; what that leaves there is noise. */
 static gw_sudden_level gain_of(const void *signal, size_t from, size_t to) {
-    sums in = sums_of(signal, from, to);
-    if (!(in.there > 0))
+    const scan *s = signal;
+    sums in = sums_of(s, from, to);
+    double off = 0, across = 0;
+    for (size_t i = from > 1 ? from : 1; i < to && i + 1 < s->n; i++) {
+        if (!present(s, i))
+            continue;
+        double turned = s->there[i + 1] - s->there[i - 1];
+        off += turned * (s->volts[i] - s->dc);
+        across += turned * turned;
+    }
+    if (!(in.there > 0) || !(across > 0))
         return (gw_sudden_level){.value = -1};
-    double left = fmax(in.volts - in.along * in.along / in.there, 0);
-    return (gw_sudden_level){.value = fmax(in.along / in.there, 0), .sigma = sqrt(left / in.count / in.there)};
+    double straight = in.along * in.along / in.there, quarter = off * off / across;
+    double left = fmax(in.volts - straight - quarter, 0);
+    return (gw_sudden_level){.value = sqrt((straight + quarter) / in.there), .sigma = sqrt(left / in.count / in.there)};
 }
 
 /* The signal goes at once or, where it is not there to begin with, comes at once: else it swells, or dies away. */

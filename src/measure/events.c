@@ -304,6 +304,34 @@ static bool is_sharp(const running *r, size_t at, size_t window, double jump) {
     return narrow / jump > 0.6 && narrow / jump < 1.5;
 }
 
+/* Of the jump's deviation, as the means of parts of both windows scatter. */
+static const double step_scatters = 5;
+enum { STEP_PARTS = 8 };
+
+/* Mean square of the parts' means about their mean, in the window from `from` on; false where samples are wanting. */
+static bool scatter_of(const running *r, size_t from, size_t window, double *scatter) {
+    double means[STEP_PARTS], mean = 0;
+    *scatter = 0;
+    for (size_t k = 0; k < STEP_PARTS; k++) {
+        size_t first = from + window * k / STEP_PARTS, end = from + window * (k + 1) / STEP_PARTS;
+        if (r->here[end] == r->here[first])
+            return false;
+        means[k] = (r->sum[end] - r->sum[first]) / (double)(r->here[end] - r->here[first]);
+        mean += means[k] / STEP_PARTS;
+    }
+    for (size_t k = 0; k < STEP_PARTS; k++)
+        *scatter += (means[k] - mean) * (means[k] - mean) / (STEP_PARTS - 1);
+    return true;
+}
+
+/* Does the jump stand out of what the windows themselves do? Noise that is loud for a while jumps more there. */
+static bool stands_out(const running *r, size_t at, size_t window, double jump) {
+    double before, behind;
+    if (!scatter_of(r, at - window, window, &before) || !scatter_of(r, at, window, &behind))
+        return true;
+    return fabs(jump) > step_scatters * sqrt((before + behind) / STEP_PARTS);
+}
+
 static bool collect_steps(const running *r, size_t window, double rate_hz, double step, gw_event *out, size_t max,
                           size_t *count) {
     size_t hop = window / 8 ? window / 8 : 1, places = r->n / hop + 1;
@@ -325,7 +353,7 @@ static bool collect_steps(const running *r, size_t window, double rate_hz, doubl
         if (!jump_at(r, i, window, &jump) || !(fabs(jump - usual) > limit))
             continue;
         size_t at = largest_jump(r, i, window, window, &jump);
-        if (is_sharp(r, at, window, jump))
+        if (is_sharp(r, at, window, jump) && stands_out(r, at, window, jump))
             keep_event((gw_event){GW_EVENT_STEP, (double)at / rate_hz, 0, jump - usual}, out, max, count);
         i = at + window;
     }

@@ -28,7 +28,8 @@ bool gw_events_crackle(const double *residual, const unsigned char *marks, size_
                        double step, double frequency_hz, gw_event *out, size_t max, size_t *count);
 
 /* Steps of DC in a residual (signal, mains, drift out): the mean over a window behind a moment against the window
- * before it; 8 robust standard deviations of that difference and a step of the capture. The window is one period, or a
+ * before it; 8 robust standard deviations of that difference and a step of the capture, and 5
+ * standard deviations as the means of eighths of both windows scatter. The window is one period, or a
  * twentieth of the record. `size_v` is signed. */
 bool gw_events_steps(const double *residual, const unsigned char *marks, size_t n, double rate_hz, double step,
                      double frequency_hz, gw_event *out, size_t max, size_t *count);

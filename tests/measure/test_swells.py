@@ -82,7 +82,26 @@ def captures(folder, rng):
         yield "%s, %s of %g Hz, %g s" % (name, kind, hertz, seconds), write(folder, str(number), samples, rate, scope), cut
 
 
+def others(folder, rng):
+    """What sways or dies away by itself, without an event: a sine with its copy that moves to and fro beside it, and the tail
+    of an echo, of noise."""
+    for number, (seconds, hertz, turns) in enumerate([(3, 1065, 0.65), (1, 700, 2.5), (3, 900, 1.2), (3, 1300, 0.65)]):
+        t = np.arange(int(seconds * RATE)) / RATE
+        late = t - 0.005 - 0.002 * np.sin(2 * np.pi * turns * t)
+        samples = LEVEL * (0.6 * np.sin(2 * np.pi * hertz * t) + 0.4 * np.sin(2 * np.pi * hertz * late))
+        path = write(folder, f"moving{number}", samples + rng.normal(0, 1e-4, len(t)), RATE, False)
+        yield f"{hertz} Hz and a copy that moves", path, None
+    for number, seconds in enumerate([0.1, 0.1, 0.3, 1]):
+        t = np.arange(int(seconds * RATE)) / RATE
+        noise = np.convolve(rng.normal(0, 1, len(t)), np.ones(4) / 4, "same")
+        samples = LEVEL / 2 * noise * np.exp(-5 * t / seconds)
+        yield f"noise that dies away in {seconds} s", write(folder, f"tail{number}", samples, RATE, False), "nothing"
+
+
 def complaint(told, cut):
+    if cut == "nothing":
+        return "%s are told" % told["events"] if told["events"] else None
+
     found = [(event["start_s"], event["length_s"]) for event in told["events"] if event["kind"] == "dropout"]
     remarks = [remark for remark in told["remarks"] if "cuts out" in remark]
     count = told["readings"]["dropouts"].get("value")
@@ -96,7 +115,7 @@ def complaint(told, cut):
 def main():
     rng = np.random.default_rng(9)
     with tempfile.TemporaryDirectory() as folder:
-        made = list(captures(folder, rng))
+        made = [*captures(folder, rng), *others(folder, rng)]
         done = subprocess.run([PROGRAM, "measure", "--json", *(path for _, path, _ in made)], capture_output=True, text=True,
                               check=False)
         told = json.loads(done.stdout)["captures"]
