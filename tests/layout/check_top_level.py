@@ -1,4 +1,7 @@
-"""The top of the tree holds what the design lists and nothing else; so does tests/."""
+"""The top of the tree holds what the design lists and nothing else; so does tests/. No link is kept: it leads nowhere on
+another machine."""
+
+import os
 
 import tree
 
@@ -19,6 +22,7 @@ def problems(root):
             found.append("%s:1: the folder '%s' does not belong at the top" % (path, parts[0]))
         if len(parts) > 2 and parts[0] == "tests" and parts[1] not in TESTS:
             found.append("%s:1: tests/ has no folder '%s'" % (path, parts[1]))
+    found += ["%s:1: a link" % path for path in tree.kept_names(root) if os.path.islink(os.path.join(root, path))]
     return sorted(found)
 
 
@@ -26,6 +30,8 @@ BAD = {
     "a stray file": {"notes.txt": "x\n"},
     "a stray folder": {"docs/a.md": "x\n"},
     "a stray hidden folder": {".tool/a": "x\n"},
+    "a link to a folder": {"README.md": "x\n", "tests/base/packages": "-> /tmp"},
+    "a link to nothing": {"README.md": "x\n", "src/base/a.c": "-> /nowhere/a.c"},
     "a folder of tests for nothing": {"tests/misc/test_a.c": "x\n"},
 }
 GOOD = {

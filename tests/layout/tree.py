@@ -20,20 +20,27 @@ def files(root, *folders, suffixes=(".c", ".h")):
     return sorted(found)
 
 
-def kept_files(root):
-    """Paths relative to `root` of what belongs to the project: what git knows or would add, else all but builds."""
+def kept_names(root):
+    """Paths relative to `root` of what belongs to the project, links too: what git knows or would add, else all but
+    builds."""
     try:
         listed = subprocess.run(["git", "-C", root, "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
                                 capture_output=True, check=True).stdout.decode().split("\0")
-        found = [name for name in listed if name and os.path.isfile(os.path.join(root, name))]
+        found = [name for name in listed if name and os.path.lexists(os.path.join(root, name))]
     except (OSError, subprocess.CalledProcessError):
         found = []
     if not found:
         for where, below, names in os.walk(root):
             below[:] = [name for name in below if name not in (".git", "__pycache__", "node_modules")
                         and not (where == root and name.startswith("build"))]
-            found += [os.path.relpath(os.path.join(where, name), root) for name in names]
+            links = [name for name in below if os.path.islink(os.path.join(where, name))]
+            found += [os.path.relpath(os.path.join(where, name), root) for name in names + links]
     return sorted(found)
+
+
+def kept_files(root):
+    """Those of them that are files."""
+    return [name for name in kept_names(root) if os.path.isfile(os.path.join(root, name))]
 
 
 def read(root, path):
@@ -67,9 +74,12 @@ def matches(root, path, pattern, keep_strings=False):
 
 
 def plant(root, path, text):
-    """Writes a file of a made-up tree."""
+    """Writes a file of a made-up tree; a link where the text is `-> target`."""
     full = os.path.join(root, path)
     os.makedirs(os.path.dirname(full), exist_ok=True)
+    if text.startswith("-> "):
+        os.symlink(text[3:], full)
+        return
     with open(full, "w", encoding="utf-8") as file:
         file.write(text)
 
