@@ -6,6 +6,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+static const double pi = 3.14159265358979323846;
 /* Harmonics of a sine that is bent, of the power of the fundamental. */
 static const double harmonics_of_sine = 0.1;
 /* A sine that stays so near its model, re its peak, everywhere, is nowhere less than half there. */
@@ -214,6 +215,22 @@ static void collect(const scan *s, double rate_hz, gw_event *out, size_t max, si
     }
 }
 
+/* Of parts of a period at one phase, in one half or the other: a waveform that is bent, and its level sways. */
+static const double same_phase = 0.95;
+enum { SAME_PHASE_LEAST = 4 };
+
+static bool are_at_one_phase(const gw_event *cuts, size_t count, double half_s) {
+    double c = 0, s = 0;
+    for (size_t k = 0; k < count; k++) {
+        double turns = (cuts[k].start_s + 0.5 * cuts[k].length_s) / half_s;
+        if (cuts[k].length_s >= half_s)
+            return false;
+        c += cos(2 * pi * turns);
+        s += sin(2 * pi * turns);
+    }
+    return count >= SAME_PHASE_LEAST && hypot(c, s) > same_phase * (double)count;
+}
+
 bool gw_cutouts_find(const gw_model *model, const double *volts, const unsigned char *marks, double rate_hz,
                      gw_event *out, size_t max, size_t *count) {
     const gw_fit *fit = &model->fit;
@@ -235,7 +252,8 @@ bool gw_cutouts_find(const gw_model *model, const double *volts, const unsigned 
     gw_extent off = gw_extent_of(volts, s.there, marks, s.n);
     if (fmax(off.high - s.dc, s.dc - off.low) > near_enough * s.peak)
         collect(&s, rate_hz, out, max, count);
-    if ((double)*count > 2 + 0.5 * (double)s.n / s.period)
+    if ((double)*count > 2 + 0.5 * (double)s.n / s.period ||
+        are_at_one_phase(out, *count < max ? *count : max, 0.5 * s.period / rate_hz))
         *count = 0;
     free(s.there);
     return true;

@@ -24,9 +24,10 @@ bool gw_cutouts_none(const gw_model *model);
  * that last a part of a period, and of signals with few samples a period.
  *
  * Told are those of 8 samples or more that leave of the sine's power there no more than an eighth unexplained (a signal
- * that only runs out of step is no cut), and stand 8 deviations above the noise. One that the
- * signal does not leave at once (sudden.h) is a fade. As many as there are half periods, or more, are the waveform's
- * own. At most `max` in order of time in `out`; `*count` is how many there were. False when memory is out. */
+ * that only runs out of step is no cut), and stand 8 deviations above the noise. One that the signal
+ * does not leave at once (sudden.h) is a fade. As many as there are half periods, or more, are the waveform's own; so
+ * are four or more parts of half periods at one phase. At most `max` in order of time in `out`; `*count` is how many
+ * there were. False when memory is out. */
 bool gw_cutouts_find(const gw_model *model, const double *volts, const unsigned char *marks, double rate_hz,
                      gw_event *out, size_t max, size_t *count);
 

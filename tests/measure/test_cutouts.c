@@ -82,6 +82,39 @@ static void test_something_left(void **state) {
     found(100, 2000, 0.5, 8, 0.3, 34);
 }
 
+/* Parts of half periods that come at one phase are a bent waveform's, whose level sways; at any phase they are cuts. */
+static void test_parts_at_one_phase(void **state) {
+    (void)state;
+    enum { PARTS = 5, SHORT = 4800 };
+    uint64_t random = 41;
+    double *v = new_volts(N);
+    for (int t = 0; t < trials_of(60); t++) {
+        double hz = 350 + 550 * random_even(&random), sway_hz = 10 + 7 * random_even(&random);
+        double start = random_even(&random), turn = random_even(&random);
+        for (size_t i = 0; i < SHORT; i++) {
+            double level = 2.4 * (1 + 0.66 * sin(two_pi * (sway_hz * (double)i / rate + turn)));
+            v[i] = fmax(fmin(level * sin(two_pi * (hz * (double)i / rate + start)), 1), -1);
+        }
+        add_noise(v, SHORT, 1e-3, &random);
+        gw_readings *r = measured(v, SHORT, rate, 0);
+        assert_close(value_of(r, GW_DROPOUTS), 0, 0);
+        gw_readings_free(r);
+    }
+    for (int t = 0; t < trials_of(20); t++) {
+        cut cuts[PARTS];
+        double hz = 70 + 60 * random_even(&random);
+        cuts_draw(cuts, PARTS, 0.45 * rate / hz, 0.49 * rate / hz, &random);
+        for (size_t i = 0; i < N; i++)
+            v[i] = sin(two_pi * hz * (double)i / rate);
+        cuts_make(v, cuts, PARTS, 0);
+        add_noise(v, N, 1e-3, &random);
+        gw_readings *r = measured(v, N, rate, 0);
+        check(r, hz, cuts, PARTS);
+        gw_readings_free(r);
+    }
+    free(v);
+}
+
 /* Of a saw of a stated frequency a cut of some periods is told as well, and where. */
 static void test_saw_that_cuts_out(void **state) {
     (void)state;
@@ -245,11 +278,17 @@ static void test_what_is_none(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_part_of_a_period),     cmocka_unit_test(test_many_periods),
-        cmocka_unit_test(test_few_samples_a_period), cmocka_unit_test(test_something_left),
-        cmocka_unit_test(test_what_is_none),         cmocka_unit_test(test_jumps_of_dc),
-        cmocka_unit_test(test_impulses_that_fade),   cmocka_unit_test(test_bouncing_contact),
-        cmocka_unit_test(test_saw_that_cuts_out),    cmocka_unit_test(test_pulses_that_come_weaker),
+        cmocka_unit_test(test_part_of_a_period),
+        cmocka_unit_test(test_many_periods),
+        cmocka_unit_test(test_few_samples_a_period),
+        cmocka_unit_test(test_something_left),
+        cmocka_unit_test(test_what_is_none),
+        cmocka_unit_test(test_jumps_of_dc),
+        cmocka_unit_test(test_impulses_that_fade),
+        cmocka_unit_test(test_bouncing_contact),
+        cmocka_unit_test(test_parts_at_one_phase),
+        cmocka_unit_test(test_saw_that_cuts_out),
+        cmocka_unit_test(test_pulses_that_come_weaker),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
