@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Of the power: what is there a period before the signal goes at once, as a contact or a switch makes it go. */
+/* Of the power that goes: what is there a window before it goes at once, as a contact or a switch makes it go. */
 static const double at_once = 0.81;
 /* Samples that a window holds at least. */
 enum { WINDOW_LEAST = 32 };
@@ -65,7 +65,8 @@ static edge edge_in(double *volts, size_t count, double loud, double quiet, size
         at++;
     size_t before = at + window / 2;
     return (edge){.at = (double)at + 0.5 * (double)window,
-                  .sharp = before >= lead && before - lead < windows && volts[before - lead] > at_once * loud};
+                  .sharp = before >= lead && before - lead < windows &&
+                           volts[before - lead] - quiet > at_once * (loud - quiet)};
 }
 
 /* Between the end of one plateau and the begin of the next, and a part of either. False after an error. */

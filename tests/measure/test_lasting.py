@@ -96,7 +96,11 @@ def nothing_gone(rng, faults):
         "a fade": sine * np.exp(-t / 20),
         "soft ends": sine * np.clip(np.minimum(t - 14, 51 - t) / 0.1, 0, 1),
         "down and up again": sine * np.clip(np.abs(t - 30) / 8, 0, 1),
+        "a slow change of 1.5 dB": sine * (0.92 + 0.08 * np.tanh((t - 30) / 2)),
+        "a slow change of 3 dB": sine * (0.85 - 0.15 * np.tanh((t - 20) / 1)),
     }
+    t = np.arange(2 * RATE) / RATE
+    cases["a slow change in one piece"] = tone(2, [], rng) * (0.9 + 0.1 * np.tanh((t - 1.1) / 0.04))
     for name, samples in cases.items():
         told = measured(samples)
         check(name, told, [], False, faults)
