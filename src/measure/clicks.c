@@ -72,9 +72,9 @@ static bool is_beside_edge(const gw_clicks_of *of, place p, double size) {
     return false;
 }
 
-/* Samples of a note, at least; its RMS to begin with re that at its end; its mean re its RMS, at most. */
+/* Samples of a note, at least; RMS behind it re that at its end, at least; its mean re its RMS, at most. */
 enum { NOTE_LEAST = 64 };
-static const double dies_away = 1.5, about_nothing = 0.3;
+static const double goes_on = 0.6, about_nothing = 0.3;
 
 static double rms_of(const gw_clicks_of *of, size_t from, size_t to, double *mean) {
     double sum = 0, squares = 0, count = 0;
@@ -93,11 +93,9 @@ static bool is_note(const gw_clicks_of *of, place p) {
     double mean, ignored;
     if (!of->notes || p.end < p.first + NOTE_LEAST)
         return false;
-    size_t quarter = (p.end - p.first) / 4;
-    double all = rms_of(of, p.first, p.end, &mean);
-    return rms_of(of, p.first, p.first + quarter, &ignored) >
-               dies_away * rms_of(of, p.end - quarter, p.end, &ignored) &&
-           fabs(mean) < about_nothing * all;
+    size_t quarter = (p.end - p.first) / 4, behind = p.end + quarter < of->n ? p.end + quarter : of->n;
+    double all = rms_of(of, p.first, p.end, &mean), last = rms_of(of, p.end - quarter, p.end, &ignored);
+    return rms_of(of, p.end, behind, &ignored) > goes_on * last && fabs(mean) < about_nothing * all;
 }
 
 /* ---- soft ends ------------------------------------------------------------------------------------- */

@@ -56,6 +56,8 @@ def write(folder, name, samples, rate, scope):
 # seconds, cycles of the level, Hz, kind, as a scope's file
 RECORDS = [(0.1, 1.5, 1000, "sine", True), (1, 4, 200, "sine", False), (1, 4, 220, "saw", False), (3, 20, 700, "sine", False),
            (3, 7, 440, "square", False), (20, 7, 1000, "sine", False), (20, 6, 440, "saw", False)]
+if os.environ.get("GAINWALK_SANITIZED"):  # slow builds, which look for other faults
+    RECORDS = RECORDS[:3]
 
 
 def cases():
@@ -119,7 +121,7 @@ def main():
         done = subprocess.run([PROGRAM, "measure", "--json", *(path for _, path, _ in made)], capture_output=True, text=True,
                               check=False)
         told = json.loads(done.stdout)["captures"]
-    assert len(told) == len(made) > 50
+    assert len(told) == len(made) > 20
     faults = ["%s: %s" % (name, text) for (name, _, cut), capture in zip(made, told) if (text := complaint(capture, cut))]
     print("\n".join(faults) or f"{len(made)} levels: no cut-out but those put in")
     return 1 if faults else 0
