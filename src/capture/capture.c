@@ -214,7 +214,7 @@ static bool fetch_thin(const gw_capture *capture, size_t index, uint64_t first, 
                        unsigned char *marks, gw_error *error) {
     const gw_channel *channel = &capture->channels[index];
     size_t every = (size_t)channel->every, at_once = every < THIN_ROWS ? THIN_ROWS / every : 1;
-    double rows[THIN_ROWS];
+    double rows[THIN_ROWS] = {0};
     unsigned char row_marks[THIN_ROWS] = {0};
     for (size_t done = 0, some; done < count; done += some) {
         some = count - done < at_once ? count - done : at_once;

@@ -27,7 +27,7 @@ static void outlive_file_limit(void) {
 }
 
 /* What a thread's stack may need, with room to spare: measuring takes under half of it. */
-static const rlim_t stack_bytes = 256 * 1024;
+static const rlim_t stack_bytes = (rlim_t)256 * 1024;
 
 /* A stack that is too small would end the program without a word. It is not made larger here: other threads have got
  * their size from the limit already. */

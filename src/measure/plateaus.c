@@ -78,12 +78,13 @@ static bool edge_find(const teller *t, const gw_plateau *one, const gw_plateau *
     if (!volts)
         return gw_error_memory(t->error);
     bool done = gw_capture_fetch(t->capture, t->index, from, count, volts, NULL, t->error);
-    if (done && !falls)
-        reverse(volts, count);
-    if (done)
+    if (done) {
+        if (!falls)
+            reverse(volts, count);
         *out = edge_in(volts, count, fmax(power_of(one), power_of(next)), fmin(power_of(one), power_of(next)),
                        (size_t)t->window);
-    out->at = falls ? (double)from + out->at : (double)to - out->at;
+        out->at = falls ? (double)from + out->at : (double)to - out->at;
+    }
     free(volts);
     return done;
 }
@@ -152,7 +153,7 @@ static bool end_tell(teller *t, double from, double to, bool sharp) {
 
 static bool ends_tell(teller *t, const gw_lasting *all) {
     const gw_plateau *silent, *signal;
-    edge at;
+    edge at = {0};
     if (gw_silent_begin(all, &silent, &signal) &&
         !(edge_find(t, silent, signal, &at) && end_tell(t, 0, at.at, at.sharp)))
         return false;
@@ -164,7 +165,7 @@ static bool gaps_tell(teller *t, const gw_lasting *all) {
     gw_gap gap = {0};
     bool done = true;
     while (done && gw_gap_next(all, &gap)) {
-        edge goes, comes;
+        edge goes = {0}, comes = {0};
         done = edge_find(t, gap.before, gap.first, &goes) && edge_find(t, gap.last, gap.after, &comes);
         if (done && goes.sharp)
             done = gone_tell(t, goes.at, comes.at);
@@ -175,7 +176,7 @@ static bool gaps_tell(teller *t, const gw_lasting *all) {
 /* ---- a level that changes once and for all -------------------------------------------------------------- */
 
 static bool change_tell(teller *t, const gw_plateau *before, const gw_plateau *after) {
-    edge at;
+    edge at = {0};
     double rate = t->capture->rate_hz, was = sqrt(power_of(before)), is = sqrt(power_of(after));
     if (!edge_find(t, before, after, &at))
         return false;

@@ -44,7 +44,7 @@ static void gaussian_fill(gw_presence *p, size_t count) {
 /* The row of the present samples, t from the middle one, divided by the Gaussian's spectrum: the sums of ones as real
  * part, those of t/count as imaginary part; bits of the indices turned round. */
 static void row_put(const gw_presence *p, const gw_fit *fit, double *re, double *im) {
-    double middle = (double)(fit->count / 2), width = pi * pi / (p->spread * (double)p->size * (double)p->size);
+    double middle = floor((double)fit->count / 2), width = pi * pi / (p->spread * (double)p->size * (double)p->size);
     size_t turned = 0;
     for (size_t i = 0; i < p->size; i++, turned = gw_turned_next(turned, p->size)) {
         /* cell i holds sample middle + i, and the last cells those before the middle */
@@ -68,14 +68,15 @@ static bool table_make(gw_presence *p, const gw_fit *fit) {
     size_t size = 1;
     while (size < CELLS_A_SAMPLE * fit->count)
         size *= 2;
-    size_t cells = size + 2 * SIDE;
+    size_t cells = size + 2 * (size_t)SIDE;
     double *twiddles = malloc(2 * size * sizeof *twiddles);
     p->re = malloc(2 * cells * sizeof *p->re);
     if (!twiddles || !p->re) {
         free(twiddles);
         free(p->re);
         p->re = NULL;
-        return gw_error_memory(fit->error);
+        (void)gw_error_memory(fit->error);
+        return false;
     }
     p->size = size;
     p->im = p->re + cells;
