@@ -103,21 +103,100 @@ static size_t wishes_best(const gw_wishes *list) {
     return best;
 }
 
-/* Do all wishes together bring far more than noise would, though none alone does? (A narrow pulse: many equal lines.)
- */
-static bool crowd(const gw_fit *fit, const gw_wishes *list, double step) {
-    double sum = 0, count = (double)list->count;
+/* Wishes that are taken together: the first `count` on the list, of odd order only or all. */
+typedef struct crowd {
+    size_t count, lines; /* of the list; those of them that are taken */
+    bool odd;
+    double drop, gain; /* what they bring; that beyond what noise and their number ask for */
+    double noise;      /* the variance left without any of the list */
+} crowd;
+
+static bool in_crowd(const crowd *c, const gw_wish *wish) {
+    return !c->odd || wish->order % 2;
+}
+
+/* What more lines cost that do not stand out by themselves: twice what noise brings each (Akaike 1974). A line is
+ * taken for its place, not for its size, so that the noise left is not that of the smallest. */
+static const double crowd_cost = 4;
+
+/* The first wishes on the list, as many as bring most. */
+static crowd crowd_first(const gw_wishes *list, bool odd, double noise) {
+    crowd now = {.odd = odd, .noise = noise}, best = now;
+    for (size_t k = 0; k < list->count; k++) {
+        now.count = k + 1;
+        if (!in_crowd(&now, &list->items[k]))
+            continue;
+        now.lines++;
+        now.drop += list->items[k].drop;
+        now.gain = now.drop - crowd_cost * noise * (double)now.lines;
+        best = now.gain > best.gain ? now : best;
+    }
+    return best;
+}
+
+/* The variance that is left without all wishes; 0 where they explain everything. */
+static double noise_beside(const gw_fit *fit, const gw_wishes *list, double step) {
+    double sum = 0, spare = (double)fit->present - (double)fit->unknowns - 2 * (double)list->count;
     for (size_t k = 0; k < list->count; k++)
         sum += list->items[k].drop;
-    double spare = (double)fit->present - (double)fit->unknowns - 2 * count;
-    if (gw_fit_variance(fit) < 2 * step * step / 12)
-        return false;
-    if (count < 4 || spare < 8 || sum >= fit->rss)
-        return count >= 4 && sum >= fit->rss;
-    double noise = (fit->rss - sum) / spare;
-    noise = fmax(noise, step * step / 12);
-    return sum > noise * (2 * count + 8 * sqrt(count) + 20);
+    return sum >= fit->rss ? 0 : spare < 8 ? INFINITY : fmax((fit->rss - sum) / spare, step * step / 12);
 }
+
+/* Wishes that together bring far more than noise would, though none alone does (a narrow pulse: many equal lines);
+ * none: no lines. */
+static crowd crowd_find(const gw_fit *fit, const gw_wishes *list, double step) {
+    crowd none = {0};
+    if (gw_fit_variance(fit) < 2 * step * step / 12 || list->count < 4)
+        return none;
+    double noise = noise_beside(fit, list, step);
+    crowd all = crowd_first(list, false, noise), odd = crowd_first(list, true, noise);
+    crowd best = odd.gain > all.gain ? odd : all;
+    double lines = (double)best.lines;
+    return best.lines >= 4 && best.drop > noise * (2 * lines + 8 * sqrt(lines) + 20) ? best : none;
+}
+
+/* The lines of a crowd, as far as there is room; starting from nothing. */
+static bool crowd_add(gw_fit *fit, const gw_wishes *list, const crowd *c, size_t *added, gw_error *error) {
+    for (size_t k = 0; k < c->count && fit->line_count < lines_allowed(fit); k++) {
+        const int *multiple = list->items[k].multiple;
+        if (!in_crowd(c, &list->items[k]))
+            continue;
+        if (!gw_fit_add(fit, multiple[0], multiple[1], multiple[2], error))
+            return false;
+        ++*added;
+    }
+    return true;
+}
+
+/* What a line must bring to be let in by itself. */
+typedef struct demand {
+    double noise, steps, least; /* what noise brings, what the steps may; that of the weakest to be let in */
+} demand;
+
+static bool is_demanded(const demand *d, const gw_wish *wish) {
+    return wish->drop > gw_line_demand(wish->order) * d->noise + d->steps && wish->drop >= d->least;
+}
+
+/* The wishes that stand out each by itself. */
+static bool demanded_add(gw_fit *fit, const gw_wishes *list, const demand *d, bool one_by_one, size_t *added,
+                         gw_error *error) {
+    for (size_t k = 0; k < list->count && fit->line_count < lines_allowed(fit); k++) {
+        const gw_wish *w = &list->items[k];
+        if (!is_demanded(d, w))
+            continue;
+        if (!gw_fit_add(fit, w->multiple[0], w->multiple[1], w->multiple[2], error))
+            return false;
+        fit->lines[fit->line_count - 1].cosine = w->cosine;
+        fit->lines[fit->line_count - 1].sine = w->sine;
+        ++*added;
+        if (one_by_one)
+            break;
+    }
+    return true;
+}
+
+/* Beside a strong line those far below it are left for the next round: they may be what it leaks. */
+static const double leaked_most = 0.01;
 
 /* One round: adds the wishes that the record demands. The number added. */
 static bool round_add(gw_model *model, gw_wishes *list, bool one_by_one, size_t *added, gw_error *error) {
@@ -126,25 +205,13 @@ static bool round_add(gw_model *model, gw_wishes *list, bool one_by_one, size_t 
     gw_wishes_weigh(fit, list);
     if (!list->count)
         return true;
-    double noise = gw_fit_variance(fit), steps = gw_steps_drop(model);
     const gw_wish *best = &list->items[wishes_best(list)];
-    bool many = crowd(fit, list, model->step);
-    if (!many && !(best->drop > gw_line_demand(best->order) * noise + steps))
-        return true;
-    double least = one_by_one ? best->drop : 0.01 * best->drop;
-    for (size_t k = 0; k < list->count && fit->line_count < lines_allowed(fit); k++) {
-        const gw_wish *w = &list->items[k];
-        if (w->drop < least || (!many && !(w->drop > gw_line_demand(w->order) * noise + steps)))
-            continue;
-        if (!gw_fit_add(fit, w->multiple[0], w->multiple[1], w->multiple[2], error))
-            return false;
-        fit->lines[fit->line_count - 1].cosine = many ? 0 : w->cosine;
-        fit->lines[fit->line_count - 1].sine = many ? 0 : w->sine;
-        ++*added;
-        if (one_by_one)
-            break;
-    }
-    return !*added || gw_fit_solve(fit, error);
+    crowd all = crowd_find(fit, list, model->step);
+    demand d = {.noise = all.lines > 0 ? all.noise : gw_fit_variance(fit), .steps = gw_steps_drop(model)};
+    d.least = one_by_one ? best->drop : leaked_most * best->drop;
+    bool done = is_demanded(&d, best) ? demanded_add(fit, list, &d, one_by_one, added, error)
+                                      : crowd_add(fit, list, &all, added, error);
+    return done && (!*added || gw_fit_solve(fit, error));
 }
 
 static void wish_products(const gw_fit *fit, gw_wishes *list) {

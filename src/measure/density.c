@@ -61,9 +61,12 @@ static size_t bins_take(const gw_psd *psd, gw_band band, const double *left, dou
 }
 
 /* Relative variance of the median of `count` bins. The median of many chi-square values has pi/2 times the variance of
- * their mean (asymptotically, for a normal distribution); the Hann window makes 35/18 of that (see add_bar). */
+ * their mean (asymptotically, for a normal distribution); the Hann window makes 35/18 of that (see add_bar). Where a
+ * comb of few cycles took much, the rest of one period is that of the next turned round, and pieces of the record that
+ * are a period apart tell the same: of what is left the freedom is less again. Held against combs of 1.5 to 3 cycles.
+ */
 static double median_variance(const gw_psd *psd, double count, double left) {
-    return pi / 2 * 35 / 18 * 2 / (psd->freedom * left) / count;
+    return pi / 2 * 35 / 18 * 2 / (psd->freedom * left / (2 - left)) / count;
 }
 
 /* How many neighbours make a block: few enough that the density is much the same in all of them. */
@@ -103,9 +106,9 @@ static bool coloured_median(double *blocks, size_t count, double block_variance,
     return true;
 }
 
-static void density_set(const gw_psd *psd, double median, double variance, gw_floor *out) {
+static void density_set(double freedom, double median, double variance, gw_floor *out) {
     *out = (gw_floor){
-        .valid = true, .density = sqrt(median / gw_chi_square_median(psd->freedom)), .relative = sqrt(variance) / 2};
+        .valid = true, .density = sqrt(median / gw_chi_square_median(freedom)), .relative = sqrt(variance) / 2};
 }
 
 bool gw_noise_density(const gw_psd *psd, gw_band band, gw_fitted fitted, gw_floor *out) {
@@ -118,14 +121,15 @@ bool gw_noise_density(const gw_psd *psd, gw_band band, gw_fitted fitted, gw_floo
     size_t count = bins_take(psd, band, left, kept, &mean_left);
     for (size_t k = 0; k < count; k++)
         blocks[k] = kept[k];
+    double freedom = psd->freedom * mean_left;
     size_t neighbours = neighbours_of(count), block_count = blocks_make(blocks, count, neighbours);
     /* scaled to the record's mean square, the spectrum of noise that is mostly in a few bins has their luck everywhere
      */
     double scale = psd->parseval > 0 ? psd->parseval : 1;
     if (coloured_median(blocks, block_count, median_variance(psd, (double)neighbours, mean_left), &median, &variance))
-        density_set(psd, median / scale, variance, out);
+        density_set(freedom, median / scale, variance, out);
     else if (count >= 3)
-        density_set(psd, gw_median(kept, count), median_variance(psd, (double)count, mean_left), out);
+        density_set(freedom, gw_median(kept, count), median_variance(psd, (double)count, mean_left), out);
     free(left);
     return true;
 }

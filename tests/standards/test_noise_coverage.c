@@ -67,16 +67,20 @@ static void make(const scenario *s, double *x, size_t n, uint64_t *seed) {
         quantise(x, n, s->step);
 }
 
-static gw_readings *measure(const scenario *s, const double *x, size_t n) {
+static gw_readings *measure_with(const scenario *s, gw_stimulus stimulus, const double *x, size_t n) {
     gw_error error = {0};
     gw_readings *readings = gw_readings_new(&error);
     assert_non_null(readings);
     readings->source = (gw_source){.unit = "V", .rate_hz = s->rate_hz, .samples = n, .duration_s = s->seconds};
-    gw_stimulus stimulus = {.shape = s->amplitude > 0 ? GW_SHAPE_SINE : GW_SHAPE_NONE, .frequency_hz = s->frequency_hz};
     gw_measure_options options = {.stimulus = stimulus, .mains_hz = 50};
     gw_block block = {.volts = x, .count = n, .rate_hz = s->rate_hz, .step = s->step};
     assert_true(gw_measure_block(&block, &options, readings, &error));
     return readings;
+}
+
+static gw_readings *measure(const scenario *s, const double *x, size_t n) {
+    gw_stimulus stimulus = {.shape = s->amplitude > 0 ? GW_SHAPE_SINE : GW_SHAPE_NONE, .frequency_hz = s->frequency_hz};
+    return measure_with(s, stimulus, x, n);
 }
 
 static void count(score *counted, double value, double u95, double truth) {
@@ -137,6 +141,47 @@ static void coverage(void **state) {
     }
 }
 
+/* ---- harmonics that sink into the noise ---------------------------------------------------------------- */
+
+/* A triangle's harmonics fall by the square of their order (Fourier series), so that tens of them are near the noise;
+ * those that the fit takes must not be picked for the noise that they hold. */
+static void triangle_make(double *x, size_t n, double rate_hz, double cycles, double noise, uint64_t *seed) {
+    double hz = cycles * rate_hz / (double)n, phase = two_pi * random_even(seed);
+    memset(x, 0, n * sizeof *x);
+    for (int order = 1; order * hz < 0.49 * rate_hz; order += 2)
+        add_sine(x, n, rate_hz, 1.0 / (order * order), order * hz, order * phase + two_pi / 4);
+    add_noise(x, n, noise, seed);
+}
+
+static void triangles(void **state) {
+    (void)state;
+    enum { KEYS = 3, RECORDS = 240 };
+    static const scenario triangle = {.name = "triangle", .rate_hz = 50e3, .seconds = 0.04, .noise = 0.002};
+    size_t n = (size_t)(triangle.rate_hz * triangle.seconds + 0.5);
+    double *x = new_volts(n), away[KEYS] = {0};
+    score scores[COUNTED] = {{0}};
+    uint64_t seed = 700;
+    for (int t = 0; t < RECORDS; t++) {
+        triangle_make(x, n, triangle.rate_hz, 1.5 * pow(40 / 1.5, random_even(&seed)), triangle.noise, &seed);
+        gw_readings *r = measure_with(&triangle, (gw_stimulus){.shape = GW_SHAPE_UNKNOWN}, x, n);
+        count_all(&triangle, r, scores);
+        double density = square(triangle.noise) * 2 / triangle.rate_hz;
+        const double truths[KEYS] = {sqrt(density * (r->band_high_hz - r->band_low_hz)),
+                                     sqrt(density * bandwidth_a(r->band_low_hz, r->band_high_hz)), sqrt(density)};
+        for (int k = 0; k < KEYS; k++)
+            away[k] += 2 * (r->values[keys[k]].value - truths[k]) / r->values[keys[k]].u95 / RECORDS;
+        gw_readings_free(r);
+    }
+    free(x);
+    for (int k = 0; k < KEYS; k++) {
+        print_message("%s is off by %.2f deviations in the mean\n", gw_reading_infos[keys[k]].key, away[k]);
+        assert_true(scores[k].values >= RECORDS * 0.98);
+        judge(&triangle, gw_reading_infos[keys[k]].key, &scores[k]);
+        assert_close(away[k], 0, 1.0 / 3); /* what is asked for of level and frequency */
+        assert_close(away[k], 0, 0.25);    /* as measured */
+    }
+}
+
 /* Where a reading is `below`, its bound is one. */
 static void bounds_hold(void **state) {
     (void)state;
@@ -175,6 +220,7 @@ static void bounds_hold(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(coverage),
+        cmocka_unit_test(triangles),
         cmocka_unit_test(bounds_hold),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
