@@ -80,7 +80,7 @@ static gw_colour line_fit(const points *p) {
         a += up;
         b += turn;
     }
-    return (gw_colour){.log_one = a - b * mean_x, .power = b};
+    return (gw_colour){.log_one = a - b * mean_x, .power = b, .middle = mean_x, .count = n, .squares = squares};
 }
 
 gw_colour gw_colour_of(const gw_fit *fit) {
@@ -104,6 +104,16 @@ double gw_colour_at(const gw_colour *colour, double cycles) {
     if (!colour->found || cycles > places[PLACES - 1])
         return 1;
     return fmax(exp(colour->log_one + colour->power * log(cycles)), least_density);
+}
+
+/* How unsure the density is (variance of its ln, of gamma regression as of least squares), times which it is raised: a
+ * variance that is known so badly leaves more than one in twenty outside of two deviations. */
+static const double raised = 1.2;
+
+/* The density at so many cycles as high as it has to be taken for an uncertainty. */
+static double density_wide(const gw_colour *colour, double cycles) {
+    double density = gw_colour_at(colour, cycles), off = log(cycles) - colour->middle;
+    return density * exp(raised * (1 / colour->count + off * off / colour->squares));
 }
 
 /* Adds to the covariance what noise of this density within `width` cycles about `cycles` brings beyond white noise. */
@@ -177,11 +187,11 @@ bool gw_colour_join(gw_model *model, const gw_colour *found, gw_error *error) {
         return true;
     double at = slowest;
     for (; at < first; at *= wider)
-        if (!add(model, gw_colour_at(found, at * sqrt(wider)), at * sqrt(wider), at * (wider - 1), error))
+        if (!add(model, density_wide(found, at * sqrt(wider)), at * sqrt(wider), at * (wider - 1), error))
             return false;
     for (; at < fmin(places[PLACES - 1], 0.5 * (double)fit->count); at += width)
         if ((at < reach || line_near(fit, at + width / 2, reach)) &&
-            !add(model, gw_colour_at(found, at + width / 2), at + width / 2, width, error))
+            !add(model, density_wide(found, at + width / 2), at + width / 2, width, error))
             return false;
     return lines_beyond(model, reach, width, error);
 }

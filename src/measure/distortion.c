@@ -1,4 +1,5 @@
 /* Harmonics, THD, THD+N, SINAD, signal to noise. */
+#include "measure/certain.h"
 #include "measure/work.h"
 
 #include <math.h>
@@ -28,8 +29,10 @@ static estimate line_estimate(const gw_work *work, int order) {
         return (estimate){fit->lines[line].cosine, fit->lines[line].sine, u * u + codes, u * u};
     }
     gw_candidate candidate = gw_fit_candidate(fit, order * fit->base[GW_BASE_SIGNAL]);
-    double share = fmax(candidate.share, 1e-6);
-    double noise = work->model->variance * 2 / (share * (double)fit->present);
+    double share = fmax(candidate.share, 1e-6), cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count;
+    /* of noise that rises to low frequencies, what is beside the line counts */
+    double around = work->model->coloured ? gw_noise_around(fit, order * cycles, cycles) : 0;
+    double noise = fmax(work->model->variance, around) * 2 / (share * (double)fit->present);
     return (estimate){candidate.cosine, candidate.sine, noise + codes, noise};
 }
 

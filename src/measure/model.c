@@ -6,6 +6,7 @@
 #include "measure/demand.h"
 #include "measure/hidden.h"
 #include "measure/lonely.h"
+#include "measure/noisy.h"
 #include "measure/robust.h"
 
 #include <math.h>
@@ -69,7 +70,7 @@ static bool signal_grow(gw_model *model, gw_error *error) {
     }
     return gw_lines_grow(model, error) && gw_octave_settle(model, &moved, error) &&
            (!moved || gw_lines_grow(model, error)) && gw_lonely_leave(model, &moved, error) &&
-           (!moved || gw_octave_settle(model, &moved, error));
+           (!moved || gw_octave_settle(model, &moved, error)) && gw_noisy_leave(model, error);
 }
 
 /* The mains beside a signal that is in the model with all its lines. */
@@ -256,8 +257,23 @@ static bool sine_settle(gw_model *model, const gw_block *block, const gw_stimulu
     return start_over(model, error) && start(model, &coarse, error) && extend(model, block, mains_hz, error);
 }
 
+/* Of so few cycles that nobody states, and where what they leave is this share of their RMS and rises to low
+ * frequencies, they are as likely a swing of such noise: of Brownian noise one record in seventy has one. */
+static const double swing_cycles = 1.25, swing_left = 0.05;
+
+static bool is_swing(const gw_model *model, const gw_stimulus *stimulus) {
+    const gw_fit *fit = &model->fit;
+    double power = 0, variance = gw_fit_variance(fit);
+    for (size_t k = 0; k < fit->line_count; k++)
+        power += 0.5 * (fit->lines[k].cosine * fit->lines[k].cosine + fit->lines[k].sine * fit->lines[k].sine);
+    return stimulus->frequency_hz == 0 && !model->two_tone &&
+           fit->base[GW_BASE_SIGNAL] * (double)fit->count < swing_cycles && !gw_fit_exact(fit) &&
+           variance > 4 * model->step * model->step / 12 && variance > swing_left * swing_left * power &&
+           !is_white(fit);
+}
+
 static bool holds(const gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz) {
-    return model->fit.solved && !is_wild(&model->fit) && gw_tone_certain(model) &&
+    return model->fit.solved && !is_wild(&model->fit) && gw_tone_certain(model) && !is_swing(model, stimulus) &&
            !is_hum_alone(model, block, stimulus, mains_hz);
 }
 

@@ -115,13 +115,13 @@ def check_uncertainty(random):
     short = 75
     for power, count in ((2, 1500), (2, 4800), (1, 1500)):
         made = [brownian(count, random, power) for _ in range(trials)]
-        held = {"noise": [], "noise_density": []}
+        held = {"noise": [], "noise_density": [], "dc": [], "drift": []}
         for (_, density), one in zip(made, measure([samples for samples, _ in made])):
             if one["signal"] != "noise":
                 continue
             low, high = one["band_hz"]
             f = np.geomspace(low, high, 4000)
-            truth = {"noise": np.sqrt(np.trapz(density(f)**2, f)), "noise_density": density((low + high) / 2)}
+            truth = {"noise": np.sqrt(np.trapz(density(f)**2, f)), "noise_density": density((low + high) / 2), "dc": 0, "drift": 0}
             for key, is_so in truth.items():
                 reading = one["readings"][key]
                 held[key].append("value" not in reading or abs(reading["value"] - is_so) <= reading["u95"])
@@ -132,12 +132,31 @@ def check_uncertainty(random):
             claim(share >= wanted, "1/f^%d, %d samples: %s held in %.0f %%" % (power, count, key, share))
 
 
+def check_sine_with_slow_noise(random):
+    """A sine of half the RMS of the pink noise it stands in: noise that is found on the comb is no distortion, DC and drift are
+    0, and u95 reaches there in 93 of 100 trials, less two and a half deviations of chance."""
+    trials, count = 80, 20000
+    least = 93 - 2.5 * np.sqrt(trials * 0.07 * 0.93) * 100 / trials
+    t = np.arange(count) / RATE
+    made = [brownian(count, random, 1)[0] + 0.035 * np.sin(2 * np.pi * random.uniform(65, 75) * t + random.uniform(0, 6))
+            for _ in range(trials)]
+    told = [one for one in measure(made) if one["signal"] == "sine"]
+    claim(len(told) >= trials // 2, "%d sines of %d in pink noise" % (len(told), trials))
+    distorted = sum("value" in one["readings"]["thd"] for one in told)
+    claim(distorted <= trials // 40, "THD of %d sines in pink noise" % distorted)
+    for key in ("dc", "drift"):
+        share = 100 * np.mean([abs(one["readings"][key]["value"]) <= one["readings"][key]["u95"] for one in told])
+        print("a sine in pink noise: u95 of %s holds in %.0f %% of %d" % (key, share, len(told)))
+        claim(share >= least, "a sine in pink noise: %s held in %.0f %%" % (key, share))
+
+
 def main():
     random = np.random.default_rng(61672)
     check_nothing_invented(random)
     check_hum_is_found(random)
     check_tone_is_found(random)
     check_uncertainty(random)
+    check_sine_with_slow_noise(random)
     beside.end()
 
 
