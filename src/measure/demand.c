@@ -119,7 +119,8 @@ static bool in_crowd(const crowd *c, const gw_wish *wish) {
  * taken for its place, not for its size, so that the noise left is not that of the smallest. */
 static const double crowd_cost = 4;
 
-/* The first wishes on the list, as many as bring most. */
+/* The first wishes on the list, as many as bring most; none counts for more than lets it in by itself, or one strong
+ * line would bring all below it along. */
 static crowd crowd_first(const gw_wishes *list, bool odd, double noise) {
     crowd now = {.odd = odd, .noise = noise}, best = now;
     for (size_t k = 0; k < list->count; k++) {
@@ -127,7 +128,8 @@ static crowd crowd_first(const gw_wishes *list, bool odd, double noise) {
         if (!in_crowd(&now, &list->items[k]))
             continue;
         now.lines++;
-        now.drop += list->items[k].drop;
+        double most = gw_line_demand(list->items[k].order) * noise;
+        now.drop += noise > 0 ? fmin(list->items[k].drop, most) : list->items[k].drop;
         now.gain = now.drop - crowd_cost * noise * (double)now.lines;
         best = now.gain > best.gain ? now : best;
     }
@@ -155,45 +157,37 @@ static crowd crowd_find(const gw_fit *fit, const gw_wishes *list, double step) {
     return best.lines >= 4 && best.drop > noise * (2 * lines + 8 * sqrt(lines) + 20) ? best : none;
 }
 
-/* The lines of a crowd, as far as there is room; starting from nothing. */
-static bool crowd_add(gw_fit *fit, const gw_wishes *list, const crowd *c, size_t *added, gw_error *error) {
-    for (size_t k = 0; k < c->count && fit->line_count < lines_allowed(fit); k++) {
-        const int *multiple = list->items[k].multiple;
-        if (!in_crowd(c, &list->items[k]))
-            continue;
-        if (!gw_fit_add(fit, multiple[0], multiple[1], multiple[2], error))
-            return false;
-        ++*added;
-    }
-    return true;
-}
-
 /* What a line must bring to be let in by itself. */
 typedef struct demand {
     double noise, steps, least; /* what noise brings, what the steps may; that of the weakest to be let in */
+    bool leaning;               /* all of a crowd in a record of few cycles, starting from nothing */
 } demand;
 
 static bool is_demanded(const demand *d, const gw_wish *wish) {
-    return wish->drop > gw_line_demand(wish->order) * d->noise + d->steps && wish->drop >= d->least;
+    return wish->drop >= d->least && (d->leaning || wish->drop > gw_line_demand(wish->order) * d->noise + d->steps);
 }
 
-/* The wishes that stand out each by itself. */
-static bool demanded_add(gw_fit *fit, const gw_wishes *list, const demand *d, bool one_by_one, size_t *added,
-                         gw_error *error) {
+/* The wishes that stand out each by itself, and those of the crowd. */
+static bool demanded_add(gw_fit *fit, const gw_wishes *list, const demand *d, const crowd *c, bool one_by_one,
+                         size_t *added, gw_error *error) {
     for (size_t k = 0; k < list->count && fit->line_count < lines_allowed(fit); k++) {
         const gw_wish *w = &list->items[k];
-        if (!is_demanded(d, w))
+        if (!is_demanded(d, w) && (k >= c->count || !in_crowd(c, w)))
             continue;
         if (!gw_fit_add(fit, w->multiple[0], w->multiple[1], w->multiple[2], error))
             return false;
-        fit->lines[fit->line_count - 1].cosine = w->cosine;
-        fit->lines[fit->line_count - 1].sine = w->sine;
+        fit->lines[fit->line_count - 1].cosine = d->leaning ? 0 : w->cosine;
+        fit->lines[fit->line_count - 1].sine = d->leaning ? 0 : w->sine;
         ++*added;
         if (one_by_one)
             break;
     }
     return true;
 }
+
+/* In a record of fewer cycles lines lean on each other, and a pitch that is still off goes astray with some of them:
+ * all that are not far below the strongest are taken. */
+static const double leaning_cycles = 2.2;
 
 /* Beside a strong line those far below it are left for the next round: they may be what it leaks. */
 static const double leaked_most = 0.01;
@@ -209,9 +203,12 @@ static bool round_add(gw_model *model, gw_wishes *list, bool one_by_one, size_t 
     crowd all = crowd_find(fit, list, model->step);
     demand d = {.noise = all.lines > 0 ? all.noise : gw_fit_variance(fit), .steps = gw_steps_drop(model)};
     d.least = one_by_one ? best->drop : leaked_most * best->drop;
-    bool done = is_demanded(&d, best) ? demanded_add(fit, list, &d, one_by_one, added, error)
-                                      : crowd_add(fit, list, &all, added, error);
-    return done && (!*added || gw_fit_solve(fit, error));
+    d.leaning = all.lines > 0 && fit->base[GW_BASE_SIGNAL] * (double)fit->count < leaning_cycles;
+    d.noise = d.leaning ? 0 : d.noise;
+    /* what a strong line leaks is not to be taken for a crowd */
+    if (one_by_one || d.least > gw_line_demand(1) * d.noise)
+        all.count = 0;
+    return demanded_add(fit, list, &d, &all, one_by_one, added, error) && (!*added || gw_fit_solve(fit, error));
 }
 
 static void wish_products(const gw_fit *fit, gw_wishes *list) {

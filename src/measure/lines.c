@@ -102,7 +102,10 @@ static void model_lines(gw_work *work) {
         bool stray = work->model->stray && second;
         if (line->ridge > 0 || (!mains && !work->model->two_tone && !stray))
             continue;
-        gw_tone tone = {.frequency_hz = gw_fit_frequency(fit, line) * work->block->rate_hz,
+        double frequency_hz = gw_fit_frequency(fit, line) * work->block->rate_hz;
+        if (stray && folds(work, &(gw_line){.frequency_hz = frequency_hz, .rms = gw_work_line_rms(line)}))
+            continue;
+        gw_tone tone = {.frequency_hz = frequency_hz,
                         .rms = gw_work_line_rms(line),
                         .u95 = gw_work_line_noise(work, k) / sqrt(2),
                         .kind = mains                           ? GW_TONE_MAINS

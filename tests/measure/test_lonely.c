@@ -73,6 +73,35 @@ static void on_a_harmonic(void **state) {
     free(x);
 }
 
+/* The last of six harmonics lies above half the rate and shows below it, where it fits no multiple: it is no tone. One
+ * as strong three cycles of the record beside that is, but where a still higher order would show as well. */
+static void harmonic_that_folds(void **state) {
+    (void)state;
+    enum { FEW = 500, TRIALS = 40 };
+    static const double amplitudes[] = {0, 1, 0.7, 0.5, 0.3, 0.2};
+    double x[FEW];
+    uint64_t random = 67;
+    int told[2] = {0};
+    for (int t = 0; t < TRIALS; t++) {
+        double cycles = 42 + 7 * random_even(&random);
+        for (int with = 0; with < 2; with++) {
+            for (size_t i = 0; i < FEW; i++)
+                x[i] = 0.1;
+            for (int k = 1; k <= 6; k++)
+                add_sine(x, FEW, FEW, amplitudes[k - 1], k * cycles, two_pi * random_even(&random));
+            add_sine(x, FEW, FEW, with ? 0.2 : 0, FEW - 6 * cycles - 3, two_pi * random_even(&random));
+            add_noise(x, FEW, 0.003, &random);
+            gw_readings *r = measured(x, FEW, FEW, 0);
+            assert_int_equal(r->signal, GW_SIGNAL_PERIODIC);
+            told[with] += r->tone_count == (size_t)with;
+            gw_readings_free(r);
+        }
+    }
+    print_message("no tone %d, a tone %d of %d\n", told[0], told[1], TRIALS);
+    assert_int_equal(told[0], TRIALS);
+    assert_in_range(told[1], TRIALS * 85 / 100, TRIALS);
+}
+
 /* In few cycles even a tone far away pulls all that is fitted, unless it is fitted along. */
 static void in_few_cycles(void **state) {
     (void)state;
@@ -163,8 +192,8 @@ static void pairs_far_apart(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(beside_a_harmonic), cmocka_unit_test(on_a_harmonic), cmocka_unit_test(in_few_cycles),
-        cmocka_unit_test(pairs_far_apart),   cmocka_unit_test(between_steps),
+        cmocka_unit_test(beside_a_harmonic), cmocka_unit_test(on_a_harmonic),   cmocka_unit_test(harmonic_that_folds),
+        cmocka_unit_test(in_few_cycles),     cmocka_unit_test(pairs_far_apart), cmocka_unit_test(between_steps),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
