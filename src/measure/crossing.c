@@ -162,7 +162,7 @@ static double following(const gw_crossing *c, double coherence, size_t k) {
  * window correlates neighbours. False where what follows is not twice its uncertainty. */
 static bool read_gain(const gw_crossing *c, gw_pair *out) {
     double input = 0, follows = 0, coherent = 0, variance = 0;
-    for (size_t k = FIRST_BIN; k < c->bins; k++) {
+    for (size_t k = FIRST_BIN; k + FIRST_BIN < c->bins; k++) {
         double coherence = coherence_at(c, k), part = coherence * c->to[k];
         input += c->from[k];
         coherent += c->from[k] * coherence;

@@ -24,7 +24,8 @@ void gw_crossing_free(gw_crossing *crossing);
 /* Gain, phase, delay, polarity and coherence of any programme.
  *
  * - Gain: square root of the output's power that follows the input, |Sxy|^2/Sxx less what chance adds, over the input's
- *   power; all bins but the lowest two.
+ *   power; all bins but the lowest two and the highest two: there the window lets in what lies beyond half the rate,
+ *   which a delay by parts of a sample turns the other way, and less of it follows.
  *
  * - Delay: where the cross-correlation, its spectrum whitened by coherence (SCOT; Carter, Nuttall & Cable 1973), peaks,
  *   then the straight phase that fits best.

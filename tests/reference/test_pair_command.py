@@ -41,6 +41,32 @@ def check_programme(path, random):
     claim(len(only) == 1 and only[0]["reference"] == to, "one channel alone")
 
 
+def delayed(count, delay, random):
+    """White noise up to half the rate, and the same later by `delay` samples or parts of one: its spectrum turned."""
+    spectrum = np.fft.rfft(random.normal(0, 0.1, 2 * count))
+    spectrum[-1] = 0
+    turned = spectrum * np.exp(-2j * np.pi * np.fft.rfftfreq(2 * count) * delay)
+    return [np.fft.irfft(one)[count // 2:count // 2 + count] for one in (spectrum, turned)]
+
+
+def check_delayed_noise(folder, random):
+    """A gain is known as well behind a delay by parts of a sample as without one: u95 holds it, and is small."""
+    trials, held, widest = 10, 0, 0
+    delays = (0.37, 17.3, 120.6)
+    for delay in delays:
+        paths, gains = [], random.uniform(0.2, 1.5, trials)
+        for k, gain in enumerate(gains):
+            x, y = delayed(RATE // 2, delay, random)
+            paths.append(beside.write_wav(os.path.join(folder, "%d.wav" % k), RATE, 0.5 * x, 0.5 * gain * y))
+        for gain, told in zip(gains, measure("--reference", "1", "--channel", "2", *paths)):
+            reading = told["reference"]["gain"]
+            held += abs(reading["value"] - 20 * math.log10(gain)) <= reading["u95"]
+            widest = max(widest, reading["u95"])
+    # 95 of 100 less two and a half deviations of chance
+    claim(held >= 0.85 * trials * len(delays), "gain of delayed noise held %d times in %d" % (held, trials * len(delays)))
+    close("u95 of the gain of delayed noise, dB", widest, 0, 0.01, 2e-4)
+
+
 def check_tone(path):
     t = np.arange(RATE) / RATE
     turn = 2 * np.pi * 997 * t
@@ -64,6 +90,7 @@ def main():
         check_programme(path, np.random.default_rng(11))
         check_tone(path)
         check_mistakes(path)
+        check_delayed_noise(folder, np.random.default_rng(12))
     beside.end()
 
 
