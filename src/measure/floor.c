@@ -7,11 +7,13 @@
 /* Frequencies that the fit took out, for the correction of the noise. The caller frees. */
 static double *fitted_list(const gw_work *work, size_t *count) {
     const gw_fit *fit = &work->model->fit;
-    double *list = malloc((fit->line_count + 1 + fit->special_count) * sizeof *list);
+    double *list = malloc((fit->line_count + 2 + fit->special_count) * sizeof *list);
     if (!list)
         return NULL;
     *count = 0;
     list[(*count)++] = 0;
+    if (work->unbent) /* its two terms hold as much of the noise as one line of a cycle */
+        list[(*count)++] = work->block->rate_hz / (double)fit->count;
     for (size_t k = 0; k < fit->line_count; k++)
         if (fit->lines[k].ridge == 0)
             list[(*count)++] = gw_fit_frequency(fit, &fit->lines[k]) * work->block->rate_hz;

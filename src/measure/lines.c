@@ -202,6 +202,7 @@ bool gw_work_tones(gw_work *work) {
     bool done = work->quiet && found && work->out->tones;
     if (done && work->model->variance > 0) {
         memcpy(work->quiet, fit->residual, fit->count * sizeof *work->quiet);
+        gw_work_unbend(work);
         gw_tone_search search = {.step = work->block->step, .shelf = work->block->shelf};
         done =
             gw_tones_find(work->quiet, fit->marks, fit->count, work->block->rate_hz, &search, found, FOUND_MAX, &count);

@@ -32,6 +32,7 @@ typedef struct gw_work {
     double u_jumps_line;  /* to the RMS of its lower harmonics */
     double *quiet;        /* the residual without the tones found in it */
     bool quiet_all;       /* there were none: it is the residual */
+    bool unbent;          /* a slow bend was taken out of it as well */
     bool folded;          /* among these are harmonics from above half the rate */
     double tones_v;       /* RMS of those of them in the band */
     double tones_u;       /* standard uncertainty of its square */
@@ -53,6 +54,7 @@ bool gw_work_remark(gw_work *work, const char *remark);
 bool gw_work_resolution(gw_work *work); /* u_code */
 bool gw_work_beyond(gw_work *work);     /* edges, beyond */
 bool gw_work_tones(gw_work *work);      /* tones, quiet */
+void gw_work_unbend(gw_work *work);     /* what of quiet may be a part of a cycle of hum leaves it */
 bool gw_work_noise(gw_work *work);      /* psd, band, noise, noise_a, noise_density */
 bool gw_work_classify(gw_work *work);   /* signal */
 bool gw_work_jumps(gw_work *work);      /* u_jumps */

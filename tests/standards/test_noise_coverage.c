@@ -25,6 +25,8 @@ static const scenario scenarios[] = {
     {"10 % third harmonic and hum", 48e3, 0.1, 1, 1000, 0.1, 0.003, 0.02, 0.01, 0, true},
     {"hum in 10 ms", 250e3, 0.01, 1, 1000, 0, 0.003, 0.02, 0, 0, false},
     {"noise alone", 20e3, 0.1, 0, 0, 0, 0.003, 0, 0, 0, false},
+    {"nothing but hum in 5 ms", 250e3, 0.005, 0, 0, 0, 0.001, 0.05, 0, 0, false},
+    {"nothing but hum in 2 ms", 500e3, 0.002, 0, 0, 0, 0.001, 0.05, 0, 0, false},
     {"noise of 0.7 steps", 125e3, 0.02, 1, 1000, 0, 0.0056, 0, 0, 0.008, false},
 };
 enum { SCENARIOS = sizeof scenarios / sizeof *scenarios, TRIALS = 150, COUNTED = 6 };
