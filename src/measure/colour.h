@@ -8,8 +8,8 @@
 typedef struct gw_colour {
     bool found;
     double log_one, power; /* ln of the density at one cycle a record, exponent of the cycles */
-    double count, middle,
-        squares; /* of the places it was found at, in ln cycles: number, mean, sum of squares about it */
+    /* of the places it was found at, in ln cycles: number, mean, sum of squares about it */
+    double count, middle, squares;
 } gw_colour;
 
 /* The colour of a solved fit's residual up to about 100 cycles a record, where it is none that white noise shows once

@@ -13,6 +13,8 @@ static const double clear_cycles = 12;
  * exponential variables it is so once in a thousand records. */
 enum { PLACES = 4, ROUNDS_MAX = 4 };
 static const double coloured_over = 3.3;
+/* Of a line, what the model does not imitate: less tells nothing of the noise. */
+static const double seen_share = 0.1;
 
 static int order_of(const gw_sinusoid *line) {
     return line->multiple[GW_BASE_SECOND] || line->multiple[GW_BASE_MAINS] ? 0 : line->multiple[GW_BASE_SIGNAL];
@@ -20,8 +22,11 @@ static int order_of(const gw_sinusoid *line) {
 
 static bool is_coloured(const gw_fit *fit) {
     double sum = 0;
-    for (int k = 0; k < PLACES; k++)
-        sum += gw_fit_candidate(fit, (k + 0.5) * fit->base[GW_BASE_SIGNAL]).drop;
+    for (int k = 0; k < PLACES; k++) {
+        double frequency = (k + 0.5) * fit->base[GW_BASE_SIGNAL];
+        gw_candidate candidate = gw_fit_candidate(fit, fmin(frequency, 0.25));
+        sum += candidate.share > seen_share ? candidate.drop : 0;
+    }
     return 0.5 * sum / PLACES > coloured_over * gw_fit_variance(fit);
 }
 
