@@ -13,6 +13,8 @@ static const double clear_cycles = 12;
  * exponential variables it is so once in a thousand records. */
 enum { PLACES = 4, ROUNDS_MAX = 4 };
 static const double coloured_over = 3.3;
+/* The mean of the lowest two re white noise, from which on the others are asked. */
+static const double hint = 1.5;
 /* Of a line, what the model does not imitate: less tells nothing of the noise. */
 static const double seen_share = 0.1;
 
@@ -26,6 +28,8 @@ static bool is_coloured(const gw_fit *fit) {
         double frequency = (k + 0.5) * fit->base[GW_BASE_SIGNAL];
         gw_candidate candidate = gw_fit_candidate(fit, fmin(frequency, 0.25));
         sum += candidate.share > seen_share ? candidate.drop : 0;
+        if (k == 1 && 0.5 * sum / 2 < hint * gw_fit_variance(fit))
+            return false;
     }
     return 0.5 * sum / PLACES > coloured_over * gw_fit_variance(fit);
 }
