@@ -50,11 +50,13 @@ void gw_work_none(gw_work *work, gw_reading_key key, const char *why);
 /* Adds a remark, once. */
 bool gw_work_remark(gw_work *work, const char *remark);
 
+/* Takes out of `quiet` a slow bend that may be a part of a cycle of hum, where there is no tone; `unbent` tells. */
+void gw_work_unbend(gw_work *work);
+
 /* The steps of readings.c, in this order. Each returns false when memory is out. */
 bool gw_work_resolution(gw_work *work); /* u_code */
 bool gw_work_beyond(gw_work *work);     /* edges, beyond */
 bool gw_work_tones(gw_work *work);      /* tones, quiet */
-void gw_work_unbend(gw_work *work);     /* what of quiet may be a part of a cycle of hum leaves it */
 bool gw_work_noise(gw_work *work);      /* psd, band, noise, noise_a, noise_density */
 bool gw_work_classify(gw_work *work);   /* signal */
 bool gw_work_jumps(gw_work *work);      /* u_jumps */

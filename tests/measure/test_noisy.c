@@ -19,7 +19,7 @@ static gw_readings *in_pink_noise(double *x, size_t n, double sigma, double freq
     return measured(x, n, rate_hz, 0);
 }
 
-/* What a line of the noise holds is no distortion: under strong noise, of which a line in half a second is 0.6 mV at
+/* What a line of the noise holds is no distortion: under strong noise, of which a line in 0.4 s is about 1.8 mV at
  * 150 Hz, and 30 dB below the sine in a fifth of a second. */
 static void noise_is_no_harmonic(void **state) {
     (void)state;
