@@ -6,7 +6,7 @@
 #include <math.h>
 
 /* Nearer to each other lines leave nothing between them to be seen. */
-static const double least_cycles = 3;
+static const double least_cycles = 1.5;
 /* From here on what lies beside a line is not what lies beside the next. */
 static const double clear_cycles = 12;
 /* Half-way places below the lowest lines that are asked, and how far over white noise their mean must be: of four
