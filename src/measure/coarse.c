@@ -93,6 +93,25 @@ static double folded_energy(const gw_line_search *t, double fundamental, double 
     return fundamental > second_order * (double)t->block->count ? folded_weaker * strong_energy : strong_energy;
 }
 
+/* Harmonics from above half the rate are as strong as the last below, and far weaker than the strongest. */
+static const double folded_most = 1.5, edge_most = 0.2;
+
+/* Is all that asks for a comb so many times lower no more than harmonics of the higher one, folded down by the sample
+ * rate? They all fall on that comb where so many periods are a whole number of samples. */
+static bool all_folded(const gw_line_search *t, const gw_line_comb *best, const gw_line_comb *next, int divisor) {
+    double samples = divisor * (double)t->block->count / best->cycles, edge = edge_rms(t);
+    if (fabs(samples - round(samples)) * next->cycles > GW_LINE_TOLERANCE ||
+        !(edge < edge_most * t->peaks->items[0].rms))
+        return false;
+    for (size_t k = 0; k < t->peaks->count; k++) {
+        const gw_peak *peak = &t->peaks->items[k];
+        if (!t->ignore[k] && peak->rms > folded_most * edge && on_comb(peak->cycles, next) &&
+            !on_comb(peak->cycles, best))
+            return false;
+    }
+    return true;
+}
+
 /* Of the fundamentals that put the strongest line on one of their multiples, the one that the other lines ask for. A
  * lower one must bring lines that mere chance would hardly put there. */
 static gw_line_comb comb_choose(gw_line_search *t, double strong_cycles, double strong_energy) {
@@ -112,7 +131,7 @@ static gw_line_comb comb_choose(gw_line_search *t, double strong_cycles, double 
             next.other > 0.3 * best.other)
             continue;
         double chance = pow(2 * GW_LINE_TOLERANCE / cycles, (double)(next.lines - best.lines)) * 0.5 * divisor;
-        if (chance < 0.15 && !one_far_line(t, &best, &next) &&
+        if (chance < 0.15 && !one_far_line(t, &best, &next) && !all_folded(t, &best, &next, divisor) &&
             !(divisor >= SWELLING_ORDER && one_pair(t, gw_strongest_line(t), &best, &next)))
             best = next;
     }

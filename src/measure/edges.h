@@ -5,10 +5,12 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* All zero where there are none. */
+/* All zero where there are none; of unresolved edges count and height, of others that are steep their steepness. */
 typedef struct gw_edges {
     double count;    /* in the record */
     double height_v; /* the mean edge's, without its sign */
+    double
+        steepest; /* share of an edge's height that lies between two samples, of edges that take more than one step */
 } gw_edges;
 
 /* A record of a periodic waveform of `n` samples, `period` samples long. An edge is unresolved when nearly all of it
@@ -18,9 +20,11 @@ typedef struct gw_edges {
 bool gw_edges_unresolved(const double *volts, const unsigned char *marks, size_t n, double period, double noise_v,
                          gw_edges *out);
 
-/* Standard uncertainty of the period of `cycles` cycles that is read off unresolved edges alone, samples: each edge is
- * even within one sample, and a straight line is laid through the moments of those that follow each other. */
-double gw_edges_period_uncertainty(const gw_edges *edges, double cycles);
+/* Standard uncertainty that edges leave to the period of `cycles` cycles of `samples` samples each, in samples. Of
+ * unresolved ones each is even within one sample, and a straight line is laid through the moments of those that follow
+ * each other. Of steep ones harmonics from above half the rate fold down onto those of the signal, and shift each edge
+ * by where it falls between two samples: that goes on from period to period by the same part of a sample. */
+double gw_edges_period_uncertainty(const gw_edges *edges, double cycles, double samples);
 
 /* Standard uncertainty of the mean that each edge's place within its sample makes; volts. */
 double gw_edges_mean_uncertainty(const gw_edges *edges, size_t n);

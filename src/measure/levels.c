@@ -109,8 +109,8 @@ static double frequency_uncertainty(const gw_work *work) {
     /* in a record of two cycles or so the steps' error at the few crests is all of one kind, and frequency leans on it:
      * held against simulated captures of 20 and 200 codes without noise */
     double cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count;
-    double edges =
-        gw_edges_period_uncertainty(&work->edges, cycles) * fit->base[GW_BASE_SIGNAL] * fit->base[GW_BASE_SIGNAL];
+    double samples = 1 / fit->base[GW_BASE_SIGNAL];
+    double edges = gw_edges_period_uncertainty(&work->edges, cycles, samples) / (samples * samples);
     return hypot(u, hypot(u_code * hypot(1, 2 / cycles), edges)) * work->block->rate_hz;
 }
 

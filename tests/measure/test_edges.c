@@ -34,6 +34,18 @@ static gw_readings *captured(shape *wave, double cycles, uint64_t *random) {
     return measured(volts, N, 100e3, 0.01);
 }
 
+/* Edges that rise evenly over `rise` samples; noise of 1 and 5 mV in turn. */
+static gw_readings *captured_ramp(double share, double rise, double cycles, int turn, uint64_t *random) {
+    double volts[N], phase = random_even(random), width = cycles * rise / N;
+    for (size_t i = 0; i < N; i++) {
+        double at = cycles * (double)i / N + phase, on = at - floor(at);
+        double up = fmin(on / width, 1), down = fmin(fmax((on - share) / width, 0), 1);
+        volts[i] = 2 * (up - down) - 1;
+    }
+    add_noise(volts, N, turn % 2 ? 0.005 : 0.001, random);
+    return measured(volts, N, 100e3, 0);
+}
+
 static int holds(const gw_readings *r, gw_reading_key key, double truth) {
     return fabs(value_of(r, key) - truth) <= r->values[key].u95;
 }
@@ -66,13 +78,67 @@ static void held_by_u95(void **state) {
     }
 }
 
+/* Edges of one to three samples' rise: harmonics from above half the rate shift them, for the most part by the same bit
+ * from period to period. */
+static void held_where_edges_take_samples(void **state) {
+    (void)state;
+    static const double rises[] = {1, 1.5, 3}, shares[] = {0.5, 0.3};
+    uint64_t random = 73;
+    for (size_t k = 0; k < sizeof rises / sizeof *rises; k++) {
+        int frequency = 0;
+        for (int t = 0; t < TRIALS; t++) {
+            double cycles = 1.7 * pow(10, random_even(&random));
+            gw_readings *r = captured_ramp(shares[t / 2 % 2], rises[k], cycles, t, &random);
+            frequency += holds(r, GW_FREQUENCY, cycles * 100e3 / N);
+            /* 3.5 samples over the whole record at the most: each edge is known to a part of one */
+            assert_true(r->values[GW_FREQUENCY].u95 < 3.5 / N * value_of(r, GW_FREQUENCY));
+            gw_readings_free(r);
+        }
+        assert_held(frequency, TRIALS);
+    }
+}
+
+/* Where some periods are a whole number of samples what is folded down has a period of its own, of all of them: it is
+ * none of the waveform's. */
+static void folded_edges_make_no_octave(void **state) {
+    (void)state;
+    enum { LONG = 2000 };
+    static const struct {
+        double samples, periods;
+    } cases[] = {{572, 9}, {580, 9}, {658, 13}, {607, 11}, {444, 7}, {515, 8}, {319, 5}};
+    double volts[LONG];
+    uint64_t random = 79;
+    for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
+        double period = cases[k].samples / cases[k].periods;
+        for (int t = 0; t < 12; t++) {
+            double start = random_even(&random);
+            for (size_t i = 0; i < LONG; i++)
+                volts[i] = square((double)i / period + start);
+            add_noise(volts, LONG, t % 2 ? 0.02 : 0.001, &random);
+            gw_readings *r = measured(volts, LONG, 100e3, 0);
+            assert_close(value_of(r, GW_FREQUENCY), 100e3 / period, 0.001 * 100e3 / period);
+            gw_readings_free(r);
+        }
+    }
+}
+
 /* Two edges a period apart, each even within a sample: the period errs by the difference of two even errors, whose
  * variance is 2/12. Ten of them: 12/12/(10·99) (a straight line's slope). */
 static void uncertainties(void **state) {
     (void)state;
-    assert_close(gw_edges_period_uncertainty(&(gw_edges){.count = 2, .height_v = 1}, 2), sqrt(2.0 / 12), 1e-12);
-    assert_close(gw_edges_period_uncertainty(&(gw_edges){.count = 10, .height_v = 1}, 10.4), sqrt(1.0 / 990), 1e-12);
-    assert_close(gw_edges_period_uncertainty(&(gw_edges){0}, 10.4), 0, 0);
+    assert_close(gw_edges_period_uncertainty(&(gw_edges){.count = 2, .height_v = 1}, 2, 50), sqrt(2.0 / 12), 1e-12);
+    assert_close(gw_edges_period_uncertainty(&(gw_edges){.count = 10, .height_v = 1}, 10.4, 50), sqrt(1.0 / 990),
+                 1e-12);
+    assert_close(gw_edges_period_uncertainty(&(gw_edges){0}, 10.4, 50), 0, 0);
+    /* of steep ones, half a sample later each time: terms of a saw, 1/(pi k), times 1/(pi k) of a filter, up to k = 3;
+     * those of odd k turn round from edge to edge (2), the second stays: √(1 + 1/81)/π² of it, as two deviations */
+    assert_close(gw_edges_period_uncertainty(&(gw_edges){.steepest = 0.5}, 2.3, 50.5), 0.5 * 0.10194470, 1e-8);
+    /* ten, all at the same place of a sample; and by a thousandth of one further each time: 2·π/1000 of 1/π² a period,
+     * twice and three times that of a fourth and a ninth (a line through so short a part of a sine: within a
+     * thousandth)
+     */
+    assert_close(gw_edges_period_uncertainty(&(gw_edges){.steepest = 1}, 10.4, 50), 0, 1e-12);
+    assert_close(gw_edges_period_uncertainty(&(gw_edges){.steepest = 1}, 10.4, 50.001), 3.7140e-4, 1e-6);
     /* four edges of 2 V, each wrong by a sample's twelfth part's root: 2·√(4/12)/1000 */
     assert_close(gw_edges_mean_uncertainty(&(gw_edges){.count = 4, .height_v = 2}, 1000), 0.0011547005, 1e-9);
 }
@@ -164,6 +230,8 @@ static void noise_beside_more_harmonics_than_are_fitted(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(held_by_u95),
+        cmocka_unit_test(held_where_edges_take_samples),
+        cmocka_unit_test(folded_edges_make_no_octave),
         cmocka_unit_test(uncertainties),
         cmocka_unit_test(other_edges_are_resolved),
         cmocka_unit_test(noise_far_above_the_edges),
