@@ -95,17 +95,19 @@ def write(records, folder, name):
     return paths, []
 
 
+def ask(arguments):
+    """What the program says of captures: one answer a channel."""
+    done = subprocess.run([os.environ["GAINWALK"], "measure", "--json", "--jobs", "1", *arguments], capture_output=True,
+                          check=True, text=True)
+    return json.loads(done.stdout)["captures"]
+
+
 def measure(records, folder, name, jobs):
     paths, options = write(records, folder, name)
     parts = [paths[k::jobs] for k in range(jobs)]
 
-    def run(part):
-        done = subprocess.run([os.environ["GAINWALK"], "measure", "--json", "--jobs", "1", *options, *part],
-                              capture_output=True, check=True, text=True)
-        return json.loads(done.stdout)["captures"]
-
     with ThreadPoolExecutor(jobs) as pool:
-        told = list(pool.map(run, [p for p in parts if p]))
+        told = list(pool.map(lambda part: ask([*options, *part]), [p for p in parts if p]))
     out = [None] * len(paths)
     for k, part in enumerate(told):
         out[k::jobs] = part
