@@ -23,7 +23,8 @@ typedef struct gw_channel {
     int number;       /* as it stands in the file, from 1 */
     const char *name; /* NULL where the file gives none */
     const char *unit; /* "V", "A", "FS" (digital full scale is 1), "div", "codes" */
-    double step;      /* smallest gap between distinct values, the converter's or the print's; 0 where unknown */
+    double step; /* smallest gap between distinct values, the converter's or the print's (the print's where they are
+                  * two levels of one waveform); 0 where unknown */
     double low_end, high_end; /* the converter's ends, in unit; both 0 where unknown (most text files) */
     double first[GW_FIRST_MAX];
     unsigned char first_marks[GW_FIRST_MAX];

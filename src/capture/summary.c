@@ -150,3 +150,41 @@ void gw_levels_free(gw_levels *levels) {
     free(levels->distinct);
     *levels = (gw_levels){0};
 }
+
+/* A run ends: of the first only its length tells. */
+static void run_end(gw_runs *runs) {
+    size_t turn = runs->changes % 2;
+    if (runs->changes == 0) {
+        runs->ends[0] = runs->length;
+    } else {
+        runs->least[turn] = runs->changes <= 2 || runs->length < runs->least[turn] ? runs->length : runs->least[turn];
+        runs->most[turn] = runs->length > runs->most[turn] ? runs->length : runs->most[turn];
+    }
+    runs->changes++;
+    runs->length = 0;
+}
+
+void gw_runs_take(gw_runs *runs, const double *values, const unsigned char *marks, size_t count) {
+    for (size_t i = 0; i < count; i++) {
+        runs->broken = runs->broken || (marks != NULL && marks[i] != GW_SAMPLE_PRESENT);
+        if (runs->length > 0 && values[i] != runs->value)
+            run_end(runs);
+        runs->value = values[i];
+        runs->length++;
+    }
+    runs->ends[1] = runs->length;
+}
+
+/* Of few jumps the runs must be so long, for a flutter of noise makes short ones. */
+enum { JUMPS_LEAST = 3, JUMPS_FEW = 6, RUN_LEAST = 2, RUN_FEW = 8 };
+
+bool gw_runs_are_even(const gw_runs *runs) {
+    size_t last = runs->changes % 2, least = runs->changes < JUMPS_FEW ? RUN_FEW : RUN_LEAST;
+    if (runs->broken || runs->changes < JUMPS_LEAST)
+        return false;
+    for (size_t turn = 0; turn < 2; turn++)
+        if (runs->least[turn] < least || runs->most[turn] > runs->least[turn] + 1)
+            return false;
+    /* what the record cuts off at either end is no longer than a whole one */
+    return runs->ends[0] <= runs->least[0] + 1 && runs->ends[1] <= runs->least[last] + 1;
+}

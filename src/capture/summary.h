@@ -34,4 +34,20 @@ void gw_levels_take(gw_levels *levels, const double *values, size_t stride, cons
 double gw_levels_step(gw_levels *levels, double noise);
 void gw_levels_free(gw_levels *levels);
 
+/* The runs of a record that holds two values. Start with {0}. */
+typedef struct gw_runs {
+    double value;
+    size_t length, changes;            /* of the run that goes on */
+    size_t least[2], most[2], ends[2]; /* of whole runs, every second one; of the first run, and of the last */
+    bool broken;                       /* a sample is not there */
+} gw_runs;
+
+/* Adds samples that follow those before; `marks` as in gw_channel_take. */
+void gw_runs_take(gw_runs *runs, const double *values, const unsigned char *marks, size_t count);
+
+/* Does it jump to and fro as evenly as sampling lets it, without a flutter? So does a waveform of two levels; a
+ * converter that swings by its last step flutters where noise brings it over the edge. At least three jumps are asked
+ * for. */
+bool gw_runs_are_even(const gw_runs *runs);
+
 #endif

@@ -177,6 +177,18 @@ static void hand_over(gw_capture *capture, const gw_table *table, size_t c, size
     column->marks = NULL;
 }
 
+/* Is the record a waveform of two levels, whose gap is no step of a converter's? */
+static bool is_two_level(gw_capture_store *store, size_t index, size_t count) {
+    const unsigned char *marks = store->marks[index];
+    double room[NEAR];
+    gw_runs runs = {0};
+    for (size_t i = 0; i < count; i += NEAR) {
+        size_t some = count - i < NEAR ? count - i : NEAR;
+        gw_runs_take(&runs, gw_store_look(store, index, i, some, room), marks != NULL ? marks + i : NULL, some);
+    }
+    return gw_runs_are_even(&runs);
+}
+
 static void summarise(gw_channel *channel, gw_capture_store *store, size_t index, size_t count, double printed,
                       bool ranges) {
     unsigned char *marks = store->marks[index];
@@ -202,6 +214,8 @@ static void summarise(gw_channel *channel, gw_capture_store *store, size_t index
     if (!ranges)
         gw_channel_unrange(channel);
     channel->step = gw_levels_step(&levels, printed / 2);
+    if (levels.count == 2 && is_two_level(store, index, count))
+        channel->step = printed < channel->step ? printed : 0;
     if (levels.failed)
 #pragma omp atomic write
         store->short_of_memory = true;

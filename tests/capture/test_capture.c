@@ -347,8 +347,47 @@ static void test_steps_without_trailing_zeros(void **state) {
     }
 }
 
+/* A record of so many samples high and low in turn, as told; `form` prints the value. */
+static double step_of_runs(const int *runs, size_t count, const char *form, double low, double high) {
+    char text[20000];
+    size_t at = (size_t)snprintf(text, sizeof text, "s,V\n");
+    int row = 0;
+    for (size_t k = 0; k < count; k++)
+        for (int i = 0; i < runs[k]; i++) {
+            at += (size_t)snprintf(text + at, sizeof text - at, "%d,", row++);
+            at += (size_t)snprintf(text + at, sizeof text - at, form, k % 2 ? low : high);
+            at += (size_t)snprintf(text + at, sizeof text - at, "\n");
+        }
+    gw_capture *capture = read_text(text, NULL);
+    double step = capture->channels[0].step;
+    gw_capture_free(capture);
+    return step;
+}
+
+/* A square wave without noise holds two values, whose gap is no step of a converter's: what is known is the last digit,
+ * or nothing where that is the gap. Where two codes flutter, or stand once, their gap is the step. */
+static void test_waveforms_of_two_levels(void **state) {
+    (void)state;
+    static const int square[] = {7, 20, 20, 21, 20, 20, 20, 13}, pulse[] = {3, 30, 4, 31, 4, 30, 5, 31, 4, 30, 4},
+                     few[] = {8, 9, 9, 4}, flutter[] = {40, 1, 2, 1, 60, 2, 1, 50, 1, 1, 40},
+                     uneven[] = {9, 20, 20, 24, 20, 20, 20, 9}, once[] = {50, 60, 30}, short_few[] = {5, 6, 6, 2},
+                     ended[] = {20, 20, 20, 20, 20, 20, 20, 40}, begun[] = {40, 20, 20, 20, 20, 20, 20, 20};
+    assert_close(step_of_runs(square, 8, "%.3f", 0, 5), 0.001, 1e-12);
+    assert_close(step_of_runs(pulse, 11, "%.2f", 0, 3.3), 0.01, 1e-12);
+    assert_close(step_of_runs(few, 4, "%.3f", 0, 5), 0.001, 1e-12);
+    assert_close(step_of_runs(square, 8, "%.0f", 0, 5), 1, 1e-12);
+    assert_close(step_of_runs(square, 8, "%.0f", 4, 5), 0, 0);
+    assert_close(step_of_runs(flutter, 11, "%.3f", 0, 0.02), 0.02, 1e-9);
+    assert_close(step_of_runs(uneven, 8, "%.3f", 0, 0.02), 0.02, 1e-9);
+    assert_close(step_of_runs(once, 3, "%.3f", 0, 0.02), 0.02, 1e-9);
+    assert_close(step_of_runs(short_few, 4, "%.3f", 0, 0.02), 0.02, 1e-9);
+    assert_close(step_of_runs(ended, 8, "%.3f", 0, 0.02), 0.02, 1e-9);
+    assert_close(step_of_runs(begun, 8, "%.3f", 0, 0.02), 0.02, 1e-9);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_waveforms_of_two_levels),
         cmocka_unit_test(test_steps_without_trailing_zeros),
         cmocka_unit_test(test_probe_text),
         cmocka_unit_test(test_probe_stated),

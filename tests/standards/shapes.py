@@ -152,6 +152,13 @@ def square_few(random):
 
 
 @shape
+def square_of_two_codes(random):
+    """A converter's two codes and no noise: 1 and -1 V, to a hundredth."""
+    volts = np.where((6.3 * np.arange(2000) / 2000 + random.random()) % 1 < 0.4, 1.0, -1.0)
+    return Shape(volts, 100000, {"frequency": 315, "dc": -0.2, "ac_rms": np.sqrt(0.96)}, step=0.01)
+
+
+@shape
 def square_tilted(random):
     made = periodic(random, lambda a: np.where(a < np.pi, 1.0, -1.0), 12.2)
     made.samples = signal.lfilter(*signal.butter(1, 0.004, "high"), made.samples)
