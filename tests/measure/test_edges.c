@@ -98,6 +98,26 @@ static void held_where_edges_take_samples(void **state) {
     }
 }
 
+/* Of a saw whose harmonics end at half of half the rate nothing is folded down, and its frequency is known as well as
+ * the bound allows: variance of the angle a sample 24 sigma^2/(N^3 sum k^2 A_k^2) (Kay 1993, chapter 3; Rife & Boorstyn
+ * 1974). */
+static void band_limited_edges_add_nothing(void **state) {
+    (void)state;
+    enum { ORDERS = 12 };
+    static const double period = 50.9, sigma = 1e-3, rate = 100e3;
+    double volts[N] = {0};
+    uint64_t random = 83;
+    for (int k = 1; k <= ORDERS; k++)
+        add_sine(volts, N, rate, 2 / (two_pi / 2) / k, k * rate / period, 0.3 * k);
+    add_noise(volts, N, sigma, &random);
+    gw_readings *r = measured(volts, N, rate, 0);
+    double sum = ORDERS * pow(2 / (two_pi / 2), 2),
+           bound = sqrt(24 * sigma * sigma / (pow(N, 3) * sum)) / two_pi * rate;
+    assert_close(value_of(r, GW_FREQUENCY), rate / period, 4 * bound);
+    assert_close(r->values[GW_FREQUENCY].u95, 2 * bound, 0.2 * bound);
+    gw_readings_free(r);
+}
+
 /* Where some periods are a whole number of samples what is folded down has a period of its own, of all of them: it is
  * none of the waveform's. */
 static void folded_edges_make_no_octave(void **state) {
@@ -232,6 +252,7 @@ int main(void) {
         cmocka_unit_test(held_by_u95),
         cmocka_unit_test(held_where_edges_take_samples),
         cmocka_unit_test(folded_edges_make_no_octave),
+        cmocka_unit_test(band_limited_edges_add_nothing),
         cmocka_unit_test(uncertainties),
         cmocka_unit_test(other_edges_are_resolved),
         cmocka_unit_test(noise_far_above_the_edges),
