@@ -104,10 +104,25 @@ static void noise_below_the_steps_is_bounded_by_them(void **state) {
     gw_readings_free(r);
 }
 
+/* Each edge stands anywhere within its sample, which is a variance of 1/12. A straight line through three moments leans
+ * by half the difference of the outer two: 2/4 of 1/12. Through four it is 1/12 over 1.5² + 0.5² + 0.5² + 1.5² = 5, and
+ * half of that where each period has two edges. */
+static void more_edges_tell_a_period_better(void **state) {
+    (void)state;
+    static const struct {
+        double edges, cycles, variance;
+    } cases[] = {{3, 3, 1.0 / 24}, {3, 3.4, 1.0 / 24}, {4, 4, 1.0 / 60}, {8, 4, 1.0 / 120}, {9, 4.5, 1.0 / 120}};
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        gw_edges edges = {.count = cases[i].edges, .height_v = 1};
+        assert_close(gw_edges_period_uncertainty(&edges, cases[i].cycles, 50), sqrt(cases[i].variance), 1e-12);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_wish_lies_within_the_record),
         cmocka_unit_test(a_missing_sample_is_no_edge),
+        cmocka_unit_test(more_edges_tell_a_period_better),
         cmocka_unit_test(a_mean_is_known_by_what_its_parts_scatter),
         cmocka_unit_test(noise_below_the_steps_is_bounded_by_them),
         cmocka_unit_test(zeros_without_steps_have_no_level),
