@@ -64,6 +64,26 @@ static void one_over_f_noise_of_a_published_example(void **state) {
     free(psd.density);
 }
 
+static void few_slow_swings_are_known_no_better_than_their_number(void **state) {
+    (void)state;
+    /* all of the noise in one bin of 0.05 Hz above DC, or in one of many: in a record of 200 s its power scatters by
+     * 1/sqrt(B T) at least (B&P), its RMS by half of that; nothing of the lowest bins is better known than elsewhere */
+    double density[64] = {0}, lowest = 0;
+    gw_psd psd = {.bins = 64, .bin_hz = 0.05, .density = density, .duration_s = 200, .freedom = 36, .segments = 19};
+    static const size_t places[] = {1, 12, 30};
+    for (size_t i = 0; i < sizeof places / sizeof *places; i++) {
+        size_t k = places[i];
+        density[k] = 1e-6;
+        gw_noise noise = gw_noise_rms(&psd, (gw_band){0.01, 2}, GW_WEIGHT_FLAT, nothing);
+        assert_true(noise.valid);
+        assert_close(noise.rms, sqrt(1e-6 * 0.05), 1e-9);
+        assert_true(noise.relative >= 0.5 / sqrt(0.05 * 200) * (1 - 1e-9));
+        lowest = i == 0 ? noise.relative : lowest;
+        assert_true(noise.relative <= lowest);
+        density[k] = 0;
+    }
+}
+
 static void median_of_chi_square(void **state) {
     (void)state;
     /* exact for 2 degrees: ln 2. Others: tables of chi-square at p = 0.5 (Abramowitz & Stegun, Table 26.8: 4: 3.35669,
@@ -373,6 +393,7 @@ int main(void) {
         cmocka_unit_test(partial_bins_at_the_edges),
         cmocka_unit_test(thermal_noise_of_a_resistor),
         cmocka_unit_test(one_over_f_noise_of_a_published_example),
+        cmocka_unit_test(few_slow_swings_are_known_no_better_than_their_number),
         cmocka_unit_test(median_of_chi_square),
         cmocka_unit_test(density_does_not_see_lines_nor_length),
         cmocka_unit_test(what_the_fit_took_is_given_back),

@@ -108,6 +108,36 @@ static void test_dropout_over_a_seam(void **state) {
     }
 }
 
+/* What every segment says is told once, and what only the last one says is told too, in the order it came in. */
+static void test_remarks_of_all_once(void **state) {
+    (void)state;
+    static const char *said[][2] = {{"bench", NULL}, {"bench", NULL}, {"bench", "lamp"}};
+    double *v = new_volts(SEGMENT);
+    gw_error error = {0};
+    gw_readings *out = gw_readings_new(&error);
+    gw_segments *all = gw_segments_new(3 * SEGMENT, rate, &error);
+    assert_non_null(out);
+    assert_non_null(all);
+    out->source = (gw_source){.unit = "V", .rate_hz = rate, .samples = 3 * SEGMENT};
+    add_sine(v, SEGMENT, rate, 1, 331.7, 0.4);
+    gw_block block = {.volts = v, .count = SEGMENT, .rate_hz = rate};
+    size_t other = 0; /* remarks of the sine itself */
+    for (int k = 0; k < 3; k++) {
+        gw_readings *part = measured(v, SEGMENT, rate, 0);
+        other = part->remarks.count;
+        for (int i = 0; i < 2 && said[k][i]; i++)
+            assert_true(gw_strings_add(&part->remarks, said[k][i]));
+        assert_true(gw_segments_add(all, &block, part, &error));
+    }
+    assert_true(gw_segments_finish(all, out, &error));
+    assert_int_equal(out->remarks.count, other + 2);
+    assert_string_equal(out->remarks.items[other], "bench");
+    assert_string_equal(out->remarks.items[other + 1], "lamp");
+    gw_segments_free(all);
+    gw_readings_free(out);
+    free(v);
+}
+
 /* 40 mV of hum at twice the mains, DC that steps up by 0.3 V in three of nine segments: all steps count, hum is what it
  * is in each, and the instrument's accuracy is that of one range. */
 static void test_clues_and_accuracy_of_all(void **state) {
@@ -298,6 +328,7 @@ int main(void) {
         cmocka_unit_test(test_segments_lose_nothing),
         cmocka_unit_test(test_two_frequencies_have_no_mean),
         cmocka_unit_test(test_dropout_over_a_seam),
+        cmocka_unit_test(test_remarks_of_all_once),
         cmocka_unit_test(test_level_against_time),
         cmocka_unit_test(test_clues_and_accuracy_of_all),
         cmocka_unit_test(test_phase_that_keeps_in_step),
