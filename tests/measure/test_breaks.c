@@ -1,4 +1,5 @@
-/* A contact that is open for nearly half of a short record: what is left is hardly a line of a spectrum any more. */
+/* Contacts that break the signal of a short record: for nearly half of it, where what is left is hardly a line of a
+ * spectrum any more, and for a moment, where a switch goes from one level to another. */
 #include "measure/measured.h"
 
 #include <string.h>
@@ -38,9 +39,35 @@ static void a_sine_gone_for_nearly_half_of_the_record(void **state) {
     free(v);
 }
 
+/* A switched attenuator breaks for a hundredth of the record, a period or two, before it makes, 10 dB lower: what is
+ * there from then on is no signal that is gone, and its frequency is told. */
+static void a_lower_level_behind_a_short_break_is_not_gone(void **state) {
+    (void)state;
+    const double lower = pow(10, -10 / 20.0);
+    uint64_t random = 75;
+    double *v = new_volts(N);
+    for (int t = 0; t < TRIALS; t++) {
+        double cycles = 95 + 45 * random_even(&random), hz = cycles * rate / N;
+        size_t first = (size_t)(N * (0.35 + 0.15 * random_even(&random))), again = first + N / 100;
+        memset(v, 0, N * sizeof *v);
+        add_sine(v, N, rate, 1, hz, two_pi * random_even(&random));
+        for (size_t i = first; i < N; i++)
+            v[i] *= i < again ? 0 : lower;
+        add_noise(v, N, 0.003, &random);
+        gw_readings *r = measured(v, N, rate, 0);
+        assert_int_equal(r->signal, GW_SIGNAL_SINE);
+        assert_close(value_of(r, GW_FREQUENCY), hz, 1e-3 * hz);
+        for (size_t k = 0; k < r->event_count; k++)
+            assert_true(r->events[k].length_s < 0.05 * N / rate);
+        gw_readings_free(r);
+    }
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_sine_gone_for_nearly_half_of_the_record),
+        cmocka_unit_test(a_lower_level_behind_a_short_break_is_not_gone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
