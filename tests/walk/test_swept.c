@@ -78,6 +78,34 @@ static void a_low_pass_with_the_wrong_capacitor(void **state) {
     }
 }
 
+/* What is told of a stage's response, by its kind or stated, holds to the 3 dB that the trade calls a corner; where
+ * nothing is told 6 dB are let pass. The lines about 18 kHz are down by 4.5 dB: |H| = 10^(-4.5/20) = 0.596 of a
+ * first-order low-pass is at 1.35 times its corner, which so is at 13.3 kHz. */
+static void half_the_power_is_a_loss_where_the_response_is_told(void **state) {
+    (void)state;
+    static const struct {
+        const char *stage;
+        bool lost;
+    } stages[] = {{"stage = wire\n", true},
+                  {"stage = amp\ngain = 0 dB\nresponse = 20 Hz .. 20 kHz\n", true},
+                  {"stage = amp\ngain = 0 dB\n", false}};
+    for (size_t i = 0; i < sizeof stages / sizeof *stages; i++) {
+        char text[200];
+        swept s;
+        bench b;
+        snprintf(text, sizeof text, "[chain]\nstimulus = sweep\nsweep = sweep.wav\n[point A]\n[point B]\n%s",
+                 stages[i].stage);
+        bench_open(&b, text);
+        put_swept(&b, &s, 0, 0.1, 0, 0.01);
+        put_swept(&b, &s, 1, 0.1, 13.3e3, 0.01);
+        if (stages[i].lost)
+            expect_fault(&b, GW_FOUND_HIGHS_LOST, "A", "B");
+        else
+            expect_clear(&b);
+        bench_close(&b);
+    }
+}
+
 /* From the reference channel to the first point lies a stage where one is stated, or a gain; else nothing is judged. */
 static void from_the_reference_to_the_first_point(void **state) {
     (void)state;
@@ -142,6 +170,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_low_pass_in_order),
         cmocka_unit_test(a_low_pass_with_the_wrong_capacitor),
+        cmocka_unit_test(half_the_power_is_a_loss_where_the_response_is_told),
         cmocka_unit_test(from_the_reference_to_the_first_point),
         cmocka_unit_test(a_played_file_has_no_volts),
         cmocka_unit_test(a_steady_tone_is_no_sweep),
