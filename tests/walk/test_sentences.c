@@ -212,6 +212,37 @@ static void a_tone_in_the_noise_counts_with_it(void **state) {
     bench_close(&b);
 }
 
+/* What is wrong with all that goes in is before the first point; with nothing read there, as much may be between the
+ * source and the next: two stages, what feeds the chain and the amplifier. */
+static void where_the_first_point_stands_is_told(void **state) {
+    (void)state;
+    for (int skipped = 0; skipped < 2; skipped++) {
+        bench b;
+        bench_open(&b, line);
+        if (!skipped)
+            put_sine(&b, "A", 0.01, 0);
+        put_sine(&b, "B", 0.1, 0);
+        put_sine(&b, "C", 0.1, 0);
+        const char *where = skipped ? "Somewhere between the source and B (2 stages)" : "Before the first point, A,";
+        expect_fault(&b, GW_FOUND_LEVEL_LOW, NULL, skipped ? "B" : "A");
+        assert_or_explain(strncmp(b.walk->verdict.summary, where, strlen(where)) == 0, b.walk);
+        bench_close(&b);
+    }
+}
+
+/* Noise of 60 mV hides whatever there is behind 100 mV: a gain below 20 lg 0.6 = -4.44 dB. A bound is told in whole
+ * decibels, upwards: what is below -4.44 is surely below -4, and not surely below -5. */
+static void a_bound_is_told_in_whole_decibels(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, line);
+    put_sine(&b, "A", 0.1, 0);
+    put_silence(&b, "B", 60e-3, 0);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "A", "B");
+    assert_or_explain(strstr(b.walk->findings[0].evidence, "gain below -4 dB, expected") != NULL, b.walk);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_goes_in_is_the_level_before_the_stage),
@@ -224,6 +255,8 @@ int main(void) {
         cmocka_unit_test(ripple_near_its_limit_is_unsure),
         cmocka_unit_test(one_period_of_a_square_has_no_frequency_to_judge),
         cmocka_unit_test(an_output_at_the_rail_has_lost_its_signal),
+        cmocka_unit_test(where_the_first_point_stands_is_told),
+        cmocka_unit_test(a_bound_is_told_in_whole_decibels),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
