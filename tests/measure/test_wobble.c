@@ -34,6 +34,21 @@ static void motor_boating(void **state) {
     }
 }
 
+/* Three periods in a record of forty windows of 48 samples (20 ms at 50 Hz of signal, as long as its period) leave no
+ * doubt where nothing else is there: what the line explains is all there is. */
+static void a_short_record_is_enough_where_nothing_else_sways(void **state) {
+    (void)state;
+    enum { RATE = 2400, N = 40 * 48 };
+    double *x = new_volts(N);
+    gw_wobble wobble;
+    modulate(x, N, RATE, 50, 3.75, 0.2);
+    assert_true(gw_wobble_find(x, NULL, N, RATE, 0, 0, 50, &wobble));
+    assert_true(wobble.found);
+    assert_close(wobble.frequency_hz, 3.75, 0.2);
+    assert_close(wobble.depth, 0.2, 0.02);
+    free(x);
+}
+
 static void steady_sines_do_not_wobble(void **state) {
     (void)state;
     uint64_t seed = 62;
@@ -80,6 +95,7 @@ static void fades_and_fast_modulation_are_no_wobble(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(motor_boating),
+        cmocka_unit_test(a_short_record_is_enough_where_nothing_else_sways),
         cmocka_unit_test(steady_sines_do_not_wobble),
         cmocka_unit_test(fades_and_fast_modulation_are_no_wobble),
     };
