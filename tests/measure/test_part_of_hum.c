@@ -92,12 +92,28 @@ static void test_a_slope_is_no_noise(void **state) {
     assert_in_range(held, trials * 17 / 20, trials);
 }
 
+/* Ripple of a full-wave rectifier, twice the mains and nothing at the mains, as large as the signal, in four tenths of
+ * one of its cycles up to a whole one: it counts once. Two sines of 1 V make an RMS of 1 V. */
+static void test_ripple_counts_once(void **state) {
+    (void)state;
+    uint64_t random = 11;
+    for (int tenths = 2; tenths <= 5; tenths++)
+        for (int turn = 0; turn < 3; turn++) {
+            double x[N] = {0}, rate = N * 50 / (0.1 * tenths);
+            add_sine(x, N, N, 1, 40.3, 1);
+            add_sine(x, N, rate, 1, 100, 0.5 + 2 * turn);
+            add_noise(x, N, 0.003, &random);
+            gw_readings *r = measured(x, N, rate, 0);
+            assert_close(value_of(r, GW_AC_RMS), 1, 0.01);
+            gw_readings_free(r);
+        }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_first_order),
-        cmocka_unit_test(test_with_twice_the_mains),
-        cmocka_unit_test(test_slow_noise_is_no_hum),
-        cmocka_unit_test(test_a_slope_is_no_noise),
+        cmocka_unit_test(test_first_order),          cmocka_unit_test(test_with_twice_the_mains),
+        cmocka_unit_test(test_slow_noise_is_no_hum), cmocka_unit_test(test_a_slope_is_no_noise),
+        cmocka_unit_test(test_ripple_counts_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
