@@ -1,0 +1,36 @@
+/* How the segments of a long capture are shared out among stretches, in which one that was fitted stands for others. */
+#include "assert_close.h"
+#include "measure/stretches.h"
+
+#include <stdlib.h>
+
+/* All segments lie in one stretch each; a stretch is no longer than what lies before it, nor than a stretch may be,
+ * which has room for no more. The longest here is a day at 192 kHz, in segments of 131072 samples. */
+static void stretches_hold_all_segments_and_no_more_than_they_may(void **state) {
+    (void)state;
+    static const uint64_t lengths[] = {1, 2, 3, 110, 511, 512, 513, 1024, 1025, 2000, 5000, 130000};
+    for (size_t k = 0; k < sizeof lengths / sizeof *lengths; k++) {
+        size_t count = 0;
+        uint64_t *ends = gw_stretch_ends(lengths[k], &count), from = 0, longest = 0;
+        assert_non_null(ends);
+        for (size_t i = 0; i < count; i++) {
+            assert_true(ends[i] > from);
+            uint64_t length = ends[i] - from;
+            assert_true(length <= (from > 0 ? from : 1));
+            longest = length > longest ? length : longest;
+            from = ends[i];
+        }
+        assert_int_equal(from, lengths[k]);
+        assert_true(longest <= GW_STRETCH_MAX);
+        /* the more in a stretch, the fewer are fitted */
+        assert_true(lengths[k] < 4 * GW_STRETCH_MAX || longest == GW_STRETCH_MAX);
+        free(ends);
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(stretches_hold_all_segments_and_no_more_than_they_may),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
