@@ -1,5 +1,6 @@
 /* What is in a record of few cycles beside the signal, and must not pull it: a stage's own oscillation, noise of a
  * limited band. The expected figures are those that the records were made with. */
+#include "measure/beside.h"
 #include "measured.h"
 #include "trials.h"
 
@@ -295,6 +296,36 @@ static void a_gap_beside_hum_is_told(void **state) {
     }
 }
 
+/* Is noise of 1 V with a tone of 1 V in it (period 0: none) called white? Far louder samples stand around the record.
+ */
+static bool leaves_white(double period, size_t before) {
+    enum { N = 2000 };
+    double x[N + 100];
+    uint64_t seed = 12;
+    for (size_t i = 0; i < N + 100; i++)
+        x[i] = i >= before && i < before + N ? 0 : 1000;
+    double *record = x + before, rss = 0;
+    add_noise(record, N, 1, &seed);
+    if (period > 0)
+        add_sine(record, N, 1, 1, 1 / period, 0.4);
+    for (size_t i = 0; i < N; i++)
+        rss += record[i] * record[i];
+    const gw_fit fit = {.residual = record, .count = N, .present = N, .rss = rss};
+    return gw_leaves_white(&fit);
+}
+
+/* White noise is, a tone as strong as the noise is not, of four samples a period neither: there it is the next sample
+ * but one that tells. What stands outside of the record has no say. */
+static void noise_alone_is_white(void **state) {
+    (void)state;
+    for (size_t before = 0; before <= 100; before += 50) {
+        assert_true(leaves_white(0, before));
+        assert_false(leaves_white(37, before));
+        assert_false(leaves_white(4, before));
+        assert_false(leaves_white(2.1, before));
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_strong_tone_pulls_nothing_in_few_cycles),
@@ -306,6 +337,7 @@ int main(void) {
         cmocka_unit_test(a_signal_that_cuts_out_is_measured_while_it_is_there),
         cmocka_unit_test(hum_is_no_gap),
         cmocka_unit_test(a_gap_beside_hum_is_told),
+        cmocka_unit_test(noise_alone_is_white),
         cmocka_unit_test(noise_of_a_limited_band_is_no_hum_and_moves_no_dc),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
