@@ -101,12 +101,27 @@ static void a_short_record_leaves_a_line_uncertain(void **state) {
     }
 }
 
+/* Nobody says what is fed in, and every capture shows 50 Hz: whatever that is, a first-order high-pass with its corner
+ * there (10 kΩ, 1/(2 π R f) = 318.3 nF) passes 1/√2 of it. */
+static void gain_at_the_mains_is_that_of_its_frequency(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nmains = 50 Hz\n[point A]\n[point B]\nstage = coupling c=318.3n load=10k\n");
+    put_on_mains(&b, "A", 1, 50);
+    put_on_mains(&b, "B", sqrt(0.5), 50);
+    walk_of(&b);
+    assert_or_explain(stage_to(&b, "B")->gain.has_expected, b.walk);
+    assert_close(stage_to(&b, "B")->gain.expected, sqrt(0.5), 1e-3);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(lines_beside_a_signal_on_the_mains_are_hum),
         cmocka_unit_test(hum_that_came_in_is_not_added),
         cmocka_unit_test(a_trace_of_hum_is_not_judged),
         cmocka_unit_test(a_lone_line_on_the_mains_is_hum),
+        cmocka_unit_test(gain_at_the_mains_is_that_of_its_frequency),
         cmocka_unit_test(a_short_record_leaves_a_line_uncertain),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -80,6 +80,9 @@ static void gaps_of_a_sine_are_seen_in_the_picture(void **state) {
     const char *at = strstr(b.walk->verdict.summary, "1 dropout, at ");
     assert_non_null(at);
     assert_close(strtod(at + strlen("1 dropout, at "), NULL), 3, 0.25); /* ms, to a quarter of a period */
+    const char *length = strstr(at, " for ");
+    assert_non_null(length);
+    assert_close(strtod(length + strlen(" for "), NULL), 2.5, 0.5); /* a quarter at either end */
     bench_close(&b);
 }
 
@@ -248,6 +251,32 @@ static void output_that_slides_and_is_fetched_back_does_not_crackle(void **state
     draw(r, &p, sine_on, -0.3);
     r->waveform.end = r->source.duration_s = 0.12;
     expect_fault(&b, GW_FOUND_CRACKLE, "J1", "U1");
+    bench_close(&b);
+}
+
+/* Up by 40 V a second, and back to nothing every 30 ms: two of three stretches of 10 ms have no step within. */
+static double often_fetched_back(double time_s, double dc) {
+    return dc + 40 * fmod(time_s, 30e-3);
+}
+
+/* 80 ms of it, in the front half of the room that a picture has; what stands behind is none of it. */
+static void slide_ends_with_the_picture(void **state) {
+    (void)state;
+    bench b;
+    static picture p;
+    const double end = 80e-3;
+    const int columns = COLUMNS / 2;
+    bench_open(&b, "[chain]\nstimulus = none\nmains = 50 Hz\n[point J1]\n[point U1]\nstage = follower\n"
+                   "dc = 0 V ± 50 mV\n");
+    put_silence(&b, "J1", 1e-3, 0);
+    gw_readings *r = put_silence(&b, "U1", 1e-3, 0);
+    say_nothing(r, GW_DC, "less than 1.2 cycles of the signal in the record");
+    r->waveform = (gw_trace){.count = columns, .end = end, .low = p.low, .high = p.high};
+    r->source.duration_s = end;
+    for (int i = 0; i < COLUMNS; i++)
+        p.low[i] = p.high[i] = i < columns ? often_fetched_back(end * (i + 0.5) / columns, 0) : 0;
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1");
+    assert_or_explain(strstr(b.walk->verdict.summary, "it slides away, 40 V/s"), b.walk);
     bench_close(&b);
 }
 
@@ -474,6 +503,7 @@ int main(void) {
         cmocka_unit_test(output_that_slides_away_has_a_mean),
         cmocka_unit_test(mean_of_a_picture_is_the_dc),
         cmocka_unit_test(output_that_slides_and_is_fetched_back_does_not_crackle),
+        cmocka_unit_test(slide_ends_with_the_picture),
         cmocka_unit_test(dc_beside_a_bend_is_doubted_by_it),
         cmocka_unit_test(line_that_a_low_rate_folds_down_was_there),
         cmocka_unit_test(line_folded_onto_a_harmonic_was_there),

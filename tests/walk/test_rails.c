@@ -105,6 +105,23 @@ static void ripple_tells_smoothing_from_rectifier(void **state) {
     bench_close(&b);
 }
 
+/* Noise that a stage adds while a rail ripples is the rail's noise first; on clean rails it is the stage's own. */
+static void noise_beside_ripple_is_the_rails(void **state) {
+    (void)state;
+    for (int k = 0; k < 2; k++) {
+        bench b;
+        bench_open(&b, tarn);
+        put_healthy(&b);
+        put_rail(&b, "+15", 15.02, k ? 60e-3 : 0);
+        say(&b.readings[3], GW_NOISE, 0.2, 1e-3, 0);
+        walk_of(&b);
+        const gw_finding *noise = find(&b, GW_FOUND_NOISE_ADDED, "U2");
+        assert_or_explain(noise && noise->cause_count > 0, b.walk);
+        assert_int_equal(strcmp(noise->causes[0], "noise of a rail") == 0, k);
+        bench_close(&b);
+    }
+}
+
 /* A rail whose ripple is all that moves may be read as a signal of 100 Hz, without a figure for hum. */
 static void rail_that_was_read_as_a_signal(void **state) {
     (void)state;
@@ -318,6 +335,7 @@ int main(void) {
         cmocka_unit_test(missing_rail_explains_the_dead_stage),
         cmocka_unit_test(bad_rail_does_not_explain_a_broken_wire),
         cmocka_unit_test(ripple_tells_smoothing_from_rectifier),
+        cmocka_unit_test(noise_beside_ripple_is_the_rails),
         cmocka_unit_test(rail_that_was_read_as_a_signal),
         cmocka_unit_test(harmonics_of_a_rail_tell_which_half_waves_are_there),
         cmocka_unit_test(noise_of_a_rail_bounds_its_ripple),

@@ -193,9 +193,37 @@ static void of_plans_that_cost_the_same_the_shorter_one(void **state) {
     assert_int_equal(step.worst, 2);
 }
 
+/* Three branches of weights 1, 2, 1 at costs 4, 5, 4. By hand: the first, then the last 4 * 4 + 3 * 4 = 28; the middle
+ * one, then either 4 * 5 + 2 * 4 = 28 as well. Two probes at worst in both, but only the middle one halves what is
+ * left.
+ */
+static void of_plans_that_cost_the_same_the_more_even_one(void **state) {
+    (void)state;
+    static const int parent[] = {-1, -1, -1};
+    static const double weight[] = {1, 2, 1}, cost[] = {4, 5, 4};
+    gw_search_step step;
+    gw_search search = {.count = 3, .parent = parent, .weight = weight, .cost = cost};
+    assert_true(gw_search_best(&search, &step));
+    assert_close(step.expected_cost, 28.0 / 4, 1e-12);
+    assert_int_equal(step.worst, 2);
+    assert_int_equal(step.node, 1);
+}
+
+static void branches_out_of_reach_leave_nothing_to_probe(void **state) {
+    (void)state;
+    static const int parent[] = {-1, 0, 0};
+    static const double weight[] = {1, 1, 1}, cost[] = {0, 0, 0};
+    gw_search_step step;
+    gw_search search = {.count = 3, .parent = parent, .weight = weight, .cost = cost};
+    assert_true(gw_search_best(&search, &step));
+    assert_false(step.has);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(of_plans_that_cost_the_same_the_shorter_one),
+        cmocka_unit_test(of_plans_that_cost_the_same_the_more_even_one),
+        cmocka_unit_test(branches_out_of_reach_leave_nothing_to_probe),
         cmocka_unit_test(equal_suspects_are_half_split),
         cmocka_unit_test(worst_is_the_logarithm_for_every_length),
         cmocka_unit_test(one_suspect_needs_no_probe),

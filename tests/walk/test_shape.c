@@ -280,6 +280,11 @@ static void bend_explains_the_loss_it_makes(void **state) {
     expect_fault(&b, GW_FOUND_DISTORTION_ADDED, "A", "B");
     say(put_sine(&b, "B", 0.25, 0), GW_THD, 0.12, 1e-3, 0);
     expect_fault(&b, GW_FOUND_LEVEL_LOW, "A", "B");
+    /* cut at 0.24 of the amplitude, fundamental 0.303, THD 35.8 % (Fourier series); a tenth is more than that takes */
+    say(put_sine(&b, "B", 0.303, 0), GW_THD, 0.358, 1e-3, 0);
+    expect_fault(&b, GW_FOUND_DISTORTION_ADDED, "A", "B");
+    say(put_sine(&b, "B", 0.1, 0), GW_THD, 0.358, 1e-3, 0);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "A", "B");
     bench_close(&b);
 }
 
