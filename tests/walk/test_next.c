@@ -217,6 +217,21 @@ static void live_branch_clears_what_it_shares(void **state) {
     bench_close(&b);
 }
 
+/* A live branch that parts from the dead one where the signal was last seen clears nothing more, and is not named. */
+static void live_branch_from_the_last_good_point_clears_nothing(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = wire\n[point C]\nstage = wire\n"
+                   "[point X]\nafter = A\nstage = wire\n");
+    put_sine(&b, "A", 1, 0);
+    put_silence(&b, "C", 1e-3, 0);
+    put_sine(&b, "X", 1, 0);
+    expect_fault(&b, GW_FOUND_SIGNAL_LOST, "A", "C");
+    assert_false(b.walk->verdict.exact);
+    assert_null(strstr(b.walk->findings[0].evidence, "has its signal"));
+    bench_close(&b);
+}
+
 static void unreadable_capture_leaves_the_rest_judged(void **state) {
     (void)state;
     bench b;
@@ -290,6 +305,7 @@ int main(void) {
         cmocka_unit_test(tree_is_walked_into_the_open_branch),
         cmocka_unit_test(two_dead_branches_share_their_fault),
         cmocka_unit_test(live_branch_clears_what_it_shares),
+        cmocka_unit_test(live_branch_from_the_last_good_point_clears_nothing),
         cmocka_unit_test(unreadable_capture_leaves_the_rest_judged),
         cmocka_unit_test(captures_that_all_fail_are_said_so),
         cmocka_unit_test(sentence_says_where_what_how_sure_and_what_next),
