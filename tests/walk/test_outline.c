@@ -2,7 +2,6 @@
  * waveform. */
 #include "walk_testing.h"
 
-#include "gainwalk/base.h"
 #include "walk/walker.h"
 
 static const double two_pi = 6.283185307179586;
