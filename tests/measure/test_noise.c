@@ -236,26 +236,6 @@ static void rumble_below_the_band(void **state) {
     assert_in_range(inside, 0.9 * TRIALS, TRIALS);
 }
 
-/* The lowest two bins of noise that rises to low frequencies hold next to nothing, by chance: what may have been missed
- * there makes the figure less certain. How much is a share of the noise, the same for microvolts and for volts. */
-static void what_chance_missed_is_a_share(void **state) {
-    (void)state;
-    enum { BINS = 200 };
-    const double units[] = {1, 1e-6, 1e3};
-    double density[BINS], relative[3], as_it_rises = 0;
-    gw_psd psd = {.bins = BINS, .bin_hz = 10, .density = density, .duration_s = 10, .freedom = 200, .segments = 100};
-    for (int i = 0; i < 3; i++) {
-        for (int k = 0; k < BINS; k++)
-            density[k] = units[i] * units[i] * (k < 2 ? 1e-6 : 1.0 / k);
-        relative[i] = gw_noise_rms(&psd, (gw_band){3, 300}, GW_WEIGHT_FLAT, nothing).relative;
-        density[1] = units[i] * units[i];
-        as_it_rises = gw_noise_rms(&psd, (gw_band){3, 300}, GW_WEIGHT_FLAT, nothing).relative;
-        assert_true(relative[i] > as_it_rises);
-    }
-    assert_close(relative[1], relative[0], 1e-6 * relative[0]);
-    assert_close(relative[2], relative[0], 1e-6 * relative[0]);
-}
-
 static void band_that_a_record_can_show(void **state) {
     (void)state;
     gw_band audio = {20, 20e3};
@@ -419,7 +399,6 @@ int main(void) {
         cmocka_unit_test(what_the_fit_took_is_given_back),
         cmocka_unit_test(stated_uncertainty_holds),
         cmocka_unit_test(rumble_below_the_band),
-        cmocka_unit_test(what_chance_missed_is_a_share),
         cmocka_unit_test(band_that_a_record_can_show),
         cmocka_unit_test(density_of_coloured_noise),
         cmocka_unit_test(noise_under_a_comb),
