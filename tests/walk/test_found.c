@@ -72,6 +72,30 @@ static void bent_tones_are_distortion(void **state) {
     bench_close(&b);
 }
 
+/* ---- swings of the level ---- */
+
+/* A level that swings is a stage's own where the signal is there to swing, and is loud enough to be one. A rest of it
+ * 40 dB down, and a capture that hides it, may swing as they like. */
+static void only_a_signal_swings(void **state) {
+    (void)state;
+    static const struct {
+        double signal_v, noise_v;
+        bool swings;
+    } known[] = {{1, 0, true}, {0.01, 0, false}, {0, 1e-3, false}, {0, 0.9, false}};
+    for (size_t k = 0; k < sizeof known / sizeof *known; k++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = follower\n");
+        put_sine(&b, "A", 1, 0);
+        gw_readings *r =
+            known[k].signal_v > 0 ? put_sine(&b, "B", known[k].signal_v, 0) : put_silence(&b, "B", known[k].noise_v, 0);
+        r->clues.wobble_hz = 4;
+        r->clues.wobble_depth = 0.5;
+        const gw_walk *walk = walk_of(&b);
+        assert_or_explain((find(&b, GW_FOUND_TONE_ADDED, "B") != NULL) == known[k].swings, walk);
+        bench_close(&b);
+    }
+}
+
 /* ---- mains beside a low stimulus ---- */
 
 /* Where the signal lies so near to one mains frequency that nothing is said of hum, a line on the other is hum still; a
@@ -177,6 +201,7 @@ int main(void) {
         cmocka_unit_test(rest_beside_hum_is_hum),
         cmocka_unit_test(a_harmonic_on_the_mains_is_no_tone),
         cmocka_unit_test(lines_are_as_certain_as_they_were_read),
+        cmocka_unit_test(only_a_signal_swings),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
