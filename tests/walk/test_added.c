@@ -195,6 +195,32 @@ static void the_second_tone_speaks_for_the_first(void **state) {
     bench_close(&b);
 }
 
+/* Of two tones the lower comes through 4 dB up and the higher 2.5 dB down, where 0 dB was stated and 3 dB is a corner:
+ * the highs are lost, though the lows are further off. With the higher in its place they are not: that is a rise. */
+static void highs_are_lost_beside_lows_that_rise(void **state) {
+    (void)state;
+    static const double high_db[] = {-2.5, 0};
+    for (size_t k = 0; k < 2; k++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = two-tone 400 Hz 7 kHz 1 V\n[point A]\n[point B]\nstage = amp\n"
+                       "gain = 0 dB ± 6 dB\n");
+        for (int i = 0; i < 2; i++) {
+            double low = i ? 0.7 * pow(10, 4.0 / 20) : 0.7, high = i ? 0.7 * pow(10, high_db[k] / 20) : 0.7;
+            const char *name = i ? "B" : "A";
+            gw_readings *r = put_sine(&b, name, hypot(low, high), 0);
+            r->signal = GW_SIGNAL_TWO_TONE;
+            say(r, GW_FREQUENCY, 400, 1e-3, 0);
+            put_tone(&b, name, 0, 400, low);
+            put_tone(&b, name, 1, 7000, high);
+            r->tones[0].kind = r->tones[1].kind = GW_TONE_STIMULUS;
+        }
+        const gw_walk *walk = walk_of(&b);
+        assert_or_explain((find(&b, GW_FOUND_HIGHS_LOST, "B") != NULL) == (k == 0), walk);
+        assert_or_explain(!find(&b, GW_FOUND_LOWS_LOST, "B"), walk);
+        bench_close(&b);
+    }
+}
+
 /* ---- harmonics above the band ---- */
 
 /* Lines that THD leaves out count as they are: known to a twentieth they are a fault, known to their own size they may
@@ -222,6 +248,31 @@ static void harmonics_count_as_well_as_they_are_known(void **state) {
             assert_or_explain(k == 0 ? found && found->status == GW_OFF : !found || found->status != GW_OFF, walk);
             bench_close(&b);
         }
+}
+
+/* A capture of too few codes says nothing of what came in, and not that nothing did: THD that was there before it came
+ * in, and THD that nothing else before it has came from somewhere. */
+static void thd_behind_a_coarse_capture(void **state) {
+    (void)state;
+    static const struct {
+        bool bent[3], coarse[3], added;
+    } known[] = {{{true, true, true}, {false, true, false}, false},
+                 {{false, true, true}, {false, true, false}, true},
+                 {{false, false, true}, {true, true, false}, true}};
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = follower\n[point C]\n"
+                       "stage = follower\n");
+        for (int k = 0; k < 3; k++) {
+            gw_readings *r = put_sine(&b, k == 0 ? "A" : k == 1 ? "B" : "C", 1, 0);
+            r->clues.too_coarse = known[i].coarse[k];
+            if (known[i].bent[k])
+                say(r, GW_THD, 0.2, 1e-3, 0);
+        }
+        const gw_walk *walk = walk_of(&b);
+        assert_or_explain((find(&b, GW_FOUND_DISTORTION_ADDED, "C") != NULL) == known[i].added, walk);
+        bench_close(&b);
+    }
 }
 
 /* ---- noise and dropouts ---- */
@@ -404,6 +455,8 @@ int main(void) {
         cmocka_unit_test(a_dc_that_cannot_be_told_is_not_guessed),
         cmocka_unit_test(harmonics_count_as_well_as_they_are_known),
         cmocka_unit_test(the_instruments_zero_is_spoken_of),
+        cmocka_unit_test(highs_are_lost_beside_lows_that_rise),
+        cmocka_unit_test(thd_behind_a_coarse_capture),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
