@@ -113,6 +113,27 @@ static void steady_signals_have_no_dropouts(void **state) {
     assert_int_equal(count, 0); /* without a frequency there is no steady signal */
 }
 
+/* What is loud for less than a quarter of the record, and at once, is an outlier above the level that is usual; for
+ * more than a quarter it is the level, and the rest has dropped out of it. Of 100 windows, 25 samples apart, those that
+ * reach into the loud part are loud. */
+static void the_usual_level_is_the_upper_quartile(void **state) {
+    (void)state;
+    enum { PERIOD = 100, HOP = 25, LENGTH = 99 * HOP + PERIOD };
+    static const struct { size_t loud, dropouts; } cases[] = {{24, 0}, {27, 1}};
+    for (size_t k = 0; k < 2; k++) {
+        double x[LENGTH] = {0}, end = (double)(cases[k].loud * HOP);
+        add_sine(x, LENGTH, LENGTH, 1, (double)LENGTH / PERIOD, 0.3);
+        for (size_t i = 0; i < cases[k].loud * HOP; i++)
+            x[i] *= 10;
+        gw_event events[EVENTS];
+        size_t count;
+        assert_true(gw_events_dropouts(x, NULL, LENGTH, 48e3, 0, 48e3 / PERIOD, 0, events, EVENTS, &count));
+        assert_int_equal(count, cases[k].dropouts);
+        if (count == 1) /* within a window */
+            assert_close(events[0].start_s * 48e3, end, PERIOD);
+    }
+}
+
 static void crackle_at_its_times(void **state) {
     (void)state;
     uint64_t seed = 44;
@@ -247,6 +268,28 @@ static void steps_beside_a_fast_or_a_slow_signal(void **state) {
     }
 }
 
+/* What a fit leaves of a slow signal, 2 mV beside a step of 10: over whole periods it has no mean. Over a twentieth of
+ * this record, 0.6 of a period, the means would sway by 0.96 of it (2 sin²(0.6 pi)/(0.6 pi) of a sine), a standard
+ * deviation of a good millivolt: eight of them would hide the step. */
+static void a_slow_signals_rest_hides_no_step(void **state) {
+    (void)state;
+    uint64_t seed = 53;
+    for (int there = 0; there < 2; there++) {
+        double *x = new_volts(N);
+        add_sine(x, N, rate_hz, 0.002, 12, 0.4);
+        add_noise(x, N, 1e-4, &seed);
+        for (size_t i = 20000; there && i < N; i++)
+            x[i] += 0.010;
+        gw_event events[EVENTS];
+        size_t count;
+        assert_true(gw_events_steps(x, NULL, N, rate_hz, 0, 12, events, EVENTS, &count));
+        assert_int_equal(count, there);
+        if (there)
+            assert_close(events[0].size_v, 0.010, 0.001);
+        free(x);
+    }
+}
+
 static void wander_noise_and_impulses_are_no_steps(void **state) {
     (void)state;
     uint64_t seed = 48;
@@ -306,6 +349,38 @@ static void beats_are_no_dropouts(void **state) {
                 assert_close(value_of(r, GW_DROPOUTS), cut, 0);
             gw_readings_free(r);
         }
+}
+
+/* Two tones of 60 cycles whose beat comes 2.4 times: what the envelope does once or twice is nobody's habit, and no
+ * dropouts are counted; nor of a tone that comes 2.4 times itself. Of 6 beats they are. */
+static void dropouts_need_three_of_what_comes_again(void **state) {
+    (void)state;
+    enum { LENGTH = 9600 };
+    static const struct {
+        double first, second;
+        const char *why;
+    } cases[] = {
+        {60, 62.4, "fewer than three beats of the two tones in the record"},
+        {2.4, 0, "fewer than three cycles in the record"},
+        {60, 66, NULL},
+    };
+    const gw_measure_options two = {.stimulus.shape = GW_SHAPE_TWO_TONE}, one = {.stimulus.shape = GW_SHAPE_SINE};
+    uint64_t seed = 54;
+    for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
+        double x[LENGTH] = {0};
+        add_sine(x, LENGTH, LENGTH, 0.3, cases[k].first, 0.3);
+        if (cases[k].second > 0)
+            add_sine(x, LENGTH, LENGTH, 0.3, cases[k].second, 2.1);
+        add_noise(x, LENGTH, 1e-3, &seed);
+        gw_readings *r = measured_with(x, LENGTH, 48e3, 0, cases[k].second > 0 ? &two : &one);
+        assert_int_equal(r->signal, cases[k].second > 0 ? GW_SIGNAL_TWO_TONE : GW_SIGNAL_SINE);
+        if (cases[k].why) {
+            assert_int_equal(r->values[GW_DROPOUTS].state, GW_READING_NONE);
+            assert_string_equal(r->values[GW_DROPOUTS].why, cases[k].why);
+        } else
+            assert_close(value_of(r, GW_DROPOUTS), 0, 0);
+        gw_readings_free(r);
+    }
 }
 
 /* What happens to a sine makes it no other signal: a step of DC under it, or cut-outs (a twentieth of the record each).
@@ -418,6 +493,9 @@ int main(void) {
         cmocka_unit_test(steady_signals_have_no_dropouts),
         cmocka_unit_test(beats_are_no_dropouts),
         cmocka_unit_test(events_leave_the_sine),
+        cmocka_unit_test(the_usual_level_is_the_upper_quartile),
+        cmocka_unit_test(dropouts_need_three_of_what_comes_again),
+        cmocka_unit_test(a_slow_signals_rest_hides_no_step),
         cmocka_unit_test(crackle_at_its_times),
         cmocka_unit_test(impulses_of_a_short_record_are_told_apart),
         cmocka_unit_test(noise_and_quantising_are_no_crackle),
