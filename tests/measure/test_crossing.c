@@ -1,4 +1,5 @@
-/* Two channels of noise, one of which is the other earlier or later by whole samples. */
+/* Two channels of noise, one of which is the other earlier or later by whole samples; and when it is a tone that
+ * carries one channel to the other. */
 #include "measure/captured.h"
 #include "measure/crossing.h"
 #include "measure/signals.h"
@@ -37,7 +38,57 @@ static void what_comes_earlier_has_a_negative_delay(void **state) {
         }
 }
 
+static gw_pair pair_of(const double *one, const double *other) {
+    gw_capture *capture = capture_of(one, other, N, RATE);
+    gw_pair pair;
+    assert_true(gw_measure_pair(capture, 0, 1, &pair, NULL));
+    gw_capture_free(capture);
+    return pair;
+}
+
+/* Where noise of power N lies beside a tone of power S, the tone is 1/(1 + N/S) of that channel: with noise of their
+ * own on both, coherence is the product of the two (Bendat & Piersol). */
+static void coherence_of_a_tone_is_its_part_of_both_channels(void **state) {
+    (void)state;
+    static const double rests[][2] = {{0, 0.2}, {0.08, 0}, {0.05, 0.5}}; /* N/S */
+    uint64_t random = 82;
+    for (size_t c = 0; c < sizeof rests / sizeof *rests; c++) {
+        double *one = new_volts(N), *other = new_volts(N);
+        add_sine(one, N, RATE, 1, 1000.3, 0.3);
+        add_sine(other, N, RATE, 1, 1000.3, 0.8);
+        add_noise(one, N, sqrt(rests[c][0] / 2), &random);
+        add_noise(other, N, sqrt(rests[c][1] / 2), &random);
+        gw_pair pair = pair_of(one, other);
+        assert_true(pair.valid);
+        assert_close(pair.frequency_hz, 1000.3, 0.5);
+        /* the power of N values of noise scatters by √(2/N), 1.8 % */
+        double rest = rests[c][0] + rests[c][1], coherence = 1 / ((1 + rests[c][0]) * (1 + rests[c][1]));
+        assert_close(pair.coherence, coherence, 1e-4 + 4 * 0.018 * rest);
+        free(one), free(other);
+    }
+}
+
+/* Of ten lines alike the first holds a tenth of the power and carries nothing: a coupling that halves all others and
+ * takes it away lets √(9/10)/2 through, by power, at no frequency of its own. */
+static void many_lines_alike_are_programme(void **state) {
+    (void)state;
+    double *one = new_volts(N), *other = new_volts(N);
+    for (int k = 1; k <= 10; k++) {
+        add_sine(one, N, RATE, 0.1, 1000.3 * k, 0.7 * k * k);
+        add_sine(other, N, RATE, k > 1 ? 0.05 : 0.001, 1000.3 * k, 0.7 * k * k);
+    }
+    gw_pair pair = pair_of(one, other);
+    assert_true(pair.valid);
+    assert_close(pair.frequency_hz, 0, 0);
+    assert_close(pair.gain, sqrt(0.9) / 2, 0.005);
+    free(one), free(other);
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(what_comes_earlier_has_a_negative_delay)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_comes_earlier_has_a_negative_delay),
+        cmocka_unit_test(coherence_of_a_tone_is_its_part_of_both_channels),
+        cmocka_unit_test(many_lines_alike_are_programme),
+    };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
