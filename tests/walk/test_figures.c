@@ -3,6 +3,8 @@
 
 #include "walk/walker.h"
 
+static const double pi = 3.14159265358979323846;
+
 /* What u95 holds beyond its two parts is random (JCGM 100: what is not common to both ends of a ratio); a bound has no
  * uncertainty of its own, and nothing is nothing. */
 static void parts_of_an_uncertainty(void **state) {
@@ -173,12 +175,38 @@ static void limits_hold_their_parts(void **state) {
     bench_close(&b);
 }
 
+/* What is fed in as a sine and comes out as a square has passed by its fundamental: of a square of peak V, 4/π V peak
+ * or 0.9003 V RMS (Fourier series), where V is the RMS of all of it. The harmonics are the stage's own. */
+static void gain_of_a_bent_sine_is_that_of_its_fundamental(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = amp\n");
+    put_sine(&b, "A", 1, 0);
+    gw_readings *r = put_sine(&b, "B", 2, 0);
+    r->signal = GW_SIGNAL_PERIODIC;
+    r->harmonics = b.harmonics[bench_point(&b, "B")];
+    for (int order = 1; order <= 9; order += 2) {
+        double rms = 2 * 4 / pi / sqrt(2) / order;
+        r->harmonics[r->harmonic_count++] =
+            (gw_harmonic){.order = order, .frequency_hz = 1e3 * order, .rms = rms, .u95 = 1e-3 * rms, .resolved = true};
+    }
+    walk_of(&b);
+    assert_or_explain(stage_to(&b, "B")->gain.has_value, b.walk);
+    assert_close(stage_to(&b, "B")->gain.value, 2 * 0.9003, 1e-3);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(parts_of_an_uncertainty), cmocka_unit_test(findings_by_kind_and_place),
-        cmocka_unit_test(dc_passes_a_wire_whole),  cmocka_unit_test(the_first_capture_says_the_frequency),
-        cmocka_unit_test(limits_hold_their_parts), cmocka_unit_test(a_found_frequency_judges_like_a_stated_one),
-        cmocka_unit_test(a_meter_may_say_zero),    cmocka_unit_test(a_dead_output_shows_no_second_supply),
+        cmocka_unit_test(parts_of_an_uncertainty),
+        cmocka_unit_test(findings_by_kind_and_place),
+        cmocka_unit_test(dc_passes_a_wire_whole),
+        cmocka_unit_test(the_first_capture_says_the_frequency),
+        cmocka_unit_test(limits_hold_their_parts),
+        cmocka_unit_test(a_found_frequency_judges_like_a_stated_one),
+        cmocka_unit_test(gain_of_a_bent_sine_is_that_of_its_fundamental),
+        cmocka_unit_test(a_meter_may_say_zero),
+        cmocka_unit_test(a_dead_output_shows_no_second_supply),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
