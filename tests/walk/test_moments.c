@@ -492,8 +492,34 @@ static void skirts_of_the_stimulus_are_no_line(void **state) {
     bench_close(&b);
 }
 
+/* Are gaps that were counted in a signal told, beside hum of so much of its level? */
+static bool cuts_out_beside_hum(double share, int gaps) {
+    bench b;
+    bench_open(&b, single);
+    put_sine(&b, "J1", 1, 0);
+    gw_readings *r = put_sine(&b, "W1", 1, 0);
+    say(r, GW_DROPOUTS, gaps, 0, 0);
+    say(r, GW_HUM, share, 0.01 * share, bench_accuracy);
+    put_sine(&b, "C2", 1, 0);
+    walk_of(&b);
+    bool found = find(&b, GW_FOUND_CUTS_OUT, "W1") != NULL;
+    bench_close(&b);
+    return found;
+}
+
+/* Hum nearly as large as the signal sways the envelope, which falls again and again without anything being gone; hum of
+ * a twentieth moves it by a twentieth, and hides no gap. */
+static void strong_hum_sways_the_envelope(void **state) {
+    (void)state;
+    for (int gaps = 1; gaps <= 3; gaps++) {
+        assert_true(cuts_out_beside_hum(0.05, gaps));
+        assert_false(cuts_out_beside_hum(0.9, gaps));
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(strong_hum_sways_the_envelope),
         cmocka_unit_test(skirts_of_the_stimulus_are_no_line),
         cmocka_unit_test(gaps_that_take_the_dc_along_are_seen_in_the_picture),
         cmocka_unit_test(gaps_in_much_dc_are_seen_though_the_signal_is_not),
