@@ -54,7 +54,9 @@ static void a_low_pass_in_order(void **state) {
     double should_hz = corner_10k_3n3_hz * sqrt(1 + 2e6 / (corner_10k_3n3_hz * corner_10k_3n3_hz));
     assert_int_equal(corner->status, GW_OK);
     assert_close(corner->value, should_hz, 0.01 * should_hz);
+    assert_true(corner->has_expected);
     assert_close(corner->expected, should_hz, 0.01 * should_hz);
+    assert_false(stage_to(&b, "B")->low_corner.has_expected); /* it passes all that is lower */
     assert_close(corner->u95, 2 * hypot(0.01, 0.01) * should_hz, 0.03 * 0.0283 * should_hz);
     bench_close(&b);
 }
