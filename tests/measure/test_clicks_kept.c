@@ -91,12 +91,40 @@ static void a_test_signal_swells(void **state) {
     }
 }
 
+/* A waveform of 1 V, and where the fit didn't follow it. Behind an edge the wave stands elsewhere than before, and the
+ * fit's doubt is no crackle; behind a crackle it stands where it was, and it is crackle upon a slope too, though that
+ * also stands elsewhere. */
+static void an_edge_does_not_return_to_where_it_came_from(void **state) {
+    (void)state;
+    enum { AT = 4800 };
+    static const struct {
+        double edge, impulse, slope;
+        size_t left;
+    } cases[] = {{1, 0, 0, 0}, {-1, 0, 0, 0}, {0, 1, 0, 1}, {0, -1, 0, 1}, {0, 1, 0.1, 1}};
+    for (size_t k = 0; k < sizeof cases / sizeof *cases; k++) {
+        uint64_t random = 63;
+        double *v = new_volts(N), *residual = new_volts(N);
+        add_noise(residual, N, 1e-5, &random);
+        residual[AT] += cases[k].edge + cases[k].impulse;
+        for (size_t i = 0; i < N; i++)
+            v[i] = cases[k].slope * (double)i + (i >= AT ? cases[k].edge : 0) + (i == AT ? cases[k].impulse : 0);
+        gw_clicks_of of = {.residual = residual, .volts = v, .n = N, .rate_hz = RATE, .edges = true};
+        assert_int_equal(kept(&of, AT, 1, cases[k].edge + cases[k].impulse), cases[k].left);
+        /* a waveform without edges, as a sine, has none where the fit could be in doubt */
+        of.edges = false;
+        assert_int_equal(kept(&of, AT, 1, cases[k].edge + cases[k].impulse), 1);
+        free(v);
+        free(residual);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_note_goes_on_behind_its_beginning),
         cmocka_unit_test(a_note_is_heard_as_far_as_the_record_goes),
         cmocka_unit_test(a_thump_is_no_note),
         cmocka_unit_test(a_test_signal_swells),
+        cmocka_unit_test(an_edge_does_not_return_to_where_it_came_from),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
