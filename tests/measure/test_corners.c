@@ -1,9 +1,12 @@
 /* Bounds of what the parts of a measurement take: lists that are full, samples that are none, records without anything.
  */
+#include "measure/coarse.h"
 #include "measure/demand.h"
 #include "measure/edges.h"
 #include "measure/measured.h"
 #include "measure/tally.h"
+
+#include <string.h>
 
 enum { N = 1200 };
 
@@ -137,6 +140,64 @@ static void an_unseen_place_of_an_edge_moves_the_mean(void **state) {
     }
 }
 
+/* The first guess's frequency of a record of a second, 20 000 samples; 0 none. */
+static double guessed_hz(double dc, double peak) {
+    enum { LONG = 20000 };
+    static double v[LONG];
+    const gw_stimulus unknown = {.shape = GW_SHAPE_UNKNOWN};
+    gw_coarse out;
+    for (size_t i = 0; i < LONG; i++)
+        v[i] = dc;
+    add_sine(v, LONG, LONG, peak, 440.3, 0.7);
+    gw_block block = {.volts = v, .count = LONG, .rate_hz = LONG};
+    assert_true(gw_coarse_find(&block, &unknown, 0, &out));
+    assert_close(out.second, 0, 0);
+    return out.signal * LONG;
+}
+
+/* Ripple of a microvolt on a supply rail is a tone as much as on nothing, and no rail by itself is one. */
+static void the_rail_that_a_tone_stands_on_hides_nothing(void **state) {
+    (void)state;
+    static const double rails[] = {0, 0.1, 3.3, 10, -48, 400};
+    for (size_t k = 0; k < sizeof rails / sizeof *rails; k++) {
+        assert_close(guessed_hz(rails[k], 0), 0, 0);
+        assert_close(guessed_hz(rails[k], 1e-6), 440.3, 0.35); /* a third of a cycle, as the fit needs it */
+    }
+}
+
+/* A sine of 1 V in noise of 20 µV, with strangers of 5 mV beside it or its level swaying by a twentieth. A click of 3
+ * mV is less than these are, and more than a hundred times the noise: it is heard as well as beside nothing, and where
+ * there is none, none is. */
+static void a_click_is_heard_under_stray_tones(void **state) {
+    (void)state;
+    enum { LONG = 9600, AT = 5000 };
+    static double v[LONG];
+    static const struct {
+        int strangers;
+        double sways;
+    } cases[] = {{0, 0}, {9, 0}, {0, 0.05}};
+    for (size_t k = 0; k < 3; k++)
+        for (int clicks = 0; clicks < 2; clicks++) {
+            uint64_t seed = 7;
+            memset(v, 0, sizeof v);
+            add_sine(v, LONG, 48e3, 1, 997, 0.3);
+            for (size_t i = 0; i < LONG; i++)
+                v[i] *= 1 + cases[k].sways * sin(two_pi * 213 * (double)i / 48e3);
+            for (int tone = 0; tone < cases[k].strangers; tone++)
+                add_sine(v, LONG, 48e3, 5e-3, 3331.7 + 1511 * tone, 1.1);
+            add_noise(v, LONG, 20e-6, &seed);
+            v[AT] += clicks ? 3e-3 : 0;
+            gw_readings *r = measured(v, LONG, 48e3, 0);
+            assert_close(r->clues.crackle_count, clicks, 0);
+            assert_int_equal(r->event_count, clicks);
+            if (clicks) {
+                assert_int_equal(r->events[0].kind, GW_EVENT_CRACKLE);
+                assert_close(r->events[0].start_s, AT / 48e3, 1e-9);
+            }
+            gw_readings_free(r);
+        }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_wish_lies_within_the_record),
@@ -145,6 +206,8 @@ int main(void) {
         cmocka_unit_test(an_unseen_place_of_an_edge_moves_the_mean),
         cmocka_unit_test(a_mean_is_known_by_what_its_parts_scatter),
         cmocka_unit_test(noise_below_the_steps_is_bounded_by_them),
+        cmocka_unit_test(the_rail_that_a_tone_stands_on_hides_nothing),
+        cmocka_unit_test(a_click_is_heard_under_stray_tones),
         cmocka_unit_test(zeros_without_steps_have_no_level),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
