@@ -89,8 +89,8 @@ static void coarse_bins_are_weighted_as_bars(void **state) {
     assert_close(db(a.rms / flat.rms), -2.048, 0.01);
 }
 
-/* White noise of 1 V²/Hz through the low end of the weighting, which rises by 24 dB an octave there, in bars as wide as
- * it takes to do so. By quadrature of the standard's formula with 30 digits. */
+/* White noise of 1 V²/Hz through the weighting where it rises, by up to 24 dB an octave, in bars of an octave and more.
+ * By quadrature of the standard's formula with 30 digits. */
 static void a_bar_may_be_wider_than_an_octave(void **state) {
     (void)state;
     static const struct {
