@@ -28,9 +28,25 @@ static void stretches_hold_all_segments_and_no_more_than_they_may(void **state) 
     }
 }
 
+/* How many samples were overloaded is known of a whole capture; of which part they were it does not say. */
+static void a_captures_overload_is_that_of_all_its_samples(void **state) {
+    (void)state;
+    enum { SAMPLES = 1000, OVERLOADED = 7 };
+    double volts[SAMPLES] = {0};
+    unsigned char marks[SAMPLES] = {0};
+    gw_channel channel = {.step = 0.01, .overload = OVERLOADED};
+    const gw_capture capture = {.samples = SAMPLES, .rate_hz = 48e3, .channels = &channel, .channel_count = 1};
+    const gw_desk desk = {.volts = volts, .marks = marks};
+    static const size_t parts[] = {1, SAMPLES / 2, SAMPLES - 1};
+    assert_int_equal(gw_desk_block(&capture, &channel, &desk, SAMPLES).overload, OVERLOADED);
+    for (size_t k = 0; k < sizeof parts / sizeof *parts; k++)
+        assert_int_equal(gw_desk_block(&capture, &channel, &desk, parts[k]).overload, 0);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(stretches_hold_all_segments_and_no_more_than_they_may),
+        cmocka_unit_test(a_captures_overload_is_that_of_all_its_samples),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
