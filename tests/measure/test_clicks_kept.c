@@ -118,6 +118,26 @@ static void an_edge_does_not_return_to_where_it_came_from(void **state) {
     }
 }
 
+/* A crackle of twenty samples that begins two samples behind a long gap stands out of the quiet that follows it: its
+ * own samples tell nothing of what it was like before. In noise of half its size it stands out of nothing. */
+static void a_crackle_is_no_part_of_what_was_before_it(void **state) {
+    (void)state;
+    enum { AT = 4000, LONG = 20, THERE = 2 };
+    static unsigned char marks[N];
+    for (size_t i = AT - 2000; i < AT - THERE; i++)
+        marks[i] = GW_SAMPLE_MISSING;
+    for (int loud = 0; loud < 2; loud++) {
+        uint64_t random = 63;
+        double *v = new_volts(N);
+        add_noise(v, N, loud ? 0.05 : 1e-5, &random);
+        for (size_t i = AT; i < AT + LONG; i++)
+            v[i] += i % 2 ? 0.1 : -0.1;
+        gw_clicks_of of = {.residual = v, .volts = v, .marks = marks, .n = N, .rate_hz = RATE};
+        assert_int_equal(kept(&of, AT, LONG, 0.1), !loud);
+        free(v);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_note_goes_on_behind_its_beginning),
@@ -125,6 +145,7 @@ int main(void) {
         cmocka_unit_test(a_thump_is_no_note),
         cmocka_unit_test(a_test_signal_swells),
         cmocka_unit_test(an_edge_does_not_return_to_where_it_came_from),
+        cmocka_unit_test(a_crackle_is_no_part_of_what_was_before_it),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
