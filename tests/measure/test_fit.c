@@ -161,6 +161,31 @@ static void test_ridge_shrinks_a_line(void **state) {
     free(v);
 }
 
+/* Least squares are linear: of a record so many times smaller all coefficients are so many times smaller, as long as
+ * the squares are numbers: those of the smallest here, 1e-304, are doubles of all figures still (IEEE 754:
+ * from 2.2e-308 on). */
+static void a_record_may_be_as_small_as_it_likes(void **state) {
+    (void)state;
+    static const double sizes[] = {1, 1e-20, 1e-152};
+    double *v = new_volts(COUNT);
+    for (size_t k = 0; k < sizeof sizes / sizeof *sizes; k++) {
+        double size = sizes[k];
+        for (size_t i = 0; i < COUNT; i++)
+            v[i] = size * (0.25 + 0.3 * cos(two_pi * 5 * time_of(i) / COUNT) - sin(two_pi * 5 * time_of(i) / COUNT));
+        gw_fit fit;
+        assert_true(gw_fit_begin(&fit, v, NULL, COUNT, NULL));
+        fit.base[GW_BASE_SIGNAL] = 5.0 / COUNT;
+        assert_true(gw_fit_add(&fit, 1, 0, 0, NULL));
+        assert_true(gw_fit_solve(&fit, NULL));
+        assert_true(fit.solved);
+        assert_close(fit.dc, 0.25 * size, 1e-9 * size);
+        assert_close(fit.lines[0].cosine, 0.3 * size, 1e-9 * size);
+        assert_close(fit.lines[0].sine, -size, 1e-9 * size);
+        gw_fit_end(&fit);
+    }
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_sweep_is_the_plain_sum),
@@ -169,6 +194,7 @@ int main(void) {
         cmocka_unit_test(test_fit_finds_what_was_put_in),
         cmocka_unit_test(test_candidate_keeps_its_promise),
         cmocka_unit_test(test_ridge_shrinks_a_line),
+        cmocka_unit_test(a_record_may_be_as_small_as_it_likes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
