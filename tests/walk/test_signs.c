@@ -88,11 +88,35 @@ static void a_stated_stimulus_stands(void **state) {
     }
 }
 
+/* What stands at its output with nothing fed in a stage makes by itself; a stimulus that is stated, or not known, may
+ * as well have made it. */
+static void nothing_is_fed_where_that_is_stated(void **state) {
+    (void)state;
+    static const struct {
+        const char *text;
+        bool nothing;
+    } known[] = {{"stimulus = none\n", true},
+                 {"stimulus = sine 1 kHz 1 V\n", false},
+                 {"stimulus = noise 1 V\n", false},
+                 {"", false}};
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        char text[200];
+        bench b;
+        snprintf(text, sizeof text, "[chain]\n%s[point A]\n[point B]\nstage = follower\n", known[i].text);
+        bench_open(&b, text);
+        gw_walker walker = {.chain = b.chain, .shape = b.chain->stimulus.shape};
+        gw_scene scene = {.walker = &walker, .kind = ""};
+        assert_int_equal(gw_sign_nothing_is_fed(&scene), known[i].nothing);
+        bench_close(&b);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_current_limit_cuts_both_ends_far_inside_the_rails),
         cmocka_unit_test(a_bound_of_a_gain_is_no_gain),
         cmocka_unit_test(a_stated_stimulus_stands),
+        cmocka_unit_test(nothing_is_fed_where_that_is_stated),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
