@@ -106,6 +106,32 @@ static void high_harmonics_are_the_signals_own(void **state) {
     }
 }
 
+/* Twenty columns a decade: 3 kHz lie in the one from 2.82 to 3.16 kHz, 3.4 kHz in the next, to 3.55 kHz (10 to the
+ * power of twentieths). Where hum cannot be told only a line tells of what is beside a sine of 1 kHz, and what stands
+ * in a column that holds a harmonic may be that. */
+static void a_column_that_holds_a_harmonic_shows_no_line_of_its_own(void **state) {
+    (void)state;
+    enum { LINES = 80, THIRD = 49, BETWEEN = 50 };
+    for (int tone = 0; tone < 2; tone++) {
+        bench b;
+        double lines[LINES] = {0};
+        bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = follower\n");
+        gw_readings *r = put_sine(&b, "A", 1, 0);
+        say_nothing(r, GW_HUM, "less than two cycles of the mains");
+        r = put_sine(&b, "B", 1, 0);
+        say_nothing(r, GW_HUM, "less than two cycles of the mains");
+        say(r, GW_AC_RMS, hypot(1, 0.6), 2e-4, bench_accuracy);
+        say(r, GW_PEAK_TO_PEAK, 2.83 * 1.6, 1e-2, bench_accuracy);
+        r->spectrum = (gw_trace){.count = LINES, .start = 10, .end = 100e3, .log_x = true, .high = lines};
+        lines[tone ? BETWEEN : THIRD] = 0.5;
+        if (tone)
+            expect_fault(&b, GW_FOUND_TONE_ADDED, "A", "B");
+        else
+            assert_or_explain(walk_of(&b) && !find(&b, GW_FOUND_TONE_ADDED, "B"), b.walk);
+        bench_close(&b);
+    }
+}
+
 /* ---- noise as a stimulus ---- */
 
 enum { COLUMNS = 64 };
@@ -457,6 +483,7 @@ int main(void) {
         cmocka_unit_test(the_instruments_zero_is_spoken_of),
         cmocka_unit_test(highs_are_lost_beside_lows_that_rise),
         cmocka_unit_test(thd_behind_a_coarse_capture),
+        cmocka_unit_test(a_column_that_holds_a_harmonic_shows_no_line_of_its_own),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
