@@ -72,9 +72,10 @@ def same_line(now, kept):
     return True
 
 
-def differences(now, kept):
+def differences(now, kept, whole):
     """{name: lines} against those kept: one line for each that is not the same."""
-    found = [f"{name}: is new" for name in now if name not in kept] + [f"{name}: is no more" for name in kept if name not in now]
+    found = [f"{name}: is new" for name in now if name not in kept]
+    found += [f"{name}: is no more" for name in kept if whole and name not in now]
     for name in now:
         if name in kept:
             if len(now[name]) != len(kept[name]):
@@ -102,9 +103,9 @@ def write(path, now):
             file.write("\n".join([f"[{name}]", *lines, "", ""]))
 
 
-def compare(path, now):
-    """What differs from the file; where it is to be written anew, nothing does."""
+def compare(path, now, whole=True):
+    """What differs from the file, of all that is in it where `now` is the `whole`; where it is to be written anew, nothing does."""
     if os.environ.get("GAINWALK_UPDATE"):
         write(path, now)
         return []
-    return differences(now, read(path))
+    return differences(now, read(path), whole)

@@ -18,6 +18,7 @@ except ImportError as missing:
 
 FILE = os.path.join(os.path.dirname(os.path.abspath(__file__)), "kept_readings.txt")
 SEED = 11
+EVERY = 5 if "GAINWALK_SANITIZED" in os.environ else 1  # such a build is slow, and looked through for faults
 BEYOND = 3.0  # times u95
 PLAIN = ("dropouts",)  # no volts, whatever the file's scale
 BLIND = (("hum1-0.115mains", "thd_n"),)  # a hundredth of hum, in a ninth of its period: no more than a slope
@@ -46,7 +47,7 @@ def measure(record, name, folder, options=()):
 
 def of_scenarios(folder, now):
     found = []
-    for name, scenario in uncertainty.scenarios.SCENARIOS.items():
+    for name, scenario in list(uncertainty.scenarios.SCENARIOS.items())[::EVERY]:
         random = np.random.default_rng([SEED, *name.encode()])
         record = uncertainty.make(scenario["make"](random), random)
         told = measure(record, name, folder)[0]
@@ -59,7 +60,7 @@ def of_scenarios(folder, now):
 
 def of_shapes(folder, now):
     found = []
-    for name, make in shapes.SHAPES.items():
+    for name, make in list(shapes.SHAPES.items())[::EVERY]:
         made = make(np.random.default_rng([SEED, *name.encode()]))
         channels = measure(made, name, folder, made.options)
         now[name] = [line for told in channels for line in kept.lines_of_capture(told)]
@@ -77,7 +78,7 @@ def main():
     now = {}
     with tempfile.TemporaryDirectory() as folder:
         found = of_scenarios(folder, now) + of_shapes(folder, now)
-    found += kept.compare(FILE, now)
+    found += kept.compare(FILE, now, EVERY == 1)
     print("\n".join(found))
     return 1 if found else 0
 
