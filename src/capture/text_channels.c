@@ -184,7 +184,10 @@ static bool is_two_level(gw_capture_store *store, size_t index, size_t count) {
     gw_runs runs = {0};
     for (size_t i = 0; i < count; i += NEAR) {
         size_t some = count - i < NEAR ? count - i : NEAR;
-        gw_runs_take(&runs, gw_store_look(store, index, i, some, room), marks != NULL ? marks + i : NULL, some);
+        const double *values = gw_store_look(store, index, i, some, room);
+        gw_runs_take(&runs, values, marks != NULL ? marks + i : NULL, some);
+        gw_room_passed(values != room ? store->values[index] : NULL, sizeof *values, i + some - 1);
+        gw_room_passed(marks, 1, i + some - 1);
     }
     return gw_runs_are_even(&runs);
 }

@@ -9,8 +9,8 @@
 typedef struct gw_edges {
     double count;    /* in the record */
     double height_v; /* the mean edge's, without its sign */
-    double
-        steepest; /* share of an edge's height that lies between two samples, of edges that take more than one step */
+    /* of edges that take more than one step the share of their height that lies between two samples */
+    double steepest;
 } gw_edges;
 
 /* A record of a periodic waveform of `n` samples, `period` samples long. An edge is unresolved when nearly all of it
