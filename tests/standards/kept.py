@@ -104,8 +104,9 @@ def write(path, now):
 
 
 def compare(path, now, whole=True):
-    """What differs from the file, of all that is in it where `now` is the `whole`; where it is to be written anew, nothing does."""
-    if os.environ.get("GAINWALK_UPDATE"):
+    """What differs from the file, of all that is in it where `now` is the `whole`; where it is to be written anew, nothing does.
+    A part is never written: it would lose the rest."""
+    if whole and os.environ.get("GAINWALK_UPDATE"):
         write(path, now)
         return []
     return differences(now, read(path), whole)
