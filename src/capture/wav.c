@@ -6,14 +6,59 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include <dlfcn.h>
 #include <sndfile.h>
 
 enum { HEADING_MAX = 128, W64_RIFF = 40, W64_CHUNK = 24, PIECE = 48 << 10 };
 
-/* What the library sees: a heading of ours, then the bytes of the file from `data_at` on. */
+/* ---- the library ----------------------------------------------------------------------------------
+ *
+ * It brings seven others with it, whose loading takes longer than all else that a start does, and most captures are
+ * read without it. So it is loaded when a file asks for it, and stays. */
+
+#define LIBRARY "libsndfile.so.1" /* the name of its interface, the same since its first stable version */
+
+typedef struct sound_library {
+    SNDFILE *(*open)(SF_VIRTUAL_IO *, int, SF_INFO *, void *);
+    sf_count_t (*seek)(SNDFILE *, sf_count_t, int);
+    sf_count_t (*read)(SNDFILE *, double *, sf_count_t);
+    const char *(*fault)(SNDFILE *);
+    int (*close)(SNDFILE *);
+} sound_library;
+
+static bool find_functions(void *handle, sound_library *library) {
+    const struct {
+        const char *name;
+        void *place;
+    } wanted[] = {{"sf_open_virtual", &library->open},
+                  {"sf_seek", &library->seek},
+                  {"sf_readf_double", &library->read},
+                  {"sf_strerror", &library->fault},
+                  {"sf_close", &library->close}};
+    for (size_t i = 0; i < sizeof wanted / sizeof *wanted; i++) {
+        void *found = dlsym(handle, wanted[i].name);
+        if (found == NULL)
+            return false;
+        memcpy(wanted[i].place, &found, sizeof found); /* as POSIX has it: the language knows no cast for it */
+    }
+    return true;
+}
+
+static bool load_library(sound_library *library, const char *path, gw_error *error) {
+    void *handle = dlopen(LIBRARY, RTLD_NOW | RTLD_LOCAL | RTLD_NODELETE);
+    bool found = handle != NULL && find_functions(handle, library);
+    if (handle != NULL)
+        dlclose(handle); /* it stays all the same: the next file finds it there */
+    return found || gw_error_set(error, path, 0, "cannot read this kind of audio file: '%s' cannot be loaded", LIBRARY);
+}
+
+/* ---- what the library sees ------------------------------------------------------------------------ */
+
+/* A heading of ours, then the bytes of the file from `data_at` on. */
 struct gw_wave {
     gw_input input;
     gw_wave_info info;
+    sound_library library; /* where the file is not plain */
     SNDFILE *file;
     unsigned char heading[HEADING_MAX];
     size_t heading_length;
@@ -187,9 +232,11 @@ static bool take_library_info(gw_wave *wave, const SF_INFO *info, gw_error *erro
 static bool open_library(gw_wave *wave, gw_wave_family family, gw_error *error) {
     SF_VIRTUAL_IO io = {seen_length, seen_seek, seen_read, seen_write, seen_tell};
     SF_INFO info = {0};
-    wave->file = sf_open_virtual(&io, SFM_READ, &info, wave);
+    if (!load_library(&wave->library, wave->input.path, error))
+        return false;
+    wave->file = wave->library.open(&io, SFM_READ, &info, wave);
     if (wave->file == NULL)
-        return gw_error_set(error, wave->input.path, 0, "cannot read audio file: %.200s", sf_strerror(NULL));
+        return gw_error_set(error, wave->input.path, 0, "cannot read audio file: %.200s", wave->library.fault(NULL));
     if (family == GW_WAVE_OTHER)
         return take_library_info(wave, &info, error);
     if ((unsigned)info.channels != wave->info.channels || (uint64_t)info.frames != wave->info.frames)
@@ -211,7 +258,7 @@ gw_wave *gw_wave_open(gw_input *input, gw_wave_family family, gw_strings *remark
     wave->input = *input;
     wave->data_length = input->size;
     bool right = family == GW_WAVE_OTHER || prepare_chunks(wave, remarks, error);
-    right = right && open_library(wave, family, error);
+    right = right && (wave->plain || open_library(wave, family, error));
     if (!gw_input_good(&wave->input, error) || !right) {
         gw_wave_close(wave);
         return NULL;
@@ -223,7 +270,7 @@ void gw_wave_close(gw_wave *wave) {
     if (wave == NULL)
         return;
     if (wave->file != NULL)
-        sf_close(wave->file);
+        wave->library.close(wave->file);
     gw_input_close(&wave->input);
     free(wave);
 }
@@ -277,10 +324,10 @@ bool gw_wave_read_channel(const gw_wave *wave, size_t index, uint64_t first, siz
 bool gw_wave_read(gw_wave *wave, uint64_t first, size_t count, double *values, gw_error *error) {
     if (wave->plain)
         return read_plain(wave, 0, 1, first, count, 1, values, error);
-    if (first != wave->next_frame && sf_seek(wave->file, (sf_count_t)first, SEEK_SET) != (sf_count_t)first)
+    if (first != wave->next_frame && wave->library.seek(wave->file, (sf_count_t)first, SEEK_SET) != (sf_count_t)first)
         return gw_error_set(error, wave->input.path, 0, "cannot go to sample %llu: %.200s", (unsigned long long)first,
-                            sf_strerror(wave->file));
-    sf_count_t got = sf_readf_double(wave->file, values, (sf_count_t)count);
+                            wave->library.fault(wave->file));
+    sf_count_t got = wave->library.read(wave->file, values, (sf_count_t)count);
     wave->next_frame = got > 0 ? first + (uint64_t)got : UINT64_MAX;
     if (!gw_input_good(&wave->input, error))
         return false;
