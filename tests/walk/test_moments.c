@@ -400,6 +400,63 @@ static void of_lone_lines_the_loudest_is_told(void **state) {
     }
 }
 
+/* A line of 8.2 kHz comes in, and the stage passes it on with the gain that the signal has: by ten, nothing is added,
+ * though the input's capture has a neighbour beside it that the other has not. Ten times of that is the stage's. */
+static void a_lone_line_is_held_against_what_the_gain_makes_of_it(void **state) {
+    (void)state;
+    static const struct {
+        const char *gain;
+        double out_v, line_in_v, line_out_v;
+        bool added;
+    } known[] = {{"20 dB", 10, 0.05, 0.5, false},
+                 {"20 dB", 10, 0.005, 0.5, true},
+                 {"-20 dB", 0.1, 0.005, 0.0005, false},
+                 {"-20 dB", 0.1, 0.005, 0.005, true}};
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        bench b;
+        char text[200];
+        gw_harmonic *in = b.harmonics[0], *out = b.harmonics[1];
+        snprintf(text, sizeof text,
+                 "[chain]\nstimulus = sine 200 Hz 1 V\n[point J1]\n[point U1]\nstage = amp\ngain = %s\n",
+                 known[i].gain);
+        bench_open(&b, text);
+        put_sine(&b, "J1", 1, 0);
+        put_sine(&b, "U1", known[i].out_v, 0);
+        for (int k = 0; k < 2; k++)
+            in[k] = (gw_harmonic){.order = 41 + k,
+                                  .frequency_hz = 200 * (41 + k),
+                                  .rms = known[i].line_in_v,
+                                  .u95 = 1e-5,
+                                  .resolved = true};
+        out[0] = in[0];
+        out[0].rms = known[i].line_out_v;
+        b.readings[0].harmonics = in;
+        b.readings[0].harmonic_count = 2;
+        b.readings[1].harmonics = out;
+        b.readings[1].harmonic_count = 1;
+        walk_of(&b);
+        assert_or_explain((find(&b, GW_FOUND_TONE_ADDED, "U1") != NULL) == known[i].added, b.walk);
+        bench_close(&b);
+    }
+}
+
+/* Half a volt at 8.2 kHz beside a signal of 4 V is an eighth of it: 12.5 %, in two digits. */
+static void share_of_a_lone_line_is_told(void **state) {
+    (void)state;
+    static gw_harmonic line = {.order = 41, .frequency_hz = 8200, .rms = 0.5, .u95 = 1e-3, .resolved = true};
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 200 Hz 4 V\n[point J1]\n[point U1]\nstage = follower\n");
+    put_sine(&b, "J1", 4, 0);
+    gw_readings *r = put_sine(&b, "U1", 4, 0);
+    r->harmonics = &line;
+    r->harmonic_count = 1;
+    expect_fault(&b, GW_FOUND_TONE_ADDED, "J1", "U1");
+    const char *share = strstr(find(&b, GW_FOUND_TONE_ADDED, "U1")->evidence, "kHz, ");
+    assert_or_explain(share, b.walk);
+    assert_close(strtod(share + strlen("kHz, "), NULL), 12.5, 0.6);
+    bench_close(&b);
+}
+
 /* What the measuring made a tone of at one point and not at the other is in both spectra. */
 static void line_that_the_inputs_spectrum_shows_came_in(void **state) {
     (void)state;
@@ -515,6 +572,9 @@ static void strong_hum_sways_the_envelope(void **state) {
         assert_true(cuts_out_beside_hum(0.05, gaps));
         assert_false(cuts_out_beside_hum(0.9, gaps));
     }
+    /* hum of a fifth: one dip may be a chance meeting of both crests, which does not come three times */
+    assert_false(cuts_out_beside_hum(0.2, 1));
+    assert_true(cuts_out_beside_hum(0.2, 3));
 }
 
 int main(void) {
@@ -525,6 +585,8 @@ int main(void) {
         cmocka_unit_test(gaps_in_much_dc_are_seen_though_the_signal_is_not),
         cmocka_unit_test(gaps_of_a_sine_are_seen_in_the_picture),
         cmocka_unit_test(of_lone_lines_the_loudest_is_told),
+        cmocka_unit_test(a_lone_line_is_held_against_what_the_gain_makes_of_it),
+        cmocka_unit_test(share_of_a_lone_line_is_told),
         cmocka_unit_test(mains_that_moves_within_a_period_has_no_gaps),
         cmocka_unit_test(output_that_slides_away_has_a_mean),
         cmocka_unit_test(mean_of_a_picture_is_the_dc),
