@@ -55,7 +55,7 @@ static void a_bound_of_a_gain_is_no_gain(void **state) {
 }
 
 /* What is stated of the stimulus stands, whatever a capture has; a frequency that is not stated is the first that is
- * read. Noise and nothing have none, though a capture of them may show a line. */
+ * read, on the mains as well. Noise and nothing have none, though a capture of them may show a line. */
 static void a_stated_stimulus_stands(void **state) {
     (void)state;
     static const struct {
@@ -65,7 +65,8 @@ static void a_stated_stimulus_stands(void **state) {
                  {"stimulus = sine\n", {1050, 1200}, 1050},
                  {"stimulus = sine\n", {0, 1200}, 1200},
                  {"stimulus = noise 1 V\n", {50, 50}, 0},
-                 {"stimulus = none\n", {50, 50}, 0}};
+                 {"stimulus = none\n", {50, 50}, 0},
+                 {"", {50, 100}, 50}};
     for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
         char text[200];
         bench b;
@@ -111,11 +112,32 @@ static void nothing_is_fed_where_that_is_stated(void **state) {
     }
 }
 
+/* A ground loop carries the mains with its third and fifth, whatever its size; a transformer's field induces the mains
+ * alone; ripple behind a full-wave rectifier has twice the mains and its multiples (common practice). */
+static void hum_of_a_loop_is_a_comb(void **state) {
+    (void)state;
+    static const struct {
+        double mains, twice, rest;
+        bool is;
+    } known[] = {{1, 0, 0.8, true}, {1, 0, 0.05, false}, {0.1, 1, 0.3, false}};
+    static const double sizes_v[] = {1e-5, 0.02, 20};
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++)
+        for (size_t k = 0; k < sizeof sizes_v / sizeof *sizes_v; k++) {
+            gw_readings readings = {.clues.hum_mains_v = known[i].mains * sizes_v[k],
+                                    .clues.hum_twice_v = known[i].twice * sizes_v[k],
+                                    .clues.hum_rest_v = known[i].rest * sizes_v[k]};
+            gw_finding found = {.point = 0, .rail = -1};
+            gw_scene scene = {.readings = &readings, .found = &found, .kind = ""};
+            assert_int_equal(gw_sign_hum_is_comb(&scene), known[i].is);
+        }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_current_limit_cuts_both_ends_far_inside_the_rails),
         cmocka_unit_test(a_bound_of_a_gain_is_no_gain),
         cmocka_unit_test(a_stated_stimulus_stands),
+        cmocka_unit_test(hum_of_a_loop_is_a_comb),
         cmocka_unit_test(nothing_is_fed_where_that_is_stated),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
