@@ -88,6 +88,42 @@ static void lines_that_were_not_fed_in_tell_no_response(void **state) {
     bench_close(&b);
 }
 
+/* The first point whose capture can be built upon speaks for what was fed in. One before it whose capture overran its
+ * input and shows but one line, or that nobody has captured, says nothing of that. */
+static void what_was_fed_in_is_read_where_the_signal_shows(void **state) {
+    (void)state;
+    for (int spoilt = 1; spoilt >= 0; spoilt--) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = periodic 1 kHz\n[point A]\n[point B]\nstage = wire\n[point C]\n"
+                       "stage = follower\n");
+        if (spoilt) {
+            put_lines(&b, "A", 1000, 500, square, 0);
+            b.readings[0].harmonic_count = 1;
+            b.readings[0].clues.overloaded = true;
+        }
+        put_lines(&b, "B", 1000, 500, square, 0);
+        put_lines(&b, "C", 1000, 500, square, 1);
+        assert_or_explain(finds(&b, GW_FOUND_HIGHS_LOST, "C"), b.walk);
+        bench_close(&b);
+    }
+}
+
+/* Any waveform of hardly more than a period can be made of another period's lines: they tell of no response. */
+static void lines_of_hardly_a_period_tell_no_response(void **state) {
+    (void)state;
+    static const double cycles[2] = {1.4, 3.5};
+    for (int k = 0; k < 2; k++) {
+        bench b;
+        bench_open(&b, two);
+        put_lines(&b, "A", 1000, 500, square, 0);
+        put_lines(&b, "B", 1000, 500, square, 1);
+        b.readings[1].clues.cycles = cycles[k];
+        b.readings[1].source.duration_s = cycles[k] * 1e-3;
+        assert_or_explain(finds(&b, GW_FOUND_HIGHS_LOST, "B") == (k == 1), b.walk);
+        bench_close(&b);
+    }
+}
+
 /* A transformer that ends at 30 kHz: -3.8 dB for the 9th of 4 kHz, -1.6 dB at 20 kHz, where the band ends. */
 static void what_is_lost_above_the_band_is_nobodys_loss(void **state) {
     (void)state;
@@ -233,6 +269,8 @@ int main(void) {
         cmocka_unit_test(noise_in_the_reference_channel_is_all_of_it),
         cmocka_unit_test(noise_that_repeats_by_chance_is_no_level),
         cmocka_unit_test(one_line_of_a_comb_is_its_level),
+        cmocka_unit_test(what_was_fed_in_is_read_where_the_signal_shows),
+        cmocka_unit_test(lines_of_hardly_a_period_tell_no_response),
         cmocka_unit_test(what_is_lost_above_the_band_is_nobodys_loss),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
