@@ -196,6 +196,23 @@ static void two_dead_branches_share_their_fault(void **state) {
     bench_close(&b);
 }
 
+/* Off by the same is by the same ratio to what each way should have, which need not be the same: half of 2 V and half
+ * of 1 V is one fault in front of both (-6 dB), half of the one and a fifth of the other is two. */
+static void branches_of_unlike_gain_share_their_fault(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = wire\n[point C]\n"
+                   "gain = 2 ± 1 dB\n[point X]\nafter = B\nstage = wire\n");
+    put_sine(&b, "A", 1, 0);
+    put_sine(&b, "C", 1, 0);
+    put_sine(&b, "X", 0.5, 0);
+    expect_fault(&b, GW_FOUND_LEVEL_LOW, "A", "B");
+    put_sine(&b, "X", 0.2, 0);
+    walk_of(&b);
+    assert_or_explain(count_findings(b.walk, GW_OFF, true) == 2, b.walk);
+    bench_close(&b);
+}
+
 /* One branch is dead and the other alive: what both share is cleared though nobody probed it. */
 static void live_branch_clears_what_it_shares(void **state) {
     (void)state;
@@ -304,6 +321,7 @@ int main(void) {
         cmocka_unit_test(hard_and_unlikely_points_come_later),
         cmocka_unit_test(tree_is_walked_into_the_open_branch),
         cmocka_unit_test(two_dead_branches_share_their_fault),
+        cmocka_unit_test(branches_of_unlike_gain_share_their_fault),
         cmocka_unit_test(live_branch_clears_what_it_shares),
         cmocka_unit_test(live_branch_from_the_last_good_point_clears_nothing),
         cmocka_unit_test(unreadable_capture_leaves_the_rest_judged),
