@@ -218,6 +218,30 @@ static void one_of_three_is_odd(void **state) {
     bench_close(&b);
 }
 
+/* Each group among itself: filters of a gain of their own beside the voices are no odd ones, and one of either kind is
+ * found among its own, whichever group the chain names first. */
+static void groups_have_odd_ones_of_their_own(void **state) {
+    (void)state;
+    static const char *const filters[] = {"F1", "F2", "F3"};
+    bench b;
+    char text[600];
+    snprintf(text, sizeof text,
+             "%s[point F1]\nafter = IN\ngroup = filters\n[point F2]\nafter = IN\ngroup = filters\n"
+             "[point F3]\nafter = IN\ngroup = filters\n",
+             voices);
+    bench_open(&b, text);
+    put_voices(&b, 0.50, 0.52, 0.47, 0.51);
+    for (int i = 0; i < 3; i++)
+        put_sine(&b, filters[i], 0.1, 0);
+    expect_clear(&b);
+    put_sine(&b, "F2", 0.04, 0); /* -8 dB */
+    expect_fault(&b, GW_FOUND_ODD_ONE_OUT, "IN", "F2");
+    put_sine(&b, "F2", 0.1, 0);
+    put_sine(&b, "V2", 0.2, 0);
+    expect_fault(&b, GW_FOUND_ODD_ONE_OUT, "IN", "V2");
+    bench_close(&b);
+}
+
 /* 1 to 2 dB of mismatch on a pot near the bottom of its travel is healthy (common practice). */
 static void two_decibels_among_siblings_are_health(void **state) {
     (void)state;
@@ -376,6 +400,7 @@ int main(void) {
         cmocka_unit_test(polarity_of_the_first_point_by_the_reference_channel),
         cmocka_unit_test(odd_one_out_needs_no_schematic),
         cmocka_unit_test(one_of_three_is_odd),
+        cmocka_unit_test(groups_have_odd_ones_of_their_own),
         cmocka_unit_test(two_decibels_among_siblings_are_health),
         cmocka_unit_test(siblings_are_compared_in_dc_and_pitch),
         cmocka_unit_test(odd_one_out_follows_from_its_own_fault),
