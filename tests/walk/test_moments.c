@@ -254,6 +254,38 @@ static void output_that_slides_and_is_fetched_back_does_not_crackle(void **state
     bench_close(&b);
 }
 
+/* 5 mV of hum, drawn ten times as fast: six cycles where the 12 ms of the picture stand for 0.12 s. */
+static double fine_hum(double time_s, double dc) {
+    return dc + 5e-3 * sin(2 * pi * 500 * time_s);
+}
+
+/* A mean out of the picture is no better than the instrument: 3 % of 5 V, a rectangular distribution, are 5 V * 0.03 /
+ * √3 standard, twice that expanded (JCGM 100, 4.3.7 and 6.3.3), 0.173 V; what is left of 5 mV of hum in six cycles of
+ * it is next to nothing beside that. So with either sign. */
+static void mean_of_a_picture_is_as_good_as_the_instrument(void **state) {
+    (void)state;
+    for (int sign = -1; sign <= 1; sign += 2) {
+        bench b;
+        static picture p;
+        char text[200];
+        snprintf(text, sizeof text,
+                 "[chain]\nstimulus = none\nmains = 50 Hz\n[point J1]\n[point U1]\nstage = follower\n"
+                 "dc = %s5.1 V ± 50 mV\n",
+                 sign < 0 ? "-" : "");
+        bench_open(&b, text);
+        put_silence(&b, "J1", 1e-3, 0);
+        gw_readings *r = put_silence(&b, "U1", 1e-3, 0);
+        say_nothing(r, GW_DC, "less than 1.2 cycles of the signal in the record");
+        draw(r, &p, fine_hum, sign * 5);
+        r->waveform.end = r->source.duration_s = 0.12;
+        walk_of(&b);
+        assert_close(stage_to(&b, "U1")->dc.value, sign * 5, 5e-3);
+        assert_close(stage_to(&b, "U1")->dc.u95, 0.1732, 2e-3);
+        assert_or_explain(b.walk->verdict.status == GW_VERDICT_UNSURE, b.walk);
+        bench_close(&b);
+    }
+}
+
 /* Up by 40 V a second, and back to nothing every 30 ms: two of three stretches of 10 ms have no step within. */
 static double often_fetched_back(double time_s, double dc) {
     return dc + 40 * fmod(time_s, 30e-3);
@@ -590,6 +622,7 @@ int main(void) {
         cmocka_unit_test(mains_that_moves_within_a_period_has_no_gaps),
         cmocka_unit_test(output_that_slides_away_has_a_mean),
         cmocka_unit_test(mean_of_a_picture_is_the_dc),
+        cmocka_unit_test(mean_of_a_picture_is_as_good_as_the_instrument),
         cmocka_unit_test(output_that_slides_and_is_fetched_back_does_not_crackle),
         cmocka_unit_test(slide_ends_with_the_picture),
         cmocka_unit_test(dc_beside_a_bend_is_doubted_by_it),
