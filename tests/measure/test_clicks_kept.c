@@ -43,6 +43,20 @@ static void a_note_goes_on_behind_its_beginning(void **state) {
         }
 }
 
+/* Behind a note it is the quarter of its length that counts: one that is heard no longer than that goes on, and another
+ * that sets in after a pause is not the same one. */
+static void a_note_goes_on_at_once(void **state) {
+    (void)state;
+    for (int pause = 0; pause < 2; pause++) {
+        double *v = tone_new(4000, pause ? NOTE : NOTE * 5 / 4, 0.1, 0);
+        for (size_t i = 4000 + NOTE * 5 / 4; pause && i < 4000 + NOTE * 5; i++)
+            v[i] += 0.1 * sin(two_pi * (double)i / 20);
+        gw_clicks_of of = {.residual = v, .volts = v, .n = N, .rate_hz = RATE, .notes = true};
+        assert_int_equal(kept(&of, 4000, NOTE, 1), pause);
+        free(v);
+    }
+}
+
 /* A note that the record ends in goes on as far as it can be heard: what lies in memory behind the last sample is
  * silence that nobody recorded. */
 static void a_note_is_heard_as_far_as_the_record_goes(void **state) {
@@ -89,6 +103,34 @@ static void a_test_signal_swells(void **state) {
         free(v);
         free(residual);
     }
+}
+
+/* The same of a sine about 3 V of DC, from which a stage without a coupling capacitor never comes away: what swells is
+ * the sine, whose level is told from where it swings about. */
+static void a_test_signal_swells_about_its_dc(void **state) {
+    (void)state;
+    enum { FADE = 480 };
+    uint64_t random = 64;
+    double *v = new_volts(N), *residual = new_volts(N);
+    add_sine(v, N, RATE, 1, 1000, 0);
+    add_noise(residual, N, 1e-5, &random);
+    for (size_t i = 0; i < FADE; i++)
+        residual[i] -= (1 - (double)i / FADE) * v[i];
+    for (size_t i = 0; i < N; i++)
+        v[i] += 3 + residual[i];
+    for (int end = 0; end < 2; end++) {
+        gw_clicks_of of = {.residual = residual, .volts = v, .n = N, .rate_hz = RATE, .dc = 3};
+        assert_int_equal(kept(&of, end ? N - FADE + 80 : 0, FADE - 80, 1), 0);
+        for (size_t i = 0, j = N - 1; i < j; i++, j--) { /* and as it dies down */
+            double x = v[i], left = residual[i];
+            v[i] = v[j];
+            v[j] = x;
+            residual[i] = residual[j];
+            residual[j] = left;
+        }
+    }
+    free(v);
+    free(residual);
 }
 
 /* A waveform of 1 V, and where the fit didn't follow it. Behind an edge the wave stands elsewhere than before, and the
@@ -141,9 +183,11 @@ static void a_crackle_is_no_part_of_what_was_before_it(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_note_goes_on_behind_its_beginning),
+        cmocka_unit_test(a_note_goes_on_at_once),
         cmocka_unit_test(a_note_is_heard_as_far_as_the_record_goes),
         cmocka_unit_test(a_thump_is_no_note),
         cmocka_unit_test(a_test_signal_swells),
+        cmocka_unit_test(a_test_signal_swells_about_its_dc),
         cmocka_unit_test(an_edge_does_not_return_to_where_it_came_from),
         cmocka_unit_test(a_crackle_is_no_part_of_what_was_before_it),
     };

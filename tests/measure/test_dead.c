@@ -53,10 +53,32 @@ static void a_whole_sine_is_never_gone_for_long(void **state) {
     free(v);
 }
 
+/* Two pauses of the same length, at the levels of either rail: the second does not lie where the first does, and the
+ * one that the others are held against is the first. */
+static void of_two_as_long_the_first_is_meant(void **state) {
+    (void)state;
+    double *v = new_volts(N);
+    static const double levels[] = {1, -1};
+    for (size_t i = 0; i < N; i++)
+        v[i] = sin(two_pi * 80 * (double)i / N);
+    for (size_t k = 0; k < 2; k++)
+        for (size_t i = 2000 + 3000 * k; i < 3000 + 3000 * k; i++)
+            v[i] = levels[k];
+    gw_block block = {.volts = v, .count = N, .rate_hz = N};
+    gw_event found[GW_DEAD_MAX];
+    size_t count;
+    assert_true(gw_dead_stretches(&block, found, &count));
+    assert_int_equal(count, 1);
+    assert_close(found[0].start_s, 0.25, 2.0 / 512);
+    assert_close(found[0].length_s, 0.125, 2.0 / 512);
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(where_a_sine_is_gone),
         cmocka_unit_test(a_whole_sine_is_never_gone_for_long),
+        cmocka_unit_test(of_two_as_long_the_first_is_meant),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
