@@ -134,6 +134,23 @@ static void the_usual_level_is_the_upper_quartile(void **state) {
     }
 }
 
+/* Where every sample is missing no signal is known that could drop out; with the same samples present one does. */
+static void what_is_missing_has_no_dropouts(void **state) {
+    (void)state;
+    enum { LENGTH = 1000 };
+    double x[LENGTH] = {0};
+    unsigned char marks[LENGTH];
+    memset(marks, GW_SAMPLE_MISSING, sizeof marks);
+    add_sine(x, LENGTH, LENGTH, 1, 10, 0.3);
+    memset(x + 300, 0, 200 * sizeof *x);
+    gw_event events[EVENTS];
+    size_t count = 9;
+    assert_true(gw_events_dropouts(x, marks, LENGTH, LENGTH, 0, 10, 0, events, EVENTS, &count));
+    assert_int_equal(count, 0);
+    assert_true(gw_events_dropouts(x, NULL, LENGTH, LENGTH, 0, 10, 0, events, EVENTS, &count));
+    assert_int_equal(count, 1);
+}
+
 static void crackle_at_its_times(void **state) {
     (void)state;
     uint64_t seed = 44;
@@ -494,6 +511,7 @@ int main(void) {
         cmocka_unit_test(beats_are_no_dropouts),
         cmocka_unit_test(events_leave_the_sine),
         cmocka_unit_test(the_usual_level_is_the_upper_quartile),
+        cmocka_unit_test(what_is_missing_has_no_dropouts),
         cmocka_unit_test(dropouts_need_three_of_what_comes_again),
         cmocka_unit_test(a_slow_signals_rest_hides_no_step),
         cmocka_unit_test(crackle_at_its_times),

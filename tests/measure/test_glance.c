@@ -1,4 +1,5 @@
 /* The cheap look at a segment: octaves of white noise and a pulse, lines taken out, what is alike and what is not. */
+#include "measure/block.h"
 #include "measure/glance.h"
 #include "measure/measured.h"
 
@@ -165,6 +166,47 @@ static void test_alike(void **state) {
     free(v);
 }
 
+/* What a segment of a steady sine leaves to the others, or of one that is gone for a fifth of it, or for which memory
+ * was out when its readings were to be taken. */
+static gw_outline left_by(bool gone, bool failed) {
+    enum { COUNT = 4800 };
+    double *v = new_volts(COUNT);
+    uint64_t random = 9;
+    add_sine(v, COUNT, rate, 1, 1000, 0.4);
+    if (gone)
+        memset(v + 2000, 0, 960 * sizeof *v);
+    add_noise(v, COUNT, 1e-3, &random);
+    gw_block block = {.volts = v, .count = COUNT, .rate_hz = rate};
+    gw_error error = {0};
+    gw_readings *out = gw_readings_new(&error);
+    assert_non_null(out);
+    gw_modelled modelled;
+    gw_outline outline = {.usable = true, .tone = true, .count = 1};
+    assert_true(gw_segment_model(&block, NULL, &modelled, &error));
+    if (failed)
+        gw_error_memory(&error);
+    assert_int_equal(gw_segment_read(&modelled, NULL, out, &outline, &error), !failed);
+    gw_modelled_end(&modelled);
+    gw_readings_free(out);
+    free(v);
+    return outline;
+}
+
+/* Other segments are held against what one that was fitted holds, from end to end; one that was not, or not all of it,
+ * leaves them nothing. */
+static void test_outline_is_of_whole_segments(void **state) {
+    (void)state;
+    gw_outline whole = left_by(false, false);
+    assert_true(whole.usable && whole.tone);
+    assert_close(whole.frequency[0] * rate, 1000, 0.1);
+    for (int failed = 0; failed < 2; failed++) {
+        gw_outline none = left_by(!failed, failed);
+        assert_false(none.usable);
+        assert_false(none.tone);
+        assert_int_equal(none.count, 0);
+    }
+}
+
 /* Level and waveform: cells by runs of samples are what each sample gives by itself, however the segments lie. */
 static void test_course(void **state) {
     (void)state;
@@ -214,8 +256,9 @@ static void test_course(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_octaves), cmocka_unit_test(test_octaves_plain), cmocka_unit_test(test_lines),
-        cmocka_unit_test(test_alike),   cmocka_unit_test(test_course),
+        cmocka_unit_test(test_octaves), cmocka_unit_test(test_octaves_plain),
+        cmocka_unit_test(test_lines),   cmocka_unit_test(test_alike),
+        cmocka_unit_test(test_course),  cmocka_unit_test(test_outline_is_of_whole_segments),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,47 @@
+/* Whether a comb of lines is a tone, asked of a fit of its lines alone. */
+#include "assert_close.h"
+#include "measure/certain.h"
+#include "signals.h"
+
+enum { N = 4000, ORDERS = 10, FUNDAMENTAL = 16 };
+
+/* Is a comb of ten lines, the first a little the strongest, a tone, with another of `beside` times their strength
+ * half-way between the first two? In noise 34 dB under each line. */
+static bool certain(double beside, uint64_t *seed) {
+    double *v = new_volts(N);
+    for (int order = 1; order <= ORDERS; order++)
+        add_sine(v, N, N, order == 1 ? 1.2 : 1, order * FUNDAMENTAL, 0.4 * order * order);
+    add_sine(v, N, N, beside, 1.5 * FUNDAMENTAL, 1);
+    add_noise(v, N, 0.014, seed);
+    gw_error error = {0};
+    gw_model model = {.tone = true};
+    assert_true(gw_fit_begin(&model.fit, v, NULL, N, &error));
+    model.fit.base[GW_BASE_SIGNAL] = (double)FUNDAMENTAL / N;
+    for (int order = 1; order <= ORDERS; order++)
+        assert_true(gw_fit_add(&model.fit, order, 0, 0, &error));
+    assert_true(gw_fit_solve_linear(&model.fit, &error));
+    bool is = gw_tone_certain(&model);
+    gw_model_end(&model);
+    free(v);
+    return is;
+}
+
+/* What lies between a comb's lines must be far less than they are. A line three times as high as each of them, at one
+ * of ten half-way places, makes 0.9 of a line's power the mean there: the comb is not what the record holds. A tenth as
+ * high it is a tone beside a comb. */
+static void a_comb_stands_out_of_what_lies_between_its_lines(void **state) {
+    (void)state;
+    uint64_t seed = 81;
+    for (int t = 0; t < 5; t++) {
+        assert_true(certain(0, &seed));
+        assert_true(certain(0.1, &seed));
+        assert_false(certain(3, &seed));
+    }
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_comb_stands_out_of_what_lies_between_its_lines),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
