@@ -11,6 +11,7 @@ import argparse
 import concurrent.futures
 import filecmp
 import glob
+import hashlib
 import json
 import math
 import os
@@ -52,17 +53,27 @@ def flags():
     return ["-D_POSIX_C_SOURCE=200809L", f"-I{ROOT}/include", f"-I{ROOT}/src", *told]
 
 
+def lot(seed, words):
+    """What the draw makes of a place or a mutant: the same for the same words, whatever stands elsewhere in the sources."""
+    return hashlib.sha256(f"{seed} {words}".encode()).hexdigest()
+
+
 def choose(count, seed):
-    """Mutants drawn from all that there are, none twice at one place: {number: Site}."""
+    """Mutants drawn from all that there are, none twice at one place: {number: Site}. A change of the sources brings others
+    only for what it changes itself; of places with the same words in one function the first stands for all."""
     paths = sorted(os.path.relpath(path, ROOT) for room in ROOMS for path in glob.glob(os.path.join(ROOT, "src", room, "*.c")))
-    places = {}
+    places, total = {}, set()
     for path in paths:
         for site in sites_of(ROOT, path, flags()):
-            places.setdefault((path, site.left_end, site.begin), []).append(site)
-    rng = random.Random(seed)
-    drawn = sorted(rng.sample(sorted(places), min(count, len(places))))
-    print(f"{len(places)} operators in {len(paths)} files, {len(drawn)} of them flipped, seed {seed}", flush=True)
-    return {number: rng.choice(places[place]) for number, place in enumerate(drawn, 1)}
+            words = describe(ROOT, site).rpartition(": ")[0]
+            ways = places.setdefault(words, [])
+            total.add((path, site.left_end, site.begin))
+            if not ways or (ways[0].begin, ways[0].left_end) == (site.begin, site.left_end):
+                ways.append(site)
+    drawn = sorted(places, key=lambda words: lot(seed, words))[:count]
+    print(f"{len(total)} operators in {len(paths)} files, {len(drawn)} of them flipped, seed {seed}", flush=True)
+    sites = [min(places[words], key=lambda site: lot(seed, describe(ROOT, site))) for words in drawn]
+    return dict(enumerate(sorted(sites, key=lambda site: (site.path, site.left_end, site.begin)), 1))
 
 
 def write_copy(chosen):
