@@ -208,7 +208,7 @@ bool gw_work_tones(gw_work *work) {
             gw_tones_find(work->quiet, fit->marks, fit->count, work->block->rate_hz, &search, found, FOUND_MAX, &count);
     }
     if (done) {
-        work->quiet_all = count == 0 && work->model->variance > 0;
+        work->quiet_all = count == 0 && !work->unbent && work->model->variance > 0;
         gw_tones_remove(work->quiet, fit->marks, fit->count, work->block->rate_hz, found, count);
         settle_near(work, found, count);
         model_lines(work);
