@@ -108,6 +108,27 @@ static void test_dropout_over_a_seam(void **state) {
     }
 }
 
+/* A note that dies away little by little until its segment ends, and is back 0.1 s later, was played so; one that is
+ * switched off for the same 0.1 s where a segment begins has cut out once. */
+static void test_gone_with_a_seam(void **state) {
+    (void)state;
+    size_t count = (size_t)SEGMENT * 3, gone = 1000, fade = 2000;
+    for (int slowly = 0; slowly < 2; slowly++) {
+        double *v = new_volts(count);
+        uint64_t random = 14;
+        add_sine(v, count, rate, 1, 331.7, 0.4);
+        for (size_t i = 0; slowly && i < fade; i++)
+            v[SEGMENT - fade + i] *= 1 - (double)i / (double)fade;
+        memset(v + SEGMENT, 0, gone * sizeof *v);
+        add_noise(v, count, 1e-3, &random);
+        gw_readings *r = whole(v, count, SEGMENT);
+        assert_close(value_of(r, GW_DROPOUTS), slowly ? 0 : 1, 0);
+        assert_int_equal(r->event_count, slowly ? 0 : 1);
+        gw_readings_free(r);
+        free(v);
+    }
+}
+
 /* What every segment says is told once, and what only the last one says is told too, in the order it came in. */
 static void test_remarks_of_all_once(void **state) {
     (void)state;
@@ -328,6 +349,7 @@ int main(void) {
         cmocka_unit_test(test_segments_lose_nothing),
         cmocka_unit_test(test_two_frequencies_have_no_mean),
         cmocka_unit_test(test_dropout_over_a_seam),
+        cmocka_unit_test(test_gone_with_a_seam),
         cmocka_unit_test(test_remarks_of_all_once),
         cmocka_unit_test(test_level_against_time),
         cmocka_unit_test(test_clues_and_accuracy_of_all),
