@@ -326,51 +326,6 @@ static void noise_alone_is_white(void **state) {
     }
 }
 
-/* A sine, its frequency taken for `off` cycles of the record more than it is, and a tone of four times its size: does
- * the tone join? */
-static bool joins(const double *v, size_t n, double cycles, double off) {
-    gw_model model = {.tone = true};
-    const gw_block block = {.volts = v, .count = n, .rate_hz = 48e3};
-    const gw_stimulus unknown = {.shape = GW_SHAPE_UNKNOWN};
-    gw_error error = {0};
-    assert_true(gw_fit_begin(&model.fit, v, NULL, n, &error));
-    model.fit.base[GW_BASE_SIGNAL] = (cycles + off) / (double)n;
-    model.fit.base_free[GW_BASE_SIGNAL] = true;
-    assert_true(gw_fit_add(&model.fit, 1, 0, 0, &error));
-    assert_true(gw_fit_solve_linear(&model.fit, &error));
-    assert_true(model.fit.solved);
-    model.fit.base_free[GW_BASE_SIGNAL] = true;
-    assert_true(gw_stray_beside(&model, &block, &unknown, &error));
-    double is = model.fit.base[GW_BASE_SIGNAL] * (double)n;
-    size_t lines = model.stray ? 2 : 1;
-    assert_int_equal(model.fit.line_count, lines);
-    if (model.stray) {
-        assert_close(is, cycles, 0.01);
-        assert_close(model.fit.base[GW_BASE_SECOND] * (double)n, 90.4, 0.01);
-    }
-    bool stray = model.stray;
-    gw_model_end(&model);
-    return stray;
-}
-
-/* A tone that joins must leave the signal the line of the spectrum that it is: with it the frequency becomes right, by
- * a part of a line; where it would go elsewhere, the tone was no tone beside this signal. */
-static void a_tone_that_joins_moves_the_signal_by_no_line(void **state) {
-    (void)state;
-    enum { SAMPLES = 2000 };
-    static const double little[] = {-0.4, -0.2, 0.1, 0.3, 0.4}, much[] = {-0.8, -0.6, 0.6, 0.8};
-    uint64_t random = 61;
-    double *v = new_volts(SAMPLES);
-    add_sine(v, SAMPLES, SAMPLES, 0.25, 31.2, 0.7);
-    add_sine(v, SAMPLES, SAMPLES, 1, 90.4, 1.9);
-    add_noise(v, SAMPLES, 1e-3, &random);
-    for (size_t k = 0; k < sizeof little / sizeof *little; k++)
-        assert_true(joins(v, SAMPLES, 31.2, little[k]));
-    for (size_t k = 0; k < sizeof much / sizeof *much; k++)
-        assert_false(joins(v, SAMPLES, 31.2, much[k]));
-    free(v);
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_strong_tone_pulls_nothing_in_few_cycles),
@@ -383,7 +338,6 @@ int main(void) {
         cmocka_unit_test(hum_is_no_gap),
         cmocka_unit_test(a_gap_beside_hum_is_told),
         cmocka_unit_test(noise_alone_is_white),
-        cmocka_unit_test(a_tone_that_joins_moves_the_signal_by_no_line),
         cmocka_unit_test(noise_of_a_limited_band_is_no_hum_and_moves_no_dc),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
