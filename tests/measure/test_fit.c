@@ -66,7 +66,7 @@ static void test_closed_sums_skip_missing_samples(void **state) {
 }
 
 /* Sum of u·sin 2πfu about mid-record, which the frequencies' own equations are made of. Where the whole record is a few
- * hundredths of a turn its closed form takes two almost equal numbers apart: all twelve figures of the plain sum in
+ * hundredths of a turn, its closed form takes two almost equal numbers apart: all twelve figures of the plain sum in
  * long double must come through on either side of where a series takes over (a twentieth of a radian). */
 static void test_closed_sums_keep_their_figures_near_zero(void **state) {
     (void)state;
