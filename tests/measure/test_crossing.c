@@ -38,6 +38,32 @@ static void what_comes_earlier_has_a_negative_delay(void **state) {
         }
 }
 
+/* A hole in one channel's record is no silence of that channel: of white noise and its double, the part that the hole
+ * takes away tells nothing, and what is there is a copy, wholly coherent. */
+static void a_hole_in_a_channel_says_nothing(void **state) {
+    (void)state;
+    enum { HOLE = 400 };
+    uint64_t random = 83;
+    double *one = new_volts(N), *other = new_volts(N);
+    add_noise(one, N, 0.1, &random);
+    for (size_t i = 0; i < N; i++)
+        other[i] = i >= N / 2 && i < N / 2 + HOLE ? NAN : 2 * one[i];
+    for (int turned = 0; turned < 2; turned++) {
+        gw_capture *capture = capture_of(one, other, N, RATE);
+        gw_crossing crossing;
+        gw_pair pair;
+        assert_int_equal(capture->channels[1].missing, HOLE);
+        assert_true(gw_crossing_make(capture, turned ? 1 : 0, turned ? 0 : 1, 0, &crossing, NULL));
+        assert_true(gw_crossing_pair(&crossing, RATE, &pair, NULL));
+        assert_true(pair.valid);
+        assert_close(pair.gain, turned ? 0.5 : 2, 1e-3);
+        assert_close(pair.coherence, 1, 1e-3);
+        gw_crossing_free(&crossing);
+        gw_capture_free(capture);
+    }
+    free(one), free(other);
+}
+
 static gw_pair pair_of(const double *one, const double *other) {
     gw_capture *capture = capture_of(one, other, N, RATE);
     gw_pair pair;
@@ -87,6 +113,7 @@ static void many_lines_alike_are_programme(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_comes_earlier_has_a_negative_delay),
+        cmocka_unit_test(a_hole_in_a_channel_says_nothing),
         cmocka_unit_test(coherence_of_a_tone_is_its_part_of_both_channels),
         cmocka_unit_test(many_lines_alike_are_programme),
     };
