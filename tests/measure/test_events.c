@@ -431,6 +431,30 @@ static void events_leave_the_sine(void **state) {
     free(x);
 }
 
+/* Two clicks and a step of DC in a quiet record are three events: none is left out of the list, each is of its kind and
+ * stands at its time. */
+static void clicks_and_a_step_are_all_listed(void **state) {
+    (void)state;
+    enum { LENGTH = 24000 };
+    static const double at[] = {0.1, 0.4, 0.25}; /* s: the clicks, the step */
+    double *x = new_volts(LENGTH);
+    uint64_t seed = 53;
+    add_noise(x, LENGTH, 1e-4, &seed);
+    for (size_t i = (size_t)(at[2] * rate_hz); i < LENGTH; i++)
+        x[i] += 0.02;
+    for (size_t k = 0; k < 2; k++)
+        x[(size_t)(at[k] * rate_hz)] += 0.05;
+    gw_readings *r = measured(x, LENGTH, rate_hz, 0);
+    assert_int_equal(r->event_count, 3);
+    for (size_t k = 0; k < 3; k++) {
+        assert_int_equal(r->events[k].kind, k < 2 ? GW_EVENT_CRACKLE : GW_EVENT_STEP);
+        assert_close(r->events[k].start_s, at[k], 1e-3);
+        assert_close(r->events[k].size_v, k < 2 ? 0.05 : 0.02, 0.002);
+    }
+    gw_readings_free(r);
+    free(x);
+}
+
 static void slope_of_a_line(void **state) {
     (void)state;
     uint64_t seed = 49;
@@ -510,6 +534,7 @@ int main(void) {
         cmocka_unit_test(steady_signals_have_no_dropouts),
         cmocka_unit_test(beats_are_no_dropouts),
         cmocka_unit_test(events_leave_the_sine),
+        cmocka_unit_test(clicks_and_a_step_are_all_listed),
         cmocka_unit_test(the_usual_level_is_the_upper_quartile),
         cmocka_unit_test(what_is_missing_has_no_dropouts),
         cmocka_unit_test(dropouts_need_three_of_what_comes_again),

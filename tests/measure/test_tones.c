@@ -217,6 +217,26 @@ static void gaps_do_not_matter(void **state) {
     free(x);
 }
 
+/* A tone whose level rises along, of which a recorder kept but a moment in the middle of a long record: a sine with a
+ * slope in time is all that is there, and nothing of it remains. */
+static void a_moment_of_a_tone_is_cleared(void **state) {
+    (void)state;
+    enum { N = 400000, MOMENT = 24, FROM = (N - MOMENT) / 2 };
+    static const double hz = 7000, rate_hz = 48e3;
+    double *x = new_volts(N), left = 0;
+    unsigned char *marks = malloc(N);
+    assert_non_null(marks);
+    memset(marks, GW_SAMPLE_MISSING, N);
+    memset(marks + FROM, GW_SAMPLE_PRESENT, MOMENT);
+    for (size_t i = FROM; i < FROM + MOMENT; i++)
+        x[i] = (1 + 0.01 * (double)(i - FROM)) * sin(two_pi * hz / rate_hz * (double)i + 0.4);
+    gw_tones_clear(x, marks, N, rate_hz, &hz, 1);
+    for (size_t i = 0; i < N; i++)
+        left = fmax(left, fabs(x[i]));
+    assert_close(left, 0, 1e-6);
+    free(x), free(marks);
+}
+
 static void quantiser_bound(void **state) {
     (void)state;
     assert_close(gw_tones_quantiser_bound(1, 0), 0.5, 1e-12);
@@ -289,6 +309,7 @@ int main(void) {
         cmocka_unit_test(several_tones_strongest_first_and_ultrasonic),
         cmocka_unit_test(a_tone_that_wanders_is_one_tone),
         cmocka_unit_test(gaps_do_not_matter),
+        cmocka_unit_test(a_moment_of_a_tone_is_cleared),
         cmocka_unit_test(quantiser_bound),
         cmocka_unit_test(folded_harmonics),
         cmocka_unit_test(silence_and_short_records),
