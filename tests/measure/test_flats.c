@@ -118,6 +118,25 @@ static void one_side_only(void **state) {
         }
 }
 
+/* What cuts a sine cuts it at every crest: a pulse of five samples with a flat top that rides on one crest of many is a
+ * click, and the sine under it is whole. */
+static void a_flat_pulse_on_one_crest_is_no_clipping(void **state) {
+    (void)state;
+    enum { N = 5000, CYCLES = 20, LENGTH = 5 };
+    for (int side = 0; side < 2; side++) {
+        double x[N] = {0}, sign = side ? -1 : 1;
+        add_sine(x, N, N, sign, CYCLES, 0);
+        size_t crest = N / CYCLES * 7 + N / CYCLES / 4; /* a quarter of a period into one of them */
+        for (size_t i = crest - LENGTH / 2; i <= crest + LENGTH / 2; i++)
+            x[i] = 1.3 * sign;
+        gw_flats_input in = {.volts = x, .n = N, .rate_hz = N, .frequency_hz = CYCLES, .sine = true};
+        gw_flat high, low;
+        assert_true(gw_flats_find(&in, &high, &low));
+        assert_false(high.clipped || low.clipped);
+        assert_close(high.share + low.share, 0, 0);
+    }
+}
+
 /* A capture as a scope makes it: about `codes` codes peak to peak, noise in steps. */
 static void scope(double *x, size_t n, double codes, double noise, double peak, uint64_t *seed) {
     double step = 2 * peak / codes;
@@ -528,6 +547,7 @@ int main(void) {
         cmocka_unit_test(one_side_only),
         cmocka_unit_test(cut_at_any_level),
         cmocka_unit_test(telegraph_is_flat_by_nature),
+        cmocka_unit_test(a_flat_pulse_on_one_crest_is_no_clipping),
         cmocka_unit_test(clean_sines_are_never_clipped),
         cmocka_unit_test(clipping_is_seen_in_scope_captures),
         cmocka_unit_test(noise_on_a_clipped_top_is_tolerated),
