@@ -53,6 +53,29 @@ static void probe_switch_is_suspected_at_every_inner_point(void **state) {
         }
 }
 
+/* A probe's switch leaves what comes behind it as it should be. 20 dB too much at one point and 14 dB too little behind
+ * it are 6 dB too much from there on, by more than any uncertainty: no single capture read wrong explains both. */
+static void what_is_not_undone_behind_is_no_probe_error(void **state) {
+    (void)state;
+    for (int up = 0; up < 2; up++) {
+        double much = up ? 10 : 0.1, rest = up ? 2 : 0.5;
+        bench b;
+        bench_open(&b, tarn);
+        put_sine(&b, "J1", 0.1, 0);
+        put_sine(&b, "U1", 1.1 * much, 0);
+        put_sine(&b, "C9", 1.1 * rest, 0);
+        put_sine(&b, "VOL", 0.55 * rest, 0);
+        put_sine(&b, "OUT", 1.1 * rest, 0);
+        expect_verdict(&b, GW_VERDICT_FAULT);
+        assert_or_explain(!find(&b, GW_FOUND_PROBE_SUSPECT, "U1"), b.walk);
+        assert_int_equal(stage_to(&b, "U1")->gain.status, GW_OFF);
+        assert_int_equal(stage_to(&b, "C9")->gain.status, GW_OFF);
+        assert_int_equal(b.walk->verdict.from, bench_point(&b, "J1"));
+        assert_int_equal(b.walk->verdict.to, bench_point(&b, "U1"));
+        bench_close(&b);
+    }
+}
+
 static void probe_switch_at_the_first_point_shows_by_the_stated_stimulus(void **state) {
     (void)state;
     bench b;
@@ -438,6 +461,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(clipping_that_goes_on_is_no_screens),
         cmocka_unit_test(probe_switch_is_suspected_at_every_inner_point),
+        cmocka_unit_test(what_is_not_undone_behind_is_no_probe_error),
         cmocka_unit_test(probe_switch_at_the_first_point_shows_by_the_stated_stimulus),
         cmocka_unit_test(probe_switch_where_two_branches_start),
         cmocka_unit_test(twenty_decibels_lost_for_good_are_a_fault),

@@ -86,6 +86,41 @@ static void gaps_of_a_sine_are_seen_in_the_picture(void **state) {
     bench_close(&b);
 }
 
+/* Hum that comes and goes, as a loose ground brings it, is most of what is there: its gaps are none of the signal's. */
+static void gaps_of_hum_are_no_gaps_of_the_signal(void **state) {
+    (void)state;
+    bench b;
+    static picture p;
+    bench_open(&b, single);
+    put_sine(&b, "J1", 1, 0);
+    gw_readings *r = put_sine(&b, "W1", 1, 0);
+    say_lost(r);
+    say(r, GW_HUM, 2.1, 0.1, bench_accuracy);
+    draw(r, &p, gated, 0);
+    walk_of(&b);
+    assert_or_explain(!find(&b, GW_FOUND_CUTS_OUT, "W1"), b.walk);
+    bench_close(&b);
+}
+
+/* Sampled 2.02 times a period a steady sine falls and rises in the picture as it beats with the samples: what
+ * a period's swing is, two samples don't tell. */
+static void samples_that_beat_with_the_sine_are_no_gaps(void **state) {
+    (void)state;
+    bench b;
+    static picture p;
+    bench_open(&b, single);
+    put_sine(&b, "J1", 1, 0);
+    gw_readings *r = put_sine(&b, "W1", 1, 0);
+    say_lost(r);
+    for (int i = 0; i < COLUMNS; i++)
+        p.low[i] = p.high[i] = sqrt(2) * sin(2 * pi * i / 2.02);
+    r->source.duration_s = COLUMNS / 2.02e3;
+    r->waveform = (gw_trace){.count = COLUMNS, .end = r->source.duration_s, .low = p.low, .high = p.high};
+    walk_of(&b);
+    assert_or_explain(!find(&b, GW_FOUND_CUTS_OUT, "W1"), b.walk);
+    bench_close(&b);
+}
+
 /* A tenth of a volt on much more DC, all of it gone from 3 to 5.5 ms. */
 static double gated_dc(double time_s, double dc) {
     return time_s > 3e-3 && time_s < 5.5e-3 ? 0 : dc + 0.1 * sqrt(2) * sin(2 * pi * 1000 * time_s);
@@ -616,6 +651,8 @@ int main(void) {
         cmocka_unit_test(gaps_that_take_the_dc_along_are_seen_in_the_picture),
         cmocka_unit_test(gaps_in_much_dc_are_seen_though_the_signal_is_not),
         cmocka_unit_test(gaps_of_a_sine_are_seen_in_the_picture),
+        cmocka_unit_test(gaps_of_hum_are_no_gaps_of_the_signal),
+        cmocka_unit_test(samples_that_beat_with_the_sine_are_no_gaps),
         cmocka_unit_test(of_lone_lines_the_loudest_is_told),
         cmocka_unit_test(a_lone_line_is_held_against_what_the_gain_makes_of_it),
         cmocka_unit_test(share_of_a_lone_line_is_told),
