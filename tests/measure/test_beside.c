@@ -223,6 +223,42 @@ static void noise_of_a_limited_band_is_no_hum_and_moves_no_dc(void **state) {
     assert_in_range(outside, 0, 9);
 }
 
+/* Noise whose band ends far below half the rate bends in half a mains cycle as hum would, and by as much: it is no hum,
+ * and DC stays where least squares without hum have it, at the mean. White noise that bends the record as much is
+ * (1 + q)/(1 - q) times as strong (density at 0 Hz of an autoregression of the first order over its variance), up to
+ * the 14 cycles where that has fallen to a half; told from a few lines that scatter as exponential variables do. */
+static void a_bend_that_slow_noise_makes_is_not_taken_for_hum(void **state) {
+    (void)state;
+    enum { N = 2000, TRIALS = 20 };
+    static const double q = 0.95, cycles = 0.5;
+    uint64_t seed = 101;
+    int refused = 0;
+    for (int t = 0; t < TRIALS; t++) {
+        double *x = new_volts(N), at = 0, mean = 0;
+        for (int i = -1000; i < N; i++) {
+            at = q * at + sqrt(1 - q * q) * random_gauss(&seed);
+            if (i >= 0)
+                x[i] = 2 + at;
+        }
+        for (size_t i = 0; i < N; i++)
+            mean += x[i] / N;
+        gw_error error = {0};
+        gw_model model = {0};
+        assert_true(gw_fit_begin(&model.fit, x, NULL, N, &error) && gw_fit_solve(&model.fit, &error));
+        assert_true(gw_hum_hide(&model, 50 * N / cycles, 50, &error));
+        assert_false(model.mains_hidden);
+        assert_int_equal(model.fit.line_count, 0);
+        assert_close(model.fit.dc, mean, 1e-9);
+        if (model.slow > 0) {
+            refused++;
+            assert_close(log(model.slow * (1 - q) / (1 + q)), 0, log(5));
+        }
+        gw_model_end(&model);
+        free(x);
+    }
+    assert_in_range(refused, TRIALS / 2, TRIALS);
+}
+
 /* A contact that opens for moments, the signal beside it as it was: level, DC and frequency are those that went in, and
  * nothing of the gaps passes for hum. */
 static void a_signal_that_cuts_out_is_measured_while_it_is_there(void **state) {
@@ -339,6 +375,7 @@ int main(void) {
         cmocka_unit_test(a_gap_beside_hum_is_told),
         cmocka_unit_test(noise_alone_is_white),
         cmocka_unit_test(noise_of_a_limited_band_is_no_hum_and_moves_no_dc),
+        cmocka_unit_test(a_bend_that_slow_noise_makes_is_not_taken_for_hum),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
