@@ -25,6 +25,27 @@ static void a_level_of_all_parts_is_mixed(void **state) {
     }
 }
 
+/* A level lasts from where its first part begins to where its last one ends: of segments of 3200 samples, 32 parts of
+ * 100 each, one whole and the first eight parts of the next at one level, then the rest at a third of it. */
+static void a_level_lasts_until_the_next_begins(void **state) {
+    (void)state;
+    enum { SEGMENT = 100 * GW_LASTING_PARTS, LOUD = 8 };
+    double loud[GW_LASTING_PARTS], falls[GW_LASTING_PARTS];
+    static gw_lasting all;
+    all = (gw_lasting){0};
+    for (size_t k = 0; k < GW_LASTING_PARTS; k++) {
+        loud[k] = 0.5;
+        falls[k] = k < LOUD ? 0.5 : 0.5 / 9;
+    }
+    gw_lasting_add(&all, 0, SEGMENT, loud);
+    gw_lasting_add(&all, SEGMENT, SEGMENT, falls);
+    assert_int_equal(all.count, 2);
+    assert_int_equal(all.plateaus[0].first, 0);
+    assert_int_equal(all.plateaus[0].end, SEGMENT + 100 * LOUD);
+    assert_int_equal(all.plateaus[1].first, SEGMENT + 100 * LOUD);
+    assert_int_equal(all.plateaus[1].end, 2 * SEGMENT);
+}
+
 /* 1 V peak, and 0.5 V from the middle on. */
 static gw_capture *halved(double *v) {
     memset(v, 0, N * sizeof *v);
@@ -68,6 +89,7 @@ static void a_change_is_told_where_nothing_was_gone(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_level_of_all_parts_is_mixed),
+        cmocka_unit_test(a_level_lasts_until_the_next_begins),
         cmocka_unit_test(a_change_is_told_where_nothing_was_gone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -80,6 +80,31 @@ static void a_low_pass_with_the_wrong_capacitor(void **state) {
     }
 }
 
+/* What the parts' tolerances allow at the end of the band is no loss. A corner 1.8 times too low is 4.5 dB at 18 kHz
+ * more than expected, |H| = 1/sqrt(1 + (f/f0)²), against 1 kHz. Resistor and capacitor 20 % too large each put it 1.44
+ * times too low, which takes 2.8 dB of that and leaves less than the 3 dB of a corner; at 1 % they take 0.2 dB. */
+static void what_the_tolerances_take_at_the_end_is_no_loss(void **state) {
+    (void)state;
+    static const char *const tolerances[] = {"20 %", "1 %"};
+    for (int k = 0; k < 2; k++) {
+        char text[200];
+        swept s;
+        bench b;
+        snprintf(text, sizeof text,
+                 "[chain]\nstimulus = sweep\nsweep = sweep.wav\n[point A]\n[point B]\n"
+                 "stage = lowpass r=10k c=3n3 tol=%s\n",
+                 tolerances[k]);
+        bench_open(&b, text);
+        put_swept(&b, &s, 0, 0.1, 0, 0.01);
+        put_swept(&b, &s, 1, 0.1, corner_10k_3n3_hz / 1.8, 0.01);
+        if (k == 0)
+            expect_clear(&b);
+        else
+            expect_fault(&b, GW_FOUND_HIGHS_LOST, "A", "B");
+        bench_close(&b);
+    }
+}
+
 /* What is told of a stage's response, by its kind or stated, holds to the 3 dB that the trade calls a corner; where
  * nothing is told 6 dB are let pass. The lines about 18 kHz are down by 4.5 dB: |H| = 10^(-4.5/20) = 0.596 of a
  * first-order low-pass is at 1.35 times its corner, which so is at 13.3 kHz. */
@@ -172,6 +197,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_low_pass_in_order),
         cmocka_unit_test(a_low_pass_with_the_wrong_capacitor),
+        cmocka_unit_test(what_the_tolerances_take_at_the_end_is_no_loss),
         cmocka_unit_test(half_the_power_is_a_loss_where_the_response_is_told),
         cmocka_unit_test(from_the_reference_to_the_first_point),
         cmocka_unit_test(a_played_file_has_no_volts),
