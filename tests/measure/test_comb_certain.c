@@ -1,4 +1,4 @@
-/* Whether a comb of lines is a tone, asked of a fit of its lines alone. */
+/* Whether a line, or a comb of them, is a tone, asked of a fit of these lines alone. */
 #include "assert_close.h"
 #include "measure/certain.h"
 #include "signals.h"
@@ -39,9 +39,43 @@ static void a_comb_stands_out_of_what_lies_between_its_lines(void **state) {
     }
 }
 
+/* Is a line of 200 cycles a tone, with lines `beside` times as high at each of the eight frequencies next to it on one
+ * side (`side` -1: below, 1: above)? In noise 26 dB under it. */
+static bool alone(double beside, int side, uint64_t *seed) {
+    enum { CYCLES = 200, BESIDE = 8 };
+    double *v = new_volts(N);
+    add_sine(v, N, N, 1, CYCLES, 0.4);
+    for (int k = 1; k <= BESIDE; k++)
+        add_sine(v, N, N, beside, CYCLES + side * k, 1.3 * k * k);
+    add_noise(v, N, 0.035, seed);
+    gw_error error = {0};
+    gw_model model = {.tone = true};
+    assert_true(gw_fit_begin(&model.fit, v, NULL, N, &error));
+    model.fit.base[GW_BASE_SIGNAL] = (double)CYCLES / N;
+    assert_true(gw_fit_add(&model.fit, 1, 0, 0, &error));
+    assert_true(gw_fit_solve_linear(&model.fit, &error));
+    bool is = gw_tone_certain(&model);
+    gw_model_end(&model);
+    free(v);
+    return is;
+}
+
+/* A tone holds half of the power that lies near it, at least, on whichever side: next to eight lines of half its height
+ * it holds 1 of 1 + 8/4, and is the highest place of a hump of noise; next to eight of a tenth it holds 1 of 1.08. */
+static void a_line_at_the_edge_of_a_hump_is_no_tone(void **state) {
+    (void)state;
+    uint64_t seed = 82;
+    for (int side = -1; side <= 1; side += 2) {
+        assert_true(alone(0, side, &seed));
+        assert_true(alone(0.1, side, &seed));
+        assert_false(alone(0.5, side, &seed));
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_comb_stands_out_of_what_lies_between_its_lines),
+        cmocka_unit_test(a_line_at_the_edge_of_a_hump_is_no_tone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
