@@ -63,10 +63,43 @@ static void white_noise_has_no_colour(void **state) {
     free(v);
 }
 
+/* What noise of four times the density of white adds to the variance of a line's coefficients (the mean of both), over
+ * what white noise gives them, 2/N. */
+static double raised_at(double cycles) {
+    const gw_colour four = {.found = true, .log_one = log(4), .power = 0, .count = INFINITY, .squares = INFINITY};
+    gw_model model = {0};
+    gw_error error = {0};
+    double *v = new_volts(N);
+    add_sine(v, N, N, 1, cycles, 0.3);
+    assert_true(gw_fit_begin(&model.fit, v, NULL, N, &error));
+    model.fit.base[GW_BASE_SIGNAL] = cycles / N;
+    assert_true(gw_fit_add(&model.fit, 1, 0, 0, &error));
+    assert_true(gw_fit_solve_linear(&model.fit, &error));
+    size_t n = model.fit.unknowns, at = gw_fit_line_at(&model.fit, 0);
+    model.inverse = calloc(n * n, sizeof *model.inverse);
+    assert_non_null(model.inverse);
+    assert_true(gw_colour_join(&model, &four, &error));
+    double both = model.inverse[at * n + at] + model.inverse[(at + 1) * n + at + 1];
+    gw_model_end(&model);
+    free(v);
+    return both / 2 / (2.0 / N);
+}
+
+/* Noise x cycles off reaches a line by sinc²(x), and all within 8 cycles of it is counted, 1 - 1/(8 pi²) of the whole.
+ * Three times white noise's density more raises the variance by three times that: also of a line 8 cycles under the
+ * last of the places that the colour was found at, 110. */
+static void noise_on_both_sides_of_a_line_reaches_it(void **state) {
+    (void)state;
+    static const double cycles[] = {70, 86.4, 102};
+    for (size_t k = 0; k < sizeof cycles / sizeof *cycles; k++)
+        assert_close(raised_at(cycles[k]), 3 * (1 - 1 / (2 * two_pi * two_pi)), 1e-3);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(colour_is_told_of_more_than_the_steps),
         cmocka_unit_test(white_noise_has_no_colour),
+        cmocka_unit_test(noise_on_both_sides_of_a_line_reaches_it),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
