@@ -109,6 +109,8 @@ static void few_cycles(void **state) {
         {"of less than two", {{1.3, 1}}, UNKNOWN, 1.3, 0},
         {"of less than one", {{0.8, 1}}, UNKNOWN, 0.8, 0},
         {"with a harmonic", {{5.4, 1}, {10.8, 0.4}}, UNKNOWN, 5.4, 0},
+        /* the fast one is not looked for, but it is there all the same */
+        {"of the slower of two stated tones", {{3.2, 1}, {803.3, 0.25}}, TWO(3.2, 803.3), 3.2, 803.3},
     };
     judge_all(rows, sizeof rows / sizeof *rows);
 }

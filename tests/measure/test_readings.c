@@ -201,12 +201,80 @@ static void noise_within_a_step_may_be_hidden(void **state) {
     free(v);
 }
 
+/* The deviation of n values of white noise is known to s/sqrt(2(n - 1)) (GUM, JCGM 100:2008, E.4.3): its RMS as well.
+ */
+static void rms_of_noise_is_as_certain_as_its_count(void **state) {
+    (void)state;
+    static const size_t counts[] = {24, 50, 100};
+    double v[100];
+    for (size_t i = 0; i < sizeof counts / sizeof *counts; i++) {
+        size_t n = counts[i];
+        uint64_t seed = 28;
+        memset(v, 0, sizeof v);
+        add_noise(v, n, 0.1, &seed);
+        gw_readings *r = measured(v, n, 100e3, 0);
+        double spare = (double)n - 1;
+        assert_close(r->values[GW_AC_RMS].u_random * sqrt(2 * spare) / value_of(r, GW_AC_RMS), 1, 0.4 / spare);
+        gw_readings_free(r);
+    }
+}
+
+/* A level that wavers by a tenth, five times a second, puts a pair of lines beside every line of the signal: they are
+ * the signal's, and no tones of their own. */
+static void wavering_makes_no_tones(void **state) {
+    (void)state;
+    enum { N = 50000 };
+    double *v = new_volts(N);
+    uint64_t seed = 29;
+    add_sine(v, N, 50e3, 1, 1000.3, 0.3);
+    add_sine(v, N, 50e3, 0.5, 3000.9, 1.3);
+    for (size_t i = 0; i < N; i++)
+        v[i] *= 1 + 0.1 * sin(two_pi * 5 * (double)i / 50e3);
+    add_noise(v, N, 1e-3, &seed);
+    gw_readings *r = measured(v, N, 50e3, 0);
+    assert_int_equal(r->signal, GW_SIGNAL_PERIODIC);
+    for (size_t k = 0; k < r->tone_count; k++)
+        fail_msg("a tone at %g Hz, %g V", r->tones[k].frequency_hz, r->tones[k].rms);
+    gw_readings_free(r);
+    free(v);
+}
+
+/* Weak harmonics of a strong fundamental go up to half the rate: what they fall off by (1/k at least, as those of a
+ * jump do) leaves nothing beyond it that is as strong as a tone of a hundredth of the fundamental. Where that one
+ * stands on the place which a far order would fold down to, it is a tone all the same. */
+static void a_tone_that_no_harmonic_is_strong_enough_for(void **state) {
+    (void)state;
+    enum { N = 48000 };
+    const double rate_hz = 48e3, base_hz = 997.3, tone_hz = 48e3 - 30 * 997.3;
+    double *v = new_volts(N);
+    uint64_t seed = 30;
+    bool told = false;
+    add_sine(v, N, rate_hz, 1, base_hz, 0.3);
+    for (int k = 2; k <= 24; k++)
+        add_sine(v, N, rate_hz, 0.01 / k, k * base_hz, 1.7 * k);
+    add_sine(v, N, rate_hz, 0.01, tone_hz, 0.4);
+    add_noise(v, N, 1e-4, &seed);
+    gw_readings *r = measured(v, N, rate_hz, 0);
+    for (size_t k = 0; k < r->tone_count; k++)
+        told = told || (r->tones[k].kind == GW_TONE_OTHER && fabs(r->tones[k].frequency_hz - tone_hz) < 0.1);
+    assert_true(told);
+    gw_readings_free(r);
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(harmonics_of_a_narrow_pulse_are_no_tones), cmocka_unit_test(ac_coupling_leaves_nothing),
-        cmocka_unit_test(a_level_is_as_certain_at_any_phase),       cmocka_unit_test(harmonics_are_where_they_were_put),
-        cmocka_unit_test(strong_hum_hides_no_weak_order),           cmocka_unit_test(who_cuts_is_told),
-        cmocka_unit_test(a_bend_that_may_be_hum_is_told),           cmocka_unit_test(noise_within_a_step_may_be_hidden),
+        cmocka_unit_test(harmonics_of_a_narrow_pulse_are_no_tones),
+        cmocka_unit_test(ac_coupling_leaves_nothing),
+        cmocka_unit_test(a_level_is_as_certain_at_any_phase),
+        cmocka_unit_test(harmonics_are_where_they_were_put),
+        cmocka_unit_test(strong_hum_hides_no_weak_order),
+        cmocka_unit_test(who_cuts_is_told),
+        cmocka_unit_test(a_bend_that_may_be_hum_is_told),
+        cmocka_unit_test(noise_within_a_step_may_be_hidden),
+        cmocka_unit_test(rms_of_noise_is_as_certain_as_its_count),
+        cmocka_unit_test(wavering_makes_no_tones),
+        cmocka_unit_test(a_tone_that_no_harmonic_is_strong_enough_for),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

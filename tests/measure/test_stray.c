@@ -45,9 +45,41 @@ static void a_tone_that_joins_moves_the_signal_by_no_line(void **state) {
     free(v);
 }
 
+/* A tone of half the size of a signal of few cycles joins while the model holds nothing but the fundamental; whoever
+ * asks later, with a harmonic in the model, gets the model back as it was. */
+static void a_tone_joins_the_fundamental_alone(void **state) {
+    (void)state;
+    enum { SAMPLES = 2000 };
+    const gw_stimulus unknown = {.shape = GW_SHAPE_UNKNOWN};
+    uint64_t random = 62;
+    double *v = new_volts(SAMPLES);
+    add_sine(v, SAMPLES, SAMPLES, 1, 5.3, 0.7);
+    add_sine(v, SAMPLES, SAMPLES, 0.5, 18.2, 1.9);
+    add_noise(v, SAMPLES, 1e-3, &random);
+    for (size_t lines = 1; lines <= 2; lines++) {
+        gw_model model = {.tone = true};
+        const gw_block block = {.volts = v, .count = SAMPLES, .rate_hz = 48e3};
+        gw_error error = {0};
+        assert_true(gw_fit_begin(&model.fit, v, NULL, SAMPLES, &error));
+        model.fit.base[GW_BASE_SIGNAL] = 5.3 / SAMPLES;
+        model.fit.base_free[GW_BASE_SIGNAL] = true;
+        for (size_t k = 1; k <= lines; k++)
+            assert_true(gw_fit_add(&model.fit, (int)k, 0, 0, &error));
+        assert_true(gw_fit_solve(&model.fit, &error));
+        assert_true(model.fit.solved);
+        assert_true(gw_stray_join(&model, &block, &unknown, &error));
+        assert_int_equal(model.stray, lines == 1);
+        assert_int_equal(model.fit.line_count, 2);
+        assert_close(model.fit.base[GW_BASE_SECOND] * SAMPLES, lines == 1 ? 18.2 : 0, 0.01);
+        gw_model_end(&model);
+    }
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_tone_that_joins_moves_the_signal_by_no_line),
+        cmocka_unit_test(a_tone_joins_the_fundamental_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

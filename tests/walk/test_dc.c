@@ -348,6 +348,23 @@ static void loss_takes_the_dc_along(void **state) {
     bench_close(&b);
 }
 
+/* One side of a sine cut to nothing leaves a mean of 1/pi of what is left, peak to peak (Fourier series of the half
+ * wave): the DC of a stage that bends so far is the bend's. More DC than that bends the signal, and is the fault. */
+static void bending_moves_the_dc_no_further_than_it_can(void **state) {
+    (void)state;
+    for (int more = 0; more < 2; more++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = amp\ngain = 0 dB ± 2 dB\n"
+                       "thd = < 1 %\ndc = 0 V ± 50 mV\n");
+        put_sine(&b, "A", 1, 0);
+        gw_readings *r = put_sine(&b, "B", 1, more ? 2 : 0.6);
+        say(r, GW_THD, 0.2, 1e-3, 0);
+        expect_fault(&b, more ? GW_FOUND_DC_SHIFT : GW_FOUND_DISTORTION_ADDED, "A", "B");
+        assert_int_equal(b.walk->finding_count, 2);
+        bench_close(&b);
+    }
+}
+
 static void amp_passes_dc_unjudged(void **state) {
     (void)state;
     bench b;
@@ -461,6 +478,7 @@ int main(void) {
         cmocka_unit_test(undeclared_ac_coupling_is_suspected),
         cmocka_unit_test(limit_finer_than_three_steps_is_not_off),
         cmocka_unit_test(loss_takes_the_dc_along),
+        cmocka_unit_test(bending_moves_the_dc_no_further_than_it_can),
         cmocka_unit_test(amp_passes_dc_unjudged),
         cmocka_unit_test(stuck_output_is_reported_with_its_lost_signal),
         cmocka_unit_test(dc_outside_the_samples_is_not_judged),
