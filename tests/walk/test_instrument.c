@@ -101,10 +101,31 @@ static void siblings_are_compared_by_a_meter_as_well(void **state) {
     bench_close(&b);
 }
 
+/* Of white noise of 1.2 steps over all that a capture spans, sqrt(20 kHz/24 kHz) lies below 20 kHz at 48 kHz: 1.1
+ * steps, about what a converter makes. At 250 kHz as much of it there is sqrt(125/20) times as much in all, 2.75 steps,
+ * and the circuit's. */
+static void a_low_rate_leaves_more_of_the_converters_noise_in_the_band(void **state) {
+    (void)state;
+    for (int fast = 0; fast < 2; fast++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = follower\n");
+        put_sine(&b, "A", 1, 0);
+        gw_readings *r = put_sine(&b, "B", 1, 0);
+        r->source.step = 0.1;
+        r->source.rate_hz = fast ? 250e3 : 48e3;
+        b.readings[0].source.rate_hz = r->source.rate_hz;
+        say(r, GW_NOISE, 0.11, 1e-4, 0);
+        walk_of(&b);
+        assert_or_explain((find(&b, GW_FOUND_NOISE_ADDED, "B") != NULL) == fast, b.walk);
+        bench_close(&b);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(noise_that_every_range_has_is_the_instruments),
         cmocka_unit_test(noise_that_goes_with_the_steps_is_the_instruments),
+        cmocka_unit_test(a_low_rate_leaves_more_of_the_converters_noise_in_the_band),
         cmocka_unit_test(zero_is_no_better_for_finer_steps),
         cmocka_unit_test(siblings_are_compared_by_a_meter_as_well),
     };
