@@ -151,6 +151,28 @@ static void what_is_missing_has_no_dropouts(void **state) {
     assert_int_equal(count, 1);
 }
 
+/* A square wave drops to 0.47 of itself for three periods, and a quarter of the record is missing, in gaps of more than
+ * a period. What a fit leaves is half of the signal, but the level beside the drop is as steady as can be: windows
+ * without a value make it no less so. Of any part of a square wave the RMS is its amplitude. */
+static void gaps_hide_no_dropout(void **state) {
+    (void)state;
+    enum { PERIOD = 48, GAP = 60, AGAIN = 220, LENGTH = 60 * AGAIN, FROM = 18 * AGAIN + 70, TO = 19 * AGAIN - 10 };
+    static double x[LENGTH];
+    static unsigned char marks[LENGTH];
+    uint64_t seed = 47;
+    for (size_t i = 0; i < LENGTH; i++) {
+        x[i] = (i % PERIOD < PERIOD / 2 ? 1 : -1) * (i >= FROM && i < TO ? 0.47 : 1);
+        marks[i] = i % AGAIN < GAP ? GW_SAMPLE_MISSING : GW_SAMPLE_PRESENT;
+    }
+    add_noise(x, LENGTH, 1e-3, &seed);
+    gw_event events[EVENTS];
+    size_t count;
+    assert_true(gw_events_dropouts(x, marks, LENGTH, 48e3, 0, 48e3 / PERIOD, 0.5, events, EVENTS, &count));
+    assert_int_equal(count, 1);
+    assert_close(events[0].start_s * 48e3, FROM, PERIOD);
+    assert_close((events[0].start_s + events[0].length_s) * 48e3, TO, PERIOD);
+}
+
 static void crackle_at_its_times(void **state) {
     (void)state;
     uint64_t seed = 44;
@@ -537,6 +559,7 @@ int main(void) {
         cmocka_unit_test(clicks_and_a_step_are_all_listed),
         cmocka_unit_test(the_usual_level_is_the_upper_quartile),
         cmocka_unit_test(what_is_missing_has_no_dropouts),
+        cmocka_unit_test(gaps_hide_no_dropout),
         cmocka_unit_test(dropouts_need_three_of_what_comes_again),
         cmocka_unit_test(a_slow_signals_rest_hides_no_step),
         cmocka_unit_test(crackle_at_its_times),
