@@ -133,10 +133,12 @@ static void collect_dropouts(const levels *l, double limit, size_t n, double rat
     for (size_t k = 0; k < envelope->count; k++) {
         if (envelope->rms[k] < 0 || envelope->rms[k] > limit)
             continue;
-        size_t last = k;
-        for (size_t j = k + 1; j < envelope->count && j <= last + joined; j++)
-            if (envelope->rms[j] >= 0 && envelope->rms[j] <= limit)
-                last = j;
+        size_t last = k, above = 0; /* windows without a value end no stretch */
+        for (size_t j = k + 1; j < envelope->count && above < joined; j++) {
+            bool low = envelope->rms[j] >= 0 && envelope->rms[j] <= limit;
+            last = low ? j : last;
+            above = low ? 0 : above + (envelope->rms[j] >= 0);
+        }
         if (is_at_once(l, k, last))
             keep_event(dropout_at(envelope, k, last, n, rate_hz), out, max, count);
         k = last + joined;

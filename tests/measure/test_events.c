@@ -173,6 +173,26 @@ static void gaps_hide_no_dropout(void **state) {
     assert_close((events[0].start_s + events[0].length_s) * 48e3, TO, PERIOD);
 }
 
+/* Samples that are missing in the middle of a dropout don't end it: 50 ms of nothing, of which 1 to 8 ms are unknown.
+ */
+static void a_gap_ends_no_dropout(void **state) {
+    (void)state;
+    static unsigned char marks[N];
+    uint64_t seed = 48;
+    double *x = sine_with_noise(1, 1000, 1e-3, &seed);
+    scale_part(x, 0.200, 0.250, 0.01);
+    for (size_t ms = 1; ms <= 8; ms *= 2) {
+        memset(marks + N * 22 / 100, GW_SAMPLE_MISSING, N / 1000 * ms);
+        gw_event events[EVENTS];
+        size_t count;
+        assert_true(gw_events_dropouts(x, marks, N, rate_hz, 0, 1000, 1e-3, events, EVENTS, &count));
+        assert_int_equal(count, 1);
+        assert_close(events[0].start_s, 0.2, 1e-3);
+        assert_close(events[0].length_s, 0.05, 1e-3);
+    }
+    free(x);
+}
+
 static void crackle_at_its_times(void **state) {
     (void)state;
     uint64_t seed = 44;
@@ -560,6 +580,7 @@ int main(void) {
         cmocka_unit_test(the_usual_level_is_the_upper_quartile),
         cmocka_unit_test(what_is_missing_has_no_dropouts),
         cmocka_unit_test(gaps_hide_no_dropout),
+        cmocka_unit_test(a_gap_ends_no_dropout),
         cmocka_unit_test(dropouts_need_three_of_what_comes_again),
         cmocka_unit_test(a_slow_signals_rest_hides_no_step),
         cmocka_unit_test(crackle_at_its_times),
