@@ -108,6 +108,32 @@ static void test_dropout_over_a_seam(void **state) {
     }
 }
 
+/* A dropout in the midst of a segment, and one that the next segment begins with, are two: the signal was there between
+ * them. So are one that lasts to the end of its segment and one in the midst of the next. */
+static void test_dropouts_apart_stay_two(void **state) {
+    (void)state;
+    enum { LENGTH = 400 };
+    static const size_t first[] = {1700, SEGMENT - LENGTH}, other[] = {SEGMENT, SEGMENT + 1700};
+    size_t count = (size_t)SEGMENT * 2;
+    for (size_t k = 0; k < 2; k++) {
+        double *v = new_volts(count);
+        uint64_t random = 18 + k;
+        add_sine(v, count, rate, 1, 331.7, 0.4);
+        memset(v + first[k], 0, LENGTH * sizeof *v);
+        memset(v + other[k], 0, LENGTH * sizeof *v);
+        add_noise(v, count, 1e-3, &random);
+        gw_readings *r = whole(v, count, SEGMENT);
+        assert_close(value_of(r, GW_DROPOUTS), 2, 0);
+        assert_int_equal(r->event_count, 2);
+        for (size_t e = 0; e < 2; e++) {
+            assert_close(r->events[e].start_s, (double)(e ? other[k] : first[k]) / rate, 0.004);
+            assert_close(r->events[e].length_s, LENGTH / rate, 0.006);
+        }
+        gw_readings_free(r);
+        free(v);
+    }
+}
+
 /* A note that dies away little by little until its segment ends, and is back 0.1 s later, was played so; one that is
  * switched off for the same 0.1 s where a segment begins has cut out once. */
 static void test_gone_with_a_seam(void **state) {
@@ -349,6 +375,7 @@ int main(void) {
         cmocka_unit_test(test_segments_lose_nothing),
         cmocka_unit_test(test_two_frequencies_have_no_mean),
         cmocka_unit_test(test_dropout_over_a_seam),
+        cmocka_unit_test(test_dropouts_apart_stay_two),
         cmocka_unit_test(test_gone_with_a_seam),
         cmocka_unit_test(test_remarks_of_all_once),
         cmocka_unit_test(test_level_against_time),
