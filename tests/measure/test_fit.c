@@ -6,6 +6,7 @@
 #include "measure/signals.h"
 #include "measure/solve.h"
 #include "measure/sweep.h"
+#include "measure/work.h"
 
 enum { COUNT = 777 };
 
@@ -211,6 +212,31 @@ static void a_record_may_be_as_small_as_it_likes(void **state) {
     free(v);
 }
 
+/* White noise of deviation s moves the peak of a sine of whole periods in n samples by s·√(2/n) (Rife & Boorstyn 1974),
+ * at whatever phase it stands; and as much where it is none at all, so that no phase is its own. */
+static void test_a_line_of_any_phase_is_as_unsure(void **state) {
+    (void)state;
+    static const double lines[][2] = {{1, 0}, {0, -1}, {0.6, 0.8}, {1e-9, 1e-9}, {0, 0}};
+    const double sigma = 0.01;
+    double *v = new_volts(COUNT);
+    gw_error error = {0};
+    gw_model model = {.variance = sigma * sigma};
+    add_sine(v, COUNT, COUNT, 1, 9, 0.3);
+    assert_true(gw_fit_begin(&model.fit, v, NULL, COUNT, &error));
+    model.fit.base[GW_BASE_SIGNAL] = 9.0 / COUNT;
+    assert_true(gw_fit_add(&model.fit, 1, 0, 0, &error) && gw_fit_solve_linear(&model.fit, &error));
+    model.inverse = gw_fit_inverse(&model.fit);
+    assert_non_null(model.inverse);
+    const gw_work work = {.model = &model, .error = &error};
+    for (size_t k = 0; k < sizeof lines / sizeof *lines; k++) {
+        model.fit.lines[0].cosine = lines[k][0];
+        model.fit.lines[0].sine = lines[k][1];
+        assert_close(gw_work_line_noise(&work, 0), sigma * sqrt(2.0 / COUNT), 1e-9);
+    }
+    gw_model_end(&model);
+    free(v);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_sweep_is_the_plain_sum),
@@ -221,6 +247,7 @@ int main(void) {
         cmocka_unit_test(test_candidate_keeps_its_promise),
         cmocka_unit_test(test_ridge_shrinks_a_line),
         cmocka_unit_test(a_record_may_be_as_small_as_it_likes),
+        cmocka_unit_test(test_a_line_of_any_phase_is_as_unsure),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
