@@ -388,6 +388,27 @@ static void silence_is_zero(void **state) {
     gw_arena_free(arena);
 }
 
+/* A tenth of a cycle of hum and less, with no tone beside it, is a slow bend 60 dB above the noise: the noise that is
+ * told is that of the white samples in the record's band, from 1/T to 20 kHz (Parseval), and no part of the bend. */
+static void a_part_of_hum_alone_is_no_noise(void **state) {
+    (void)state;
+    enum { SHORT = 1200, TRIALS = 20 };
+    const double sigma = 1e-3;
+    double x[SHORT];
+    uint64_t seed = 47;
+    for (int t = 0; t < TRIALS; t++) {
+        double rate = SHORT * 50 / (0.06 + 0.05 * random_even(&seed));
+        for (size_t i = 0; i < SHORT; i++)
+            x[i] = 0.3;
+        add_sine(x, SHORT, rate, 1, 50, two_pi * random_even(&seed));
+        add_noise(x, SHORT, sigma, &seed);
+        gw_readings *r = measured(x, SHORT, rate, 0);
+        double noise = sigma * sqrt((20e3 - rate / SHORT) / (rate / 2));
+        assert_close(value_of(r, GW_NOISE) / noise, 1, 0.6);
+        gw_readings_free(r);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(partial_bins_at_the_edges),
@@ -406,6 +427,7 @@ int main(void) {
         cmocka_unit_test(bandwidth_of_the_weighting),
         cmocka_unit_test(no_weighted_noise_of_another_band),
         cmocka_unit_test(silence_is_zero),
+        cmocka_unit_test(a_part_of_hum_alone_is_no_noise),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
