@@ -8,27 +8,37 @@
 #include <math.h>
 #include <stdlib.h>
 
-enum { REPEAT_MAX = 4096 };
-
 static const double pi = 3.14159265358979323846;
 
+/* Of `n` samples, those with errors of their own, where every `every`-th falls on nearly the same part of the waveform.
+ */
+static double apart_by(double every, double frequency, double peak_steps, double n) {
+    double turns = every * frequency, slip = fabs(turns - round(turns)), repeats = n / every;
+    double swept = 2 * pi * peak_steps * slip * repeats;
+    return every * fmin(fmax(swept, 1), repeats);
+}
+
+/* A period of more samples than this is looked for only where it matters. */
+static const double long_period = 4096;
+
 /* How many samples have steps' errors of their own. Samples that fall on the same part of the waveform again, to within
- * a step, repeat their error: a tone that divides the sample rate, or a slow one sampled often. */
+ * a step, repeat their error: a tone that divides the sample rate, or a slow one sampled often. Nothing slips less than
+ * the denominators of the convergents of the frequency's continued fraction, up to the next of them (best
+ * approximations of the second kind: Khinchin 1964, section 6), so that the fewest are found at one of those. */
 static double errors_apart(double frequency, double peak_steps, size_t count) {
-    double n = (double)count, least = n;
-    /* no fewer than `every` are apart: beyond the least so far nothing more is to be found */
-    for (int whole = 1; whole <= REPEAT_MAX && whole < least; whole++) {
-        double every = whole, turns = every * frequency;
-        double slip = fabs(turns - (double)(int)(turns + 0.5)), repeats = n / every;
-        double swept = 2 * pi * peak_steps * slip * repeats;
-        double apart = every * (swept < 1 ? 1 : swept < repeats ? swept : repeats);
-        if (apart < least)
-            least = apart;
+    /* however long the record, the steps err alike in every cycle: the fundamental of a rounding quantiser's error has
+     * a mean square of ζ(3)/π⁴ steps² over the peak in steps (from its Bessel series, averaged over offset and peak):
+     * as 13.5 samples a step of peak; 10 for peaks that fare worse than the average */
+    double cycle = 10 * fmax(peak_steps, 0.3), most = fmax(cycle, long_period);
+    double n = (double)count, least = n, before = 0, every = 1, rest = frequency - floor(frequency);
+    while (every < least && every <= most) { /* no fewer than `every` are apart */
+        least = fmin(least, apart_by(every, frequency, peak_steps, n));
+        double turns = rest > 0 ? floor(1 / rest) : n, next = turns * every + before;
+        rest = rest > 0 ? 1 / rest - turns : 0;
+        before = every;
+        every = next;
     }
-    /* and however long the record, the steps err alike in every cycle: the fundamental of a rounding quantiser's error
-     * has a mean square of ζ(3)/π⁴ steps² over the peak in steps (from its Bessel series, averaged over offset and
-     * peak): as 13.5 samples a step of peak; 10 for peaks that fare worse than the average */
-    return 1 / (1 / least + 1 / (10 * fmax(peak_steps, 0.3)));
+    return 1 / (1 / least + 1 / cycle);
 }
 
 /* The share of the steps' error that noise in front of them leaves coherent (Widrow & Kollar 2008: the first term of

@@ -52,9 +52,23 @@ static void a_finely_sampled_period_errs_as_its_waveform(void **state) {
                      0.15);
 }
 
+/* Where it has no more than a few samples to each code they come again with the same errors, however long it is. */
+static void a_long_period_repeats_its_errors(void **state) {
+    (void)state;
+    static const struct {
+        size_t period;
+        double peak;
+    } cases[] = {{4000, 2000}, {4800, 1000}, {5000, 2000}, {8000, 8000}};
+    uint64_t random = 8;
+    for (size_t k = 0; k < sizeof cases / sizeof *cases; k++)
+        assert_close(told(cases[k].period, cases[k].peak) / simulated(cases[k].period, cases[k].peak, &random), 1.1,
+                     0.25);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_finely_sampled_period_errs_as_its_waveform),
+        cmocka_unit_test(a_long_period_repeats_its_errors),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
