@@ -244,6 +244,20 @@ static void test_phase_that_keeps_in_step(void **state) {
     }
 }
 
+/* Values of 1, 2, 3 and 4 V, two of them gathered apart from the other two: the mean is 2.5 V, and its standard
+ * uncertainty their deviation over the root of four, √(5/3 / 4) (JCGM 100, 4.2.3). */
+static void test_tallies_that_join(void **state) {
+    (void)state;
+    gw_tally halves[2] = {{0}, {0}};
+    for (int k = 0; k < 4; k++)
+        gw_tally_add(&halves[k / 2], GW_DC, &(gw_reading){.state = GW_READING_VALUE, .value = k + 1}, 1);
+    gw_tally_join(&halves[0], &halves[1]);
+    gw_reading dc = gw_tally_reading(&halves[0], GW_DC);
+    assert_int_equal(dc.state, GW_READING_VALUE);
+    assert_close(dc.value, 2.5, 1e-12);
+    assert_close(dc.u_random, sqrt(5.0 / 12), 1e-12);
+}
+
 /* Level against time follows a signal that is switched off, and the readings say what most of the record shows. */
 static void test_level_against_time(void **state) {
     (void)state;
@@ -378,6 +392,7 @@ int main(void) {
         cmocka_unit_test(test_dropouts_apart_stay_two),
         cmocka_unit_test(test_gone_with_a_seam),
         cmocka_unit_test(test_remarks_of_all_once),
+        cmocka_unit_test(test_tallies_that_join),
         cmocka_unit_test(test_level_against_time),
         cmocka_unit_test(test_clues_and_accuracy_of_all),
         cmocka_unit_test(test_phase_that_keeps_in_step),
