@@ -69,6 +69,16 @@ static void bounds_are_near(void **state) {
     assert_close(gw_line_most(squares_of(volts, N), N), sqrt(3) * pow(5, 0.125), 0.1);
 }
 
+/* Stretches of 24 neighbours are summed: nothing is told of a record of fewer samples than two of them. */
+static void no_bound_is_told_of_a_record_shorter_than_two_stretches(void **state) {
+    (void)state;
+    double volts[48] = {0};
+    add_sine(volts, 48, 48, 1, 5.3, 1);
+    assert_true(isfinite(gw_line_most_of(NULL, volts, 48)));
+    for (size_t n = 24; n < 48; n++)
+        assert_true(isinf(gw_line_most_of(NULL, volts, n)));
+}
+
 static void a_low_line_is_certain_only_where_it_leads(void **state) {
     (void)state;
     enum { MOST = 12 };
@@ -178,6 +188,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(no_line_exceeds_its_bounds),
         cmocka_unit_test(bounds_are_near),
+        cmocka_unit_test(no_bound_is_told_of_a_record_shorter_than_two_stretches),
         cmocka_unit_test(a_low_line_is_certain_only_where_it_leads),
         cmocka_unit_test(a_low_sine_is_certain),
         cmocka_unit_test(a_record_without_a_low_line_is_not),
