@@ -193,6 +193,37 @@ static void steepness_is_of_the_height_alone(void **state) {
     }
 }
 
+/* A sample that follows the record is no part of it, however far away it is. */
+static void what_follows_makes_no_edge(void **state) {
+    (void)state;
+    double volts[N + 1];
+    for (size_t i = 0; i < N; i++)
+        volts[i] = square((double)i / 61.7);
+    volts[N] = 1e6;
+    assert_true(found(volts, 61.7).count > 30);
+    assert_close(found(volts, 61.7).height_v, 2, 1e-9);
+}
+
+/* Noise alone makes 2/√π of its deviation a step (the mean of |x - y| of two Gaussian values), and so 2.26 of it on
+ * both sides of an edge. What lies there beyond that and beyond 5 % of the height makes an edge that takes some steps:
+ * of 1 V and a deviation of 20 mV, more than 95 mV. */
+static void noise_excuses_no_more_than_it_makes(void **state) {
+    (void)state;
+    static const double beside[] = {0.085, 0.105};
+    double volts[N];
+    for (size_t k = 0; k < 2; k++) {
+        const double up[] = {0, beside[k] / 2, 1 - beside[k] / 2, 1};
+        for (size_t i = 0; i < N; i++) {
+            size_t on = i % 60, off = on >= 30 ? on - 30 : 0;
+            volts[i] = up[on < 3 ? on : 3] - up[off < 3 ? off : 3];
+        }
+        gw_edges edges;
+        assert_true(gw_edges_unresolved(volts, NULL, N, 60, 0.02, &edges));
+        assert_int_equal(edges.count > 0, k == 0);
+        assert_int_equal(edges.steepest > 0, k == 1);
+    }
+}
+
 /* Mean square of the harmonics from the order `first` to `last` of a saw from -1 to 1, 2/(pi k) high (Fourier). */
 static double saw_power(int first, int last) {
     double sum = 0;
@@ -283,6 +314,8 @@ int main(void) {
         cmocka_unit_test(band_limited_edges_add_nothing),
         cmocka_unit_test(other_edges_are_resolved),
         cmocka_unit_test(steepness_is_of_the_height_alone),
+        cmocka_unit_test(what_follows_makes_no_edge),
+        cmocka_unit_test(noise_excuses_no_more_than_it_makes),
         cmocka_unit_test(harmonics_without_room_are_foretold),
         cmocka_unit_test(noise_far_above_the_edges),
         cmocka_unit_test(noise_beside_more_harmonics_than_are_fitted),
