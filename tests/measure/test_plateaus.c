@@ -1,6 +1,6 @@
 /* Levels that follow one another in a record: parts with and without the signal, and a level that changes once. */
 #include "captured.h"
-#include "measure/lasting.h"
+#include "measure/plateaus.h"
 #include "measured.h"
 
 #include <string.h>
@@ -44,6 +44,36 @@ static void a_level_lasts_until_the_next_begins(void **state) {
     assert_int_equal(all.plateaus[0].end, SEGMENT + 100 * LOUD);
     assert_int_equal(all.plateaus[1].first, SEGMENT + 100 * LOUD);
     assert_int_equal(all.plateaus[1].end, 2 * SEGMENT);
+}
+
+/* Parts of 100 samples: the signal, nothing, the signal; `before` and `after` are its levels re `level` beside the gap,
+ * and 24 parts of it at `level` follow. Where the first gap found begins; 0 without one. */
+static uint64_t gap_begin(double level, double before, double after) {
+    enum { SEGMENT = 100 * GW_LASTING_PARTS };
+    double powers[2][GW_LASTING_PARTS];
+    static gw_lasting all;
+    all = (gw_lasting){0};
+    for (size_t k = 0; k < GW_LASTING_PARTS; k++) {
+        double share = k < 12 ? before : k < 20 ? 0 : after;
+        powers[0][k] = level * level * share * share;
+        powers[1][k] = level * level;
+    }
+    gw_lasting_add(&all, 0, SEGMENT, powers[0]);
+    gw_lasting_add(&all, SEGMENT, SEGMENT, powers[1]);
+    gw_gap gap = {0};
+    return gw_gap_next(&all, &gap) ? gap.before->end : 0;
+}
+
+/* A gap has the signal on both sides of it, as high as usual, be that 3 mV or 30 V; beside less than 80 % of it nothing
+ * is told. */
+static void a_gap_has_the_signal_on_either_side(void **state) {
+    (void)state;
+    static const double levels[] = {3e-3, 0.5, 30};
+    for (size_t k = 0; k < sizeof levels / sizeof *levels; k++) {
+        assert_int_equal(gap_begin(levels[k], 1, 1), 1200);
+        assert_int_equal(gap_begin(levels[k], 0.6, 1), 0);
+        assert_int_equal(gap_begin(levels[k], 1, 0.6), 0);
+    }
 }
 
 /* 1 V peak, and 0.5 V from the middle on. */
@@ -90,6 +120,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_level_of_all_parts_is_mixed),
         cmocka_unit_test(a_level_lasts_until_the_next_begins),
+        cmocka_unit_test(a_gap_has_the_signal_on_either_side),
         cmocka_unit_test(a_change_is_told_where_nothing_was_gone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
