@@ -188,6 +188,27 @@ static void noise_of_a_rail_bounds_its_ripple(void **state) {
     }
 }
 
+/* A generator that gives nothing is a fault of its own, whatever the rails are like, even if a gain is stated of what
+ * drives the first point; what the chain's own amplifier loses is a missing rail's. */
+static void what_is_fed_in_needs_no_rail(void **state) {
+    (void)state;
+    for (int fed = 0; fed < 2; fed++) {
+        bench b;
+        bench_open(&b, "[chain]\nstimulus = sine 1 kHz 100 mV\n[point A]\ngain = 0 dB\n[point B]\ngain = 20 dB\n"
+                       "[rail plus]\ndc = 15 V ± 5 %\n");
+        if (fed)
+            put_sine(&b, "A", 0.1, 0);
+        else
+            put_silence(&b, "A", 1e-3, 0);
+        put_silence(&b, "B", 1e-3, 0);
+        put_rail(&b, "plus", 0.4, 0);
+        expect_rail(&b, GW_FOUND_RAIL_OFF, "plus");
+        const gw_finding *lost = find(&b, GW_FOUND_SIGNAL_LOST, fed ? "B" : "A");
+        assert_or_explain(lost && lost->follows == (fed ? b.walk->verdict.finding : -1), b.walk);
+        bench_close(&b);
+    }
+}
+
 /* U-scope-3u: a scope of 3 % gives 15 V an expanded uncertainty of 0.52 V, which leaves 0.23 V of ±0.75 V. */
 static void scope_cannot_confirm_five_per_cent_but_a_meter_can(void **state) {
     (void)state;
@@ -340,6 +361,7 @@ int main(void) {
         cmocka_unit_test(harmonics_of_a_rail_tell_which_half_waves_are_there),
         cmocka_unit_test(noise_of_a_rail_bounds_its_ripple),
         cmocka_unit_test(scope_cannot_confirm_five_per_cent_but_a_meter_can),
+        cmocka_unit_test(what_is_fed_in_needs_no_rail),
         cmocka_unit_test(unmeasured_rail_is_named_where_it_could_explain),
         cmocka_unit_test(rail_alone_is_a_fault),
         cmocka_unit_test(metered_point_is_judged_for_dc),
