@@ -173,6 +173,29 @@ static void ripple_near_its_limit_is_unsure(void **state) {
     }
 }
 
+/* Of a gain at its limit and a capture that cannot be read the sentence is about whichever the signal passes first. */
+static void the_first_of_two_open_questions_is_told(void **state) {
+    (void)state;
+    for (int first = 0; first < 2; first++) {
+        bench b;
+        bench_open(&b,
+                   "[chain]\nstimulus = sine 1 kHz 100 mV\n[point A]\n[point B]\nstage = noninverting rf=9k rg=1k\n"
+                   "[point C]\nstage = wire\n[point D]\nstage = noninverting rf=9k rg=1k\n[point E]\nstage = wire\n");
+        const double levels[] = {0.1, 1, 1, 10, 10};
+        for (int i = 0; i < 5; i++) /* -1.1 dB in one of the stages, u95 0.43 dB */
+            say_sine(put(&b, b.chain->points[i].name), 1000, levels[i] * (i >= (first ? 3 : 1) ? 0.88 : 1), 0);
+        const char *poor = first ? "B" : "D";
+        gw_readings *r = put(&b, poor);
+        r->clues.overloaded = true;
+        walk_of(&b);
+        assert_or_explain(b.walk->verdict.status == GW_VERDICT_UNSURE, b.walk);
+        assert_or_explain(b.walk->finding_count == 2 && find(&b, GW_FOUND_CAPTURE_POOR, poor), b.walk);
+        assert_int_equal(b.walk->verdict.finding, 0);
+        assert_int_equal(b.walk->findings[0].code, first ? GW_FOUND_CAPTURE_POOR : GW_FOUND_LEVEL_LOW);
+        bench_close(&b);
+    }
+}
+
 /* One period of a square holds its frequency by no more than where it was cut: it is not judged. */
 static void one_period_of_a_square_has_no_frequency_to_judge(void **state) {
     (void)state;
@@ -253,6 +276,7 @@ int main(void) {
         cmocka_unit_test(noise_below_a_step_is_hardly_known),
         cmocka_unit_test(a_tone_in_the_noise_counts_with_it),
         cmocka_unit_test(ripple_near_its_limit_is_unsure),
+        cmocka_unit_test(the_first_of_two_open_questions_is_told),
         cmocka_unit_test(one_period_of_a_square_has_no_frequency_to_judge),
         cmocka_unit_test(an_output_at_the_rail_has_lost_its_signal),
         cmocka_unit_test(where_the_first_point_stands_is_told),
