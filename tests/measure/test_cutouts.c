@@ -82,35 +82,6 @@ static void test_something_left(void **state) {
     found(100, 2000, 0.5, 8, 0.3, 34);
 }
 
-/* A cut of two to five periods is one at 1 mV and at 300 V alike; DC that jumps by half the peak for as long is none at
- * either. */
-static void test_small_and_large_signals(void **state) {
-    (void)state;
-    static const double peaks[] = {1e-3, 300};
-    uint64_t random = 43;
-    double *v = new_volts(N);
-    for (int t = 0; t < 8; t++) {
-        double hz = 300 * pow(4, random_even(&random)), peak = peaks[t % 2];
-        bool jumps = t % 4 > 1;
-        cut gone;
-        cuts_draw(&gone, 1, 2 * rate / hz, 5 * rate / hz, &random);
-        for (size_t i = 0; i < N; i++)
-            v[i] = 0;
-        add_sine(v, N, rate, 1, hz, two_pi * random_even(&random));
-        if (!jumps)
-            cuts_make(v, &gone, 1, 0);
-        for (size_t i = 0; i < (size_t)gone.length && jumps; i++)
-            v[(size_t)gone.start + i] += 0.5;
-        add_noise(v, N, 1e-3, &random);
-        for (size_t i = 0; i < N; i++)
-            v[i] *= peak;
-        gw_readings *r = measured(v, N, rate, 0);
-        assert_close(value_of(r, GW_DROPOUTS), jumps ? 0 : 1, 0);
-        gw_readings_free(r);
-    }
-    free(v);
-}
-
 /* Parts of half periods that come at one phase are a bent waveform's, whose level sways; at any phase they are cuts. */
 static void test_parts_at_one_phase(void **state) {
     (void)state;
@@ -311,7 +282,6 @@ int main(void) {
         cmocka_unit_test(test_many_periods),
         cmocka_unit_test(test_few_samples_a_period),
         cmocka_unit_test(test_something_left),
-        cmocka_unit_test(test_small_and_large_signals),
         cmocka_unit_test(test_what_is_none),
         cmocka_unit_test(test_jumps_of_dc),
         cmocka_unit_test(test_impulses_that_fade),
