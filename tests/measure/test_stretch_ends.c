@@ -43,10 +43,42 @@ static void a_captures_overload_is_that_of_all_its_samples(void **state) {
         assert_int_equal(gw_desk_block(&capture, &channel, &desk, parts[k]).overload, 0);
 }
 
+/* One segment of five is fitted, and all others are found like it: it stands for all five. Of seven, with two that are
+ * like none and fitted themselves, it stands for five, and they for themselves. */
+static void a_fitted_segment_stands_for_itself_and_those_like_it(void **state) {
+    (void)state;
+    for (size_t unlike = 0; unlike <= 2; unlike += 2) {
+        gw_error error = {0};
+        gw_stretch s;
+        gw_unit unit;
+        size_t count = 5 + unlike, fitted = 0;
+        assert_true(gw_stretch_begin(&s, 0, count, &error));
+        while (gw_stretch_give(&s, &unit)) {
+            if (unit.fit) {
+                fitted++;
+                s.segments[unit.from].like = unit.from;
+                s.segments[unit.from].weight = 1;
+                unit.outline.usable = true;
+            }
+            for (size_t k = unit.from; !unit.fit && k < unit.to; k++)
+                if (k < 5 && s.fitted == 0)
+                    s.settled[k] = true;
+            gw_stretch_take(&s, &unit);
+        }
+        assert_int_equal(s.phase, GW_STRETCH_DONE);
+        assert_int_equal(fitted, 1 + unlike);
+        assert_int_equal(s.segments[0].weight, 5);
+        for (size_t k = 5; k < count; k++)
+            assert_int_equal(s.segments[k].weight, 1);
+        gw_stretch_end(&s);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(stretches_hold_all_segments_and_no_more_than_they_may),
         cmocka_unit_test(a_captures_overload_is_that_of_all_its_samples),
+        cmocka_unit_test(a_fitted_segment_stands_for_itself_and_those_like_it),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -478,6 +478,19 @@ static void dc_finer_than_the_steps_says_so(void **state) {
     bench_close(&b);
 }
 
+/* Where some of the captures hide their DC the first of them is named, in the order of the chain. */
+static void first_of_those_that_hide_dc_is_named(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, "[chain]\nstimulus = sine 1 kHz 1 V\n[point A]\n[point B]\nstage = wire\n[point C]\nstage = wire\n");
+    put_sine(&b, "A", 1, 0)->dc_hidden = true;
+    put_sine(&b, "B", 1, 0)->dc_hidden = true;
+    put_sine(&b, "C", 1, 2e-3);
+    expect_clear(&b);
+    assert_non_null(strstr(b.walk->verdict.summary, "(but for DC at A and others, which the capture hides)"));
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(coupling_is_confirmed_in_words),
@@ -505,6 +518,7 @@ int main(void) {
         cmocka_unit_test(stuck_output_is_reported_with_its_lost_signal),
         cmocka_unit_test(dc_outside_the_samples_is_not_judged),
         cmocka_unit_test(grid_current_is_no_leak),
+        cmocka_unit_test(first_of_those_that_hide_dc_is_named),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -349,6 +349,23 @@ static void rail_of_no_stated_voltage_is_not_judged(void **state) {
     bench_close(&b);
 }
 
+/* Two rails that are off and ripple: the findings of either come together, in the same order for both. */
+static void findings_of_each_rail_come_in_one_order(void **state) {
+    (void)state;
+    bench b;
+    bench_open(&b, tarn);
+    put_healthy(&b);
+    put_rail(&b, "+15", 11, 60e-3);
+    put_rail(&b, "-15", -11, 60e-3);
+    const gw_walk *walk = walk_of(&b);
+    assert_or_explain(walk->finding_count == 4, walk);
+    for (int k = 0; k < 4; k++)
+        assert_or_explain(walk->findings[k].rail == bench_rail(&b, k < 2 ? "+15" : "-15"), walk);
+    assert_or_explain(walk->findings[0].code == walk->findings[2].code, walk);
+    assert_or_explain(walk->findings[1].code == walk->findings[3].code, walk);
+    bench_close(&b);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(rail_of_no_stated_voltage_is_not_judged),
@@ -368,6 +385,7 @@ int main(void) {
         cmocka_unit_test(edges_in_step_with_the_mains_are_ripple),
         cmocka_unit_test(more_rails_than_points),
         cmocka_unit_test(rail_whose_dc_is_hidden_is_not_judged),
+        cmocka_unit_test(findings_of_each_rail_come_in_one_order),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
