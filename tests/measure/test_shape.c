@@ -175,10 +175,39 @@ static void a_triangle_may_be_one(void **state) {
     gw_readings_free(stated);
 }
 
+/* How far a slope must fall short is a ratio, whatever the level: crossover that is there for certain at 1 mV is so at
+ * 1 kV, its noise and all else as many times as large. */
+static void crossover_at_any_level(void **state) {
+    (void)state;
+    static double x[N];
+    gw_harmonic harmonics[ORDERS], scaled[ORDERS];
+    uint64_t seed = 91;
+    make(DEAD_ZONE, 0.05, x);
+    add_noise(x, N, 1e-3, &seed);
+    size_t count = project(x, 1e-3, harmonics);
+    for (double level = 1e-3; level < 2e3; level *= 1e3) {
+        for (size_t k = 0; k < count; k++) {
+            scaled[k] = harmonics[k];
+            scaled[k].rms *= level;
+            scaled[k].u_random *= level;
+        }
+        gw_shape_clues clues = gw_shape_at_zero(scaled, count, 0);
+        assert_true(clues.crossover);
+        assert_false(clues.slew_limited);
+        /* relative to the fundamental's peak, 1 - 4 d/pi (Fourier's integral, d small) */
+        assert_close(clues.dead_zone, 0.05 / (1 - 4 / 3.14159 * 0.05), 0.15 * 0.05);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(crossover), cmocka_unit_test(little_crossover),  cmocka_unit_test(slew_limiting),
-        cmocka_unit_test(neither),   cmocka_unit_test(without_harmonics), cmocka_unit_test(a_triangle_may_be_one),
+        cmocka_unit_test(crossover),
+        cmocka_unit_test(little_crossover),
+        cmocka_unit_test(slew_limiting),
+        cmocka_unit_test(neither),
+        cmocka_unit_test(without_harmonics),
+        cmocka_unit_test(a_triangle_may_be_one),
+        cmocka_unit_test(crossover_at_any_level),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
