@@ -188,26 +188,6 @@ static void a_tone_near_the_signal_is_no_noise(void **state) {
     assert_in_range(held, 0.9 * trials, trials);
 }
 
-/* A twentieth of a cycle of the mains is a slope and next to no bend, which may be hum of any size or none: what is left
- * beside the sine can't be told, and no figure is made of it. */
-static void hum_of_unknown_size_leaves_no_sinad(void **state) {
-    (void)state;
-    enum { SHORT = 1000 };
-    static const double rate = 1e6;
-    uint64_t seed = 5;
-    for (int t = 0; t < 6; t++) {
-        double x[SHORT] = {0};
-        add_sine(x, SHORT, rate, 1, 10.3e3, 0.3 * t);
-        add_sine(x, SHORT, rate, 0.3, 50, two_pi * (t - 3) / 24);
-        add_noise(x, SHORT, 1e-3, &seed);
-        gw_readings *r = measured(x, SHORT, rate, 0);
-        assert_close(value_of(r, GW_FREQUENCY), 10.3e3, 10);
-        assert_int_equal(r->values[GW_SINAD].state, GW_READING_NONE);
-        assert_string_equal(r->values[GW_SINAD].why, "the record is too short to tell how much hum is in it");
-        gw_readings_free(r);
-    }
-}
-
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_short_record_has_no_density),
@@ -218,7 +198,6 @@ int main(void) {
         cmocka_unit_test(a_tone_makes_distortion_and_noise_less_certain),
         cmocka_unit_test(steps_are_taken_out_of_noise_alone),
         cmocka_unit_test(a_tone_near_the_signal_is_no_noise),
-        cmocka_unit_test(hum_of_unknown_size_leaves_no_sinad),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

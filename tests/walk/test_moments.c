@@ -360,6 +360,11 @@ static void dc_beside_a_bend_is_doubted_by_it(void **state) {
     expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1");
     say_nothing(r, GW_DRIFT, "the record is too short to tell a drift from hum");
     expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1"); /* the record's own mean agrees */
+    /* and so does that of the picture's front half, whatever stands in the room behind */
+    r->waveform.count = COLUMNS / 2;
+    r->waveform.end /= 2;
+    p.low[COLUMNS / 2] = p.high[COLUMNS / 2] = INFINITY;
+    expect_fault(&b, GW_FOUND_DC_SHIFT, "J1", "U1");
     draw(r, &p, sine_on, 0.02);
     walk_of(&b);
     assert_or_explain(b.walk->verdict.status != GW_VERDICT_FAULT, b.walk);
