@@ -170,10 +170,18 @@ static bool hum_unsure(const gw_work *work) {
     return work->model->mains_hidden || work->model->hum_possible;
 }
 
+/* Hum of too small a part of a cycle to be in the model is hum all the same; the model has no frequency of it. */
+static double line_hz(const gw_work *work, const gw_sinusoid *line) {
+    int of_mains = line->multiple[GW_BASE_MAINS];
+    if (of_mains != 0 && !(work->model->fit.base[GW_BASE_MAINS] > 0))
+        return of_mains * (work->options->mains_hz > 0 ? work->options->mains_hz : 50);
+    return gw_fit_frequency(&work->model->fit, line) * work->block->rate_hz;
+}
+
 /* Hum is in the band wherever the band as wanted holds the mains: a record too short to show the band's lower end is
  * full of it none the less. */
 static bool is_rest_in_band(const gw_work *work, const gw_sinusoid *line) {
-    double frequency_hz = gw_fit_frequency(&work->model->fit, line) * work->block->rate_hz;
+    double frequency_hz = line_hz(work, line);
     bool hum = line->multiple[GW_BASE_MAINS] && hum_unsure(work) && frequency_hz <= work->out->band_high_hz &&
                frequency_hz >= gw_work_band_wanted(work).low_hz;
     return is_rest(work, line) && (hum || in_band(work, frequency_hz));
