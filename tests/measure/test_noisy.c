@@ -42,9 +42,10 @@ static void noise_is_no_harmonic(void **state) {
         }
         print_message("%d harmonics of %d sines in pink noise, DC held %d times\n", resolved, trials, dc);
         assert_in_range(resolved, 0, trials / 15);
-        /* 95 of 100, less two and a half deviations of chance; what moves in more than ten such short records is DC,
-         * and not known of this noise */
-        assert_true(records[c].n < N || dc >= trials * 85 / 100);
+        /* 95 of 100, less three deviations of chance; what moves in more than ten such short records is DC, and not
+         * known of this noise */
+        int least = (int)(0.95 * trials - 3 * sqrt(0.95 * 0.05 * trials));
+        assert_true(records[c].n < N || dc >= least);
     }
     free(x);
 }

@@ -338,7 +338,7 @@ static void slide_ends_with_the_picture(void **state) {
     put_silence(&b, "J1", 1e-3, 0);
     gw_readings *r = put_silence(&b, "U1", 1e-3, 0);
     say_nothing(r, GW_DC, "less than 1.2 cycles of the signal in the record");
-    r->waveform = (gw_trace){.count = columns, .end = end, .low = p.low, .high = p.high};
+    r->waveform = (gw_trace){.count = (size_t)columns, .end = end, .low = p.low, .high = p.high};
     r->source.duration_s = end;
     for (int i = 0; i < COLUMNS; i++)
         p.low[i] = p.high[i] = i < columns ? often_fetched_back(end * (i + 0.5) / columns, 0) : 0;
