@@ -35,9 +35,9 @@ ELSEWHERE = ["layout/", "fuzz/test_short", "install/", "browser/", "bench/", "sa
 # Memory is what these measure, and the tools need their own.
 MEASURE_MEMORY = ["cli/test_memory", "capture/test_long"]
 SIDE_BY_SIDE = ["capture/test_turns", "cli/test_lines", "cli/test_threads", "measure/test_crew", "measure/test_segments", "measure/test_run"]
-# Left out of `quick`: minutes under the sanitizers.
+# Left out of `quick`: minutes under the sanitizers; test_lines is in its other half, the threads.
 LONG = ["campaign/", "standards/", "reference/", "measure/", "faults/", "capture/test_nasty", "cli/test_kills", "cli/test_watch",
-        "cli/test_sweep", "cli/test_tone", "cli/test_response", "cli/test_learn", "walk/test_waveforms"]
+        "cli/test_sweep", "cli/test_tone", "cli/test_response", "cli/test_learn", "cli/test_lines", "walk/test_waveforms"]
 QUICK_TOO = ["measure/test_run", "measure/test_events", "measure/test_fit", "measure/test_segments"]
 # capture_test_parse is not among them: valgrind computes the 80 bits of a long double in 64.
 MEMCHECK = ["base_test_base", "base_test_number", "base_test_quantity", "base_test_file",
