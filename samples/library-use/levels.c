@@ -1,6 +1,6 @@
 /* Uses the library by itself: the level at the first channel of each capture named, with its uncertainty.
  *
- *     cc levels.c -Iinclude build/libgainwalk.a $(pkg-config --libs sndfile kissfft-float inih jansson nettle) -fopenmp
+ *     cc levels.c -Iinclude build/libgainwalk.a $(pkg-config --libs kissfft-float inih jansson nettle) -fopenmp
  * -lm */
 #include <stdio.h>
 

@@ -31,7 +31,7 @@ typedef struct gw_work {
     double beyond_power;  /* mean square of harmonics from above half the rate that stand between the lines */
     double u_jumps_line;  /* to the RMS of its lower harmonics */
     double *quiet;        /* the residual without the tones found in it */
-    bool quiet_all;       /* there were none: it is the residual */
+    bool quiet_all;       /* there were none, nor a bend: it is the residual */
     bool unbent;          /* a slow bend was taken out of it as well */
     bool folded;          /* among these are harmonics from above half the rate */
     double tones_v;       /* RMS of those of them in the band */

@@ -10,7 +10,7 @@ import tempfile
 
 ROOT = os.environ["GAINWALK_ROOT"]
 PROGRAM = os.environ.get("GAINWALK")
-PACKAGES = ["sndfile", "kissfft-float", "inih", "jansson", "nettle"]
+PACKAGES = ["kissfft-float", "inih", "jansson", "nettle"]
 
 
 def main():
