@@ -11,8 +11,8 @@ These builds are slow: where a test draws many cases at random, it draws a fifth
 GAINWALK_SANITIZED), and tests/standards/test_uncertainty.py judges no shares. No test is left out for that. How many are built
 and run at a time: CTEST_PARALLEL_LEVEL, or as many as there are processors.
 
-Before a part begins, its tool has to find a planted fault. What a tool reports is kept in a file as well, so that a test
-which expects the program to fail cannot swallow it."""
+Before a part begins, its tool has to find a planted fault, and nothing in a program without one. What a tool reports is kept
+in a file as well, so that a test which expects the program to fail cannot swallow it."""
 
 import concurrent.futures
 import glob
@@ -63,16 +63,22 @@ PLANTED = {
                 "    for (int i = 0; i < 100000; i++)\n        sum += i;\n    return sum == 1;\n}\n"],
     "memcheck": ["#include <stdlib.h>\nint main(void) { int *b = malloc(8); int c = *b ? 1 : 2; free(b); return c; }\n"],
 }
+# Threads that wait for each other as they should, and memory that is given back: no tool may complain.
+RIGHT = "#include <stdlib.h>\nint main(void) {\n    int sum = 0, *own = malloc(sizeof(int));\n" \
+        "#pragma omp parallel for num_threads(2) reduction(+ : sum)\n    for (int i = 0; i < 1000; i++)\n        sum += i;\n" \
+        "    *own = sum;\n    sum = *own != 499500;\n    free(own);\n    return sum;\n}\n"
 
 
-def environment(found):
-    """The tools' settings: one status, and each report kept in the folder `found`."""
+def environment(part, found):
+    """The tools' settings for a part: one status, and each report kept in the folder `found`."""
     common = f"exitcode={STATUS}:log_path={found}/report:print_stacktrace=1"
     # with threads of OpenMP about, clang 14's LeakSanitizer now and then breaks down over their thread-local storage
     # ("Tracer caught signal 11"), which is no report: it leaves that out, and what only that points to is in leaks.txt
     leaks = f"use_tls=0:print_suppressions=0:suppressions={os.path.join(ROOT, 'tests', 'builds', 'leaks.txt')}"
-    # OpenMP looks for no tool in the program: the text of that failure would be a leak to look up at the end of every one
-    return dict(os.environ, OMP_TOOL="disabled", ASAN_OPTIONS=common + ":detect_leaks=1:allocator_may_return_null=1",
+    # OpenMP looks for no tool in the program: the text of that failure would be a leak to look up at the end of every one.
+    # ThreadSanitizer needs that tool: it tells what waits for what.
+    tool = "enabled" if part == "threads" else "disabled"
+    return dict(os.environ, OMP_TOOL=tool, ASAN_OPTIONS=common + ":detect_leaks=1:allocator_may_return_null=1",
                 LSAN_OPTIONS=leaks, UBSAN_OPTIONS=common,
                 TSAN_OPTIONS=common + ":ignore_noninstrumented_modules=1", GAINWALK_SANITIZED="1")
 
@@ -97,21 +103,28 @@ def lacking(part):
     return next((tool for tool in tools if not shutil.which(tool)), None)
 
 
-def notices(part):
-    """Whether the tool of a part finds each of the planted faults."""
+def outcome(part, source):
+    """A program of its own built as a part's are and run under its tool: its status, and whether the tool reported."""
     compiler, flags = BUILDS[part]
-    for source in PLANTED.get(part, []):
-        with tempfile.TemporaryDirectory() as folder:
-            path = os.path.join(folder, "a.c")
-            with open(path, "w", encoding="ascii") as file:
-                file.write(source)
-            built = subprocess.run([compiler, "-w", *flags.split(), "-fopenmp", path, "-o", path + ".out"],
-                                   capture_output=True, check=False)
-            command = (valgrind(folder) if part == "memcheck" else []) + [path + ".out"]
-            if built.returncode or subprocess.run(command, env=environment(folder), check=False).returncode != STATUS or \
-                    not reports(folder):
-                return False
-    return True
+    with tempfile.TemporaryDirectory() as folder:
+        path = os.path.join(folder, "a.c")
+        with open(path, "w", encoding="ascii") as file:
+            file.write(source)
+        built = subprocess.run([compiler, "-w", *flags.split(), "-fopenmp", path, "-o", path + ".out"], capture_output=True,
+                               check=False)
+        if built.returncode:
+            return None, False
+        command = (valgrind(folder) if part == "memcheck" else []) + [path + ".out"]
+        return subprocess.run(command, env=environment(part, folder), check=False).returncode, bool(reports(folder))
+
+
+def unfit(part):
+    """Why a part's tool cannot be relied upon here, or None: it has to find each planted fault and nothing in a right program."""
+    if any(outcome(part, source) != (STATUS, True) for source in PLANTED.get(part, [])):
+        return "a planted fault passes, or the compiler lacks the tool's run-time library"
+    if outcome(part, RIGHT) != (0, False):
+        return "a program without a fault does not pass"
+    return None
 
 
 def pattern(names):
@@ -181,7 +194,7 @@ def run_ctest(folder, part, found):
     for arguments in selections(part):
         command = ["ctest", "--test-dir", folder, "--output-on-failure", "--no-tests=error", "--timeout", "3000", "-j",
                    str(clang.JOBS), *arguments]
-        passed = subprocess.run(command, env=environment(found), check=False).returncode == 0 and passed
+        passed = subprocess.run(command, env=environment(part, found), check=False).returncode == 0 and passed
     return passed
 
 
@@ -199,7 +212,7 @@ def run_memcheck(folder, found):
     programs = [[os.path.join(folder, "tests", name)] for name in MEMCHECK]
     passed = True
     for command in programs + commands_checked(os.path.join(folder, "gainwalk")):
-        done = subprocess.run(valgrind(found) + command, env=environment(found), stdout=subprocess.PIPE,
+        done = subprocess.run(valgrind(found) + command, env=environment("memcheck", found), stdout=subprocess.PIPE,
                               stderr=subprocess.STDOUT, cwd=folder, check=False)
         right = done.returncode in ((0, 1, 2, 3) if "gainwalk" in command[0] else (0,))
         print("%s %s" % ("passed" if right else "FAILED", " ".join(os.path.basename(word) for word in command)), flush=True)
@@ -245,8 +258,9 @@ def run_part(part):
     missing = lacking(name)
     if missing:
         return f"skipped: {missing} is missing"
-    if not notices(name):
-        return "FAILED: a planted fault passes, or the compiler lacks the tool's run-time library"
+    reason = unfit(name)
+    if reason:
+        return f"FAILED: {reason}"
     folder = build(part)
     if folder is None:
         return "FAILED: not built"
