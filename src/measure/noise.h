@@ -51,9 +51,9 @@ typedef struct gw_floor {
 } gw_floor;
 
 /* Square root of the median of the bins in the band, divided by the median over the mean of chi-square with the bin's
- * degrees of freedom, so that a few lines in it don't count. Of noise that is not white, the median of such medians of
- * neighbours: one of all bins would lie above it, where each bin scatters. What the fit took out of every bin is given
- * back. The half-covered bins at 0 and at half the rate are left out. False when memory is out. */
+ * degrees of freedom, so that a few lines in it don't count. Of noise that is not white the bins' median lies beside
+ * that of the density, where each bin scatters: that is taken out. What the fit took out of every bin is given back.
+ * The half-covered bins at 0 and at half the rate are left out. False when memory is out. */
 bool gw_noise_density(const gw_psd *psd, gw_band band, gw_fitted fitted, gw_floor *out);
 
 /* Median over mean of chi-square with `freedom` degrees of freedom (at least 2; exact to 2e-3 at 2, 1e-5 from 6 on):
