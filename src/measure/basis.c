@@ -74,6 +74,16 @@ GW_WIDE static double take_and_dot(double *column, double along, const double *o
     return total;
 }
 
+GW_WIDE static void scale_by(double *column, double scale, size_t count) {
+    for (size_t i = 0; i < count; i++)
+        column[i] *= scale;
+}
+
+GW_WIDE static void take_from(double *restrict left, double along, const double *restrict column, size_t count) {
+    for (size_t i = 0; i < count; i++)
+        left[i] -= along * column[i];
+}
+
 /* Takes one more column into the basis (modified Gram–Schmidt) and what it explains out of the rest. */
 static void column_add(gw_basis *b, gw_part *p) {
     double *column = p->column[p->columns];
@@ -87,12 +97,9 @@ static void column_add(gw_basis *b, gw_part *p) {
     }
     if (norm < 1e-9 * before || !(norm > 0))
         return;
-    double scale = 1 / sqrt(norm);
-    for (size_t i = 0; i < p->count; i++)
-        column[i] *= scale;
+    scale_by(column, 1 / sqrt(norm), p->count);
     along = gw_gram_dot(column, p->left, p->count);
-    for (size_t i = 0; i < p->count; i++)
-        p->left[i] -= along * column[i];
+    take_from(p->left, along, column, p->count);
     b->rss -= along * along;
     p->columns++;
 }
@@ -186,14 +193,20 @@ void gw_basis_turn(gw_basis *b, const gw_points *data, double cycles) {
     }
 }
 
-/* One more order from the first and the two before it (Chebyshev's recurrence). */
+/* One more order from the two before it (Chebyshev's recurrence). */
+GW_WIDE static void order_next(double *restrict out, const double *twice, const double *one_below,
+                               const double *two_below, size_t count) {
+    for (size_t i = 0; i < count; i++)
+        out[i] = twice[i] * one_below[i] - two_below[i];
+}
+
 void gw_basis_harmonic(gw_basis *b, int order) {
-    double *restrict c = b->cosine[order], *restrict s = b->sine[order];
+    double *c = b->cosine[order], *s = b->sine[order];
     gw_part *even = even_part(b), *odd = odd_part(b);
     size_t count = even->count;
-    for (size_t i = 0; i < count && order > 1; i++) {
-        c[i] = b->twice[i] * b->cosine[order - 1][i] - b->cosine[order - 2][i];
-        s[i] = b->twice[i] * b->sine[order - 1][i] - b->sine[order - 2][i];
+    if (order > 1) {
+        order_next(c, b->twice, b->cosine[order - 1], b->cosine[order - 2], count);
+        order_next(s, b->twice, b->sine[order - 1], b->sine[order - 2], count);
     }
     memcpy(even->column[even->columns], c, count * sizeof *c);
     column_add(b, even);

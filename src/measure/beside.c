@@ -128,6 +128,19 @@ static double noise_beside_mains(const gw_fit *fit, int order, double white) {
     return around > colour_least * white ? around : white;
 }
 
+/* Does a line of the mains bring so much that it stands out of noise of this variance? */
+static bool hum_stands(int order, double drop, double noise, double steps) {
+    return drop > (gw_line_demand(order) + gw_hum_more) * noise + steps;
+}
+
+static bool line_put(gw_fit *fit, const gw_wish *w, gw_error *error) {
+    if (!gw_fit_add(fit, 0, 0, w->order, error))
+        return false;
+    fit->lines[fit->line_count - 1].cosine = w->cosine;
+    fit->lines[fit->line_count - 1].sine = w->sine;
+    return true;
+}
+
 /* Adds the lines that stand out of noise as it is beside them; their number. The strongest first hide the weaker, so
  * that another pass may find more. */
 static bool mains_add(gw_model *model, const gw_wishes *list, double *strongest, size_t *added, gw_error *error) {
@@ -138,17 +151,55 @@ static bool mains_add(gw_model *model, const gw_wishes *list, double *strongest,
     for (size_t k = 0; k < list->count; k++) {
         const gw_wish *w = &list->items[k];
         double own = noise_beside_mains(fit, w->order, noise);
-        if (gw_mains_near_signal(model, w->order * cycles) ||
-            !(w->drop > (gw_line_demand(w->order) + gw_hum_more) * own + steps))
+        if (gw_mains_near_signal(model, w->order * cycles) || !hum_stands(w->order, w->drop, own, steps))
             continue;
-        if (!gw_fit_add(fit, 0, 0, w->order, error))
+        if (!line_put(fit, w, error))
             return false;
-        fit->lines[fit->line_count - 1].cosine = w->cosine;
-        fit->lines[fit->line_count - 1].sine = w->sine;
         *strongest = fmax(*strongest, w->drop);
         ++*added;
     }
     return *added == 0 || gw_fit_solve(fit, error);
+}
+
+static const gw_wish *wish_of(const gw_wishes *list, int order) {
+    for (size_t k = 0; k < list->count; k++)
+        if (list->items[k].order == order)
+            return &list->items[k];
+    return NULL;
+}
+
+/* Of the residual (rss); of slow noise they take away less. */
+static const double both_leave = 0.1;
+
+/* Hum of both low orders, in a record of so few cycles that what one leaves beside it looks like noise to the other
+ * until both are in the model; where neither stands out then they leave again. */
+static bool mains_add_both(gw_model *model, const gw_wishes *list, double *strongest, size_t *added, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    double noise = gw_fit_variance(fit), before = fit->rss, steps = gw_steps_drop(model);
+    double cycles = fit->base[GW_BASE_MAINS] * (double)fit->count;
+    const gw_wish *both[2] = {wish_of(list, 1), wish_of(list, 2)};
+    *added = 0;
+    for (int k = 0; k < 2; k++)
+        if (!both[k] || gw_mains_near_signal(model, both[k]->order * cycles) ||
+            !hum_stands(both[k]->order, both[k]->drop, noise, steps))
+            return true;
+    if (!line_put(fit, both[0], error) || !line_put(fit, both[1], error) || !gw_fit_solve(fit, error))
+        return false;
+    noise = gw_fit_variance(fit);
+    for (size_t k = fit->line_count; k-- > 0;) {
+        const gw_sinusoid *line = &fit->lines[k];
+        int order = line->multiple[GW_BASE_MAINS];
+        double drop = 0.5 * (line->cosine * line->cosine + line->sine * line->sine) * (double)fit->present;
+        bool stays = order && hum_stands(order, drop, noise_beside_mains(fit, order, noise), steps);
+        *strongest = stays ? fmax(*strongest, drop) : *strongest;
+        *added += stays;
+    }
+    if (*added == 2 && fit->rss < both_leave * before)
+        return true;
+    *added = 0;
+    gw_fit_remove(fit, gw_fit_find(fit, 0, 0, 2));
+    gw_fit_remove(fit, gw_fit_find(fit, 0, 0, 1));
+    return gw_fit_solve(fit, error);
 }
 
 /* Cycles a sample at which the mains are to be looked for: nominal, or in a record so long that a network astray is a
@@ -179,6 +230,9 @@ static bool mains_grow(gw_model *model, gw_wishes *list, bool weighed, double no
         if (pass > 0 || !weighed)
             mains_weight(fit, fit->base[GW_BASE_MAINS], list);
         if (!mains_add(model, list, &strongest, &here, error))
+            return false;
+        bool few = fit->base[GW_BASE_MAINS] * (double)fit->count <= gw_mains_clear;
+        if (here == 0 && pass == 0 && few && !mains_add_both(model, list, &strongest, &here, error))
             return false;
         if (here == 0)
             continue;

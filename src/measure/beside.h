@@ -57,6 +57,11 @@ bool gw_octave_lower(gw_model *model, const gw_stimulus *stimulus, gw_error *err
  * neither pulls the other. */
 bool gw_stray_beside(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, gw_error *error);
 
+/* Where the comb leaves what is not noise, its strongest harmonic, below a fundamental that is stronger, may be a tone
+ * that only stands near that place: freed, it leaves far less. It then is no part of the signal or, of a stimulus that
+ * is `open`, where it is a tenth of the fundamental and the only other line, one of two tones. */
+bool gw_stray_apart(gw_model *model, bool open, bool *moved, gw_error *error);
+
 /* No frequency is stated and the record holds few cycles: where the strongest line of the spectrum and one more, which
  * is no harmonic unless two tones are `stated`, are all there is, `*model` becomes that of these two (the old one is
  * ended): two tones, or a sine with a stray tone where the second has less than a tenth of the first. A search for a

@@ -3,6 +3,7 @@
 #include "measure/beside.h"
 #include "measure/comb.h"
 #include "measure/gram.h"
+#include "measure/noisy.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -167,12 +168,35 @@ static bool is_demanded(const demand *d, const gw_wish *wish) {
     return wish->drop >= d->least && (d->leaning || wish->drop > gw_line_demand(wish->order) * d->noise + d->steps);
 }
 
+/* Of two tones products may fall on each other (2:3 has 2f₁-f₂ on f₂-f₁): nearer than this, in cycles of the record,
+ * one of them stands for both. */
+static const double same_product = 0.5;
+
+static double frequency_of(const gw_fit *fit, const gw_wish *wish) {
+    gw_sinusoid line = {0};
+    memcpy(line.multiple, wish->multiple, sizeof line.multiple);
+    return gw_fit_frequency(fit, &line);
+}
+
+/* Does another wish, of lower order or before it on the list, stand where this one does? */
+static bool is_double(const gw_fit *fit, const gw_wishes *list, size_t of, const demand *d) {
+    const gw_wish *w = &list->items[of];
+    for (size_t k = 0; fit->base[GW_BASE_SECOND] > 0 && k < list->count; k++) {
+        const gw_wish *other = &list->items[k];
+        bool before = other->order < w->order || (other->order == w->order && k < of);
+        if (before && is_demanded(d, other) &&
+            fabs(frequency_of(fit, other) - frequency_of(fit, w)) * (double)fit->count < same_product)
+            return true;
+    }
+    return false;
+}
+
 /* The wishes that stand out each by itself, and those of the crowd. */
 static bool demanded_add(gw_fit *fit, const gw_wishes *list, const demand *d, const crowd *c, bool one_by_one,
                          size_t *added, gw_error *error) {
     for (size_t k = 0; k < list->count && fit->line_count < lines_allowed(fit); k++) {
         const gw_wish *w = &list->items[k];
-        if (!is_demanded(d, w) && (k >= c->count || !in_crowd(c, w)))
+        if ((!is_demanded(d, w) && (k >= c->count || !in_crowd(c, w))) || is_double(fit, list, k, d))
             continue;
         if (!gw_fit_add(fit, w->multiple[0], w->multiple[1], w->multiple[2], error))
             return false;
@@ -258,19 +282,25 @@ static int common_divisor(int one, int other) {
  * chance is let in now and then. */
 static const double octave_more = 10;
 
+static bool counts(const gw_fit *fit, const gw_sinusoid *line, double noise) {
+    double drop = 0.5 * (line->cosine * line->cosine + line->sine * line->sine) * (double)fit->present;
+    return drop > (gw_line_demand(line->multiple[GW_BASE_SIGNAL]) + octave_more) * noise;
+}
+
 /* Highest whole number that all lines of the comb are multiples of. A fundamental that was only put there to lead
- * counts where it stands above the noise. */
+ * counts where it stands above the noise, and above what lies beside it. */
 static int orders_divisor(const gw_fit *fit) {
     double noise = gw_fit_variance(fit);
     int divisor = 0;
     for (size_t k = 0; k < fit->line_count; k++) {
-        const gw_sinusoid *line = &fit->lines[k];
-        double drop = 0.5 * (line->cosine * line->cosine + line->sine * line->sine) * (double)fit->present;
-        if (line->multiple[GW_BASE_SIGNAL] &&
-            drop > (gw_line_demand(line->multiple[GW_BASE_SIGNAL]) + octave_more) * noise)
-            divisor = common_divisor(divisor, line->multiple[GW_BASE_SIGNAL]);
+        int order = fit->lines[k].multiple[GW_BASE_SIGNAL];
+        if (order && order != 1 && counts(fit, &fit->lines[k], noise))
+            divisor = common_divisor(divisor, order);
     }
-    return divisor;
+    size_t first = gw_fit_find(fit, 1, 0, 0);
+    if (divisor == 1 || first == fit->line_count || !counts(fit, &fit->lines[first], noise))
+        return divisor;
+    return divisor == 0 || counts(fit, &fit->lines[first], gw_noise_at(fit, 1)) ? 1 : divisor;
 }
 
 bool gw_octave_settle(gw_model *model, bool *moved, gw_error *error) {

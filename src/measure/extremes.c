@@ -114,22 +114,34 @@ typedef struct question {
     const gw_work *work;
     const side *one, *other;
     double apart, wanted;
+    bool within; /* the top of the noisy samples no further below the model's top either */
 } question;
+
+static double rarity_of(const question *q, double excess) {
+    double rarity = rarity_above(q->work, q->one, excess);
+    return q->other ? rarity + rarity_above(q->work, q->other, excess + q->apart) : rarity;
+}
+
+/* Of nothing: an exponential of less is zero. */
+static const double most_rare = 700;
 
 /* Positive where noise stays under with less than the wanted probability. The logarithm once more, as a tail falls like
  * e^{-z²/2}: nearly a straight line over a part of a deviation. */
 static double missing_at(const question *q, double excess) {
-    double rarity = rarity_above(q->work, q->one, excess);
-    if (q->other)
-        rarity += rarity_above(q->work, q->other, excess + q->apart);
+    double rarity = rarity_of(q, excess);
+    /* where one sample alone is near the top, noise takes it down as often as up */
+    double below = q->within ? exp(rarity - fmin(rarity_of(q, -excess), most_rare + rarity)) : 0;
+    if (below > 0)
+        rarity = below < 1 ? fmin(rarity - log1p(-below), most_rare) : most_rare;
     return log(rarity) - q->wanted;
 }
 
-/* The excess over the model's top that noise stays under with a given probability; of two sides, on either, the other's
- * top `apart` lower. False position, the end that stays weighing half as much each time (the Illinois method: Dowell &
- * Jarratt 1971). */
-static double excess_at(const gw_work *work, const side *one, const side *other, double apart, double probability) {
-    const question q = {work, one, other, apart, log(-log(probability))};
+/* The excess over the model's top that noise stays under with a given probability, or `within` which it stays; of two
+ * sides, on either, the other's top `apart` lower. False position, the end that stays weighing half as much each time
+ * (the Illinois method: Dowell & Jarratt 1971). */
+static double excess_at(const gw_work *work, const side *one, const side *other, double apart, double probability,
+                        bool within) {
+    const question q = {work, one, other, apart, log(-log(probability)), within};
     double low = 0, high = highest * work->noise_v, at_low = missing_at(&q, low), at_high = missing_at(&q, high);
     if (at_low <= 0)
         return 0;
@@ -157,7 +169,7 @@ static void crest_of(gw_work *work, const side *high, const side *low, double dc
     bool upper = high->top - dc >= low->top + dc;
     const side *larger = upper ? high : low, *smaller = upper ? low : high;
     double apart = larger->top - larger->sign * dc - (smaller->top - smaller->sign * dc);
-    double wide = work->noise_v > 0 ? excess_at(work, larger, smaller, apart, 0.96) : 0;
+    double wide = work->noise_v > 0 ? excess_at(work, larger, smaller, apart, 0.96, true) : 0;
     double u_peak = hypot(hypot(0.5 * wide, step / sqrt(12)), work->out->values[GW_DC].u_random);
     double u_ac = work->out->values[GW_AC_RMS].u_random, peak = fmax(high->value - dc, low->value + dc);
     gw_work_value(work, GW_CREST, peak / ac, hypot(u_peak / ac, peak * u_ac / (ac * ac)), false);
@@ -175,8 +187,8 @@ static void peaks_of(gw_work *work, const side *high, const side *low) {
     double median[2] = {0, 0}, wide[2] = {0, 0}, step = work->block->step / sqrt(12);
     const side *sides[2] = {high, low};
     for (int k = 0; k < 2 && work->noise_v > 0; k++) {
-        median[k] = excess_at(work, sides[k], NULL, 0, 0.5);
-        wide[k] = excess_at(work, sides[k], NULL, 0, 0.96);
+        median[k] = excess_at(work, sides[k], NULL, 0, 0.5, false);
+        wide[k] = excess_at(work, sides[k], NULL, 0, 0.96, true);
     }
     /* u95 is twice these: what the noise adds to a peak, and half a step's rounding */
     double u_high = hypot(0.5 * wide[0], step), u_low = hypot(0.5 * wide[1], step);

@@ -70,7 +70,9 @@ static bool signal_grow(gw_model *model, gw_error *error) {
     }
     return gw_lines_grow(model, error) && gw_octave_settle(model, &moved, error) &&
            (!moved || gw_lines_grow(model, error)) && gw_lonely_leave(model, &moved, error) &&
-           (!moved || gw_octave_settle(model, &moved, error)) && gw_noisy_leave(model, error);
+           (!moved || gw_octave_settle(model, &moved, error)) && gw_noisy_leave(model, error) &&
+           gw_octave_settle(model, &moved, error) &&
+           (!moved || (gw_lines_grow(model, error) && gw_noisy_leave(model, error)));
 }
 
 /* The mains beside a signal that is in the model with all its lines. */
@@ -219,13 +221,17 @@ static const double overtone = 5;
 /* Up to here the coarse search goes over frequencies, not lines. */
 static const double few_cycles = 12;
 
+/* Does nothing that is stated speak against two tones? */
+static bool is_open(const gw_stimulus *stimulus) {
+    return stimulus->frequency_hz == 0 && stimulus->shape != GW_SHAPE_PERIODIC && stimulus->shape != GW_SHAPE_NOISE &&
+           stimulus->shape != GW_SHAPE_SWEEP;
+}
+
 /* May there be two tones that the search took for one? Not where it explains all. */
 static bool may_be_pair(const gw_model *model, const gw_block *block, const gw_stimulus *stimulus) {
     const gw_fit *fit = &model->fit;
-    bool open = stimulus->frequency_hz == 0 && stimulus->shape != GW_SHAPE_PERIODIC &&
-                stimulus->shape != GW_SHAPE_NOISE && stimulus->shape != GW_SHAPE_SWEEP;
-    return open && !model->two_tone && fit->solved && fit->base[GW_BASE_SIGNAL] * (double)block->count < few_cycles &&
-           !gw_fit_exact(fit) && gw_pair_possible(fit);
+    return is_open(stimulus) && !model->two_tone && fit->solved &&
+           fit->base[GW_BASE_SIGNAL] * (double)block->count < few_cycles && !gw_fit_exact(fit) && gw_pair_possible(fit);
 }
 
 /* Order of the strongest line of the signal, where it is `overtone` times the fundamental; 1 otherwise. */
@@ -272,6 +278,19 @@ static bool is_swing(const gw_model *model, const gw_stimulus *stimulus) {
            !is_white(fit);
 }
 
+/* A tone that was taken for a harmonic, and what shows once it is none. */
+static bool apart_settle(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz,
+                         gw_error *error) {
+    bool moved;
+    double lowest = mains_hz > 0 ? mains_hz : 50;
+    if (!gw_stray_apart(model, is_open(stimulus), &moved, error))
+        return false;
+    if (!moved)
+        return true;
+    return gw_lines_grow(model, error) && ((double)block->count * lowest < GW_MAINS_CYCLES * block->rate_hz ||
+                                           mains_see(model, block, mains_hz, error));
+}
+
 static bool holds(const gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz) {
     return model->fit.solved && !is_wild(&model->fit) && gw_tone_certain(model) && !is_swing(model, stimulus) &&
            !is_hum_alone(model, block, stimulus, mains_hz);
@@ -304,6 +323,8 @@ static bool model_choose(gw_model *model, const gw_block *block, const gw_stimul
     if (!extend(model, block, mains_hz, error) || !sine_settle(model, block, stimulus, mains_hz, error))
         return false;
     if (!pair && !gw_octave_lower(model, stimulus, error))
+        return false;
+    if (!pair && stimulus->shape != GW_SHAPE_PERIODIC && !apart_settle(model, block, stimulus, mains_hz, error))
         return false;
     if (!pair && stimulus->shape != GW_SHAPE_PERIODIC && !gw_stray_beside(model, block, stimulus, error))
         return false;
@@ -352,6 +373,50 @@ static const double hint_noise = 2e-4;
  * 0.4 %. */
 static const double hint_larger = 1.02;
 
+/* Two tones have so much of a comb's power, and the weaker so much of the stronger (RMS). */
+static const double pair_most = 0.9, pair_weaker = 0.1;
+/* Two tones apart leave so much less than on one comb at most (of rss), and so much less by the criterion of Schwarz
+ * 1978: n ln rss + unknowns ln n. */
+static const double pair_leaves = 0.7, pair_certain = 30;
+
+/* Are two lines of the comb nearly all there is of it, and neither the fundamental? */
+static bool is_pair_on_comb(const gw_fit *fit) {
+    double first = 0, second = 0, total = 0;
+    for (size_t k = 0; k < fit->line_count; k++) {
+        const gw_sinusoid *line = &fit->lines[k];
+        double power = line->cosine * line->cosine + line->sine * line->sine;
+        bool above = line->multiple[GW_BASE_SIGNAL] >= 2;
+        total += line->multiple[GW_BASE_SIGNAL] ? power : 0;
+        second = above ? fmax(second, fmin(first, power)) : second;
+        first = above ? fmax(first, power) : first;
+    }
+    return first + second > pair_most * total && second > pair_weaker * pair_weaker * first;
+}
+
+/* Of two models of the same record, does two tones' leave so much less than one comb's that they are not on it? */
+static bool are_apart(const gw_fit *two, const gw_fit *comb) {
+    double n = (double)comb->present, more = (double)two->unknowns - (double)comb->unknowns;
+    return two->rss < pair_leaves * comb->rss && n * log(comb->rss / two->rss) - more * log(n) > pair_certain;
+}
+
+/* Two tones near the ratio of small numbers look like two lines of one comb until both are fitted. */
+static bool pair_settle(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_model *model,
+                        gw_error *error) {
+    gw_stimulus pair = *stimulus;
+    gw_model two;
+    pair.shape = GW_SHAPE_TWO_TONE;
+    if (!is_open(stimulus) || !model->tone || model->two_tone || !model->fit.solved || gw_fit_exact(&model->fit) ||
+        !is_pair_on_comb(&model->fit))
+        return true;
+    if (!build(block, &pair, mains_hz, NULL, &two, error))
+        return false;
+    bool apart = two.two_tone && two.fit.solved && are_apart(&two.fit, &model->fit);
+    gw_model_end(apart ? model : &two);
+    if (apart)
+        *model = two;
+    return true;
+}
+
 gw_hint gw_model_hint(const gw_model *model) {
     const gw_fit *fit = &model->fit;
     double power = 0;
@@ -366,14 +431,19 @@ gw_hint gw_model_hint(const gw_model *model) {
 
 bool gw_model_build(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_model *model,
                     gw_error *error) {
-    if (!block->hint || !(block->hint->signal > 0))
-        return build(block, stimulus, mains_hz, NULL, model, error);
-    if (!build(block, stimulus, mains_hz, block->hint, model, error))
+    bool hinted = block->hint && block->hint->signal > 0;
+    if (!build(block, stimulus, mains_hz, hinted ? block->hint : NULL, model, error))
         return false;
-    if (gw_model_hint(model).signal > 0 && model->variance <= hint_larger * block->hint->variance)
+    if (hinted && !(gw_model_hint(model).signal > 0 && model->variance <= hint_larger * block->hint->variance)) {
+        gw_model_end(model);
+        hinted = false;
+        if (!build(block, stimulus, mains_hz, NULL, model, error))
+            return false;
+    }
+    if (hinted || pair_settle(block, stimulus, mains_hz, model, error))
         return true;
     gw_model_end(model);
-    return build(block, stimulus, mains_hz, NULL, model, error);
+    return false;
 }
 
 bool gw_model_from(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, double signal, gw_model *model,

@@ -34,11 +34,15 @@ static bool is_coloured(const gw_fit *fit) {
     return 0.5 * sum / PLACES > coloured_over * gw_fit_variance(fit);
 }
 
-static bool stands_out(const gw_fit *fit, const gw_sinusoid *line) {
-    double cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count, at = order_of(line) * cycles;
+double gw_noise_at(const gw_fit *fit, int order) {
+    double cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count, at = order * cycles;
     double beside = cycles < clear_cycles ? gw_noise_between(fit, at, cycles) : gw_noise_demanded(fit, at, cycles);
+    return fmax(beside, gw_fit_variance(fit));
+}
+
+static bool stands_out(const gw_fit *fit, const gw_sinusoid *line) {
     double drop = 0.5 * (line->cosine * line->cosine + line->sine * line->sine) * (double)fit->present;
-    return drop > gw_line_demand(order_of(line)) * fmax(beside, gw_fit_variance(fit));
+    return drop > gw_line_demand(order_of(line)) * gw_noise_at(fit, order_of(line));
 }
 
 /* Takes out those that don't, all by what is left beside them now; their number. */

@@ -9,4 +9,8 @@
  * is out. */
 bool gw_noisy_leave(gw_model *model, gw_error *error);
 
+/* Variance of the noise that a harmonic of this order has to stand above: the residual's, or that of what lies beside
+ * it where that is more. */
+double gw_noise_at(const gw_fit *fit, int order);
+
 #endif

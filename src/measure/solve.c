@@ -4,15 +4,20 @@
 
 #include <math.h>
 
-static double row_dot(const double *one, const double *other, size_t count) {
-    double sum = 0;
-#pragma omp simd reduction(+ : sum)
-    for (size_t k = 0; k < count; k++)
+static inline GW_WITHIN double row_dot(const double *one, const double *other, size_t count) {
+    gw_lanes low = {0}, high = {0};
+    size_t k = 0;
+    for (; k + GW_LANES <= count; k += GW_LANES) {
+        low += GW_LANES_AT(one + k) * GW_LANES_AT(other + k);
+        high += GW_LANES_AT(one + k + 4) * GW_LANES_AT(other + k + 4);
+    }
+    double sum = gw_lanes_sum(&low, &high);
+    for (; k < count; k++)
         sum += one[k] * other[k];
     return sum;
 }
 
-bool gw_solve_factor(double *matrix, size_t order, double least) {
+GW_WIDE bool gw_solve_factor(double *matrix, size_t order, double least) {
     for (size_t i = 0; i < order; i++) {
         double *row = matrix + i * order;
         for (size_t j = 0; j < i; j++) {
@@ -28,7 +33,7 @@ bool gw_solve_factor(double *matrix, size_t order, double least) {
     return true;
 }
 
-void gw_solve_forward(const double *factor, size_t order, double *vector) {
+GW_WIDE void gw_solve_forward(const double *factor, size_t order, double *vector) {
     for (size_t i = 0; i < order; i++) {
         const double *row = factor + i * order;
         vector[i] = (vector[i] - row_dot(row, vector, i)) / row[i];
@@ -50,7 +55,7 @@ GW_WIDE void gw_solve_forward_all(const double *factor, size_t order, double (*v
     }
 }
 
-void gw_solve_back(const double *factor, size_t order, double *vector) {
+GW_WIDE void gw_solve_back(const double *factor, size_t order, double *vector) {
     gw_solve_forward(factor, order, vector);
     for (size_t i = order; i-- > 0;) {
         const double *row = factor + i * order;
@@ -61,7 +66,7 @@ void gw_solve_back(const double *factor, size_t order, double *vector) {
     }
 }
 
-void gw_solve_inverse(const double *factor, size_t order, double *inverse) {
+GW_WIDE void gw_solve_inverse(const double *factor, size_t order, double *inverse) {
     /* row i of `inverse` first holds column i of L⁻¹, reversed in role: W[i][j] = (L⁻¹)[j][i], j >= i */
     for (size_t i = 0; i < order; i++) {
         double *column = inverse + i * order;

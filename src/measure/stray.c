@@ -140,6 +140,53 @@ bool gw_stray_beside(gw_model *model, const gw_block *block, const gw_stimulus *
     return model->stray || take_back(model, signal, was_free, error);
 }
 
+/* The strongest harmonic of the comb; line_count where there is none. */
+static size_t strongest_harmonic(const gw_fit *fit) {
+    size_t best = fit->line_count;
+    for (size_t k = 0; k < fit->line_count; k++)
+        if (fit->lines[k].multiple[GW_BASE_SIGNAL] > 1 &&
+            (best == fit->line_count || rms_of(&fit->lines[k]) > rms_of(&fit->lines[best])))
+            best = k;
+    return best;
+}
+
+/* A line that goes its own way leaves so much less at most (of rss), and by so much less in the criterion of Schwarz
+ * 1978, n ln rss + unknowns ln n. */
+static const double own_leaves = 0.7, own_certain = 30;
+
+static bool is_own(const gw_fit *fit, double before) {
+    double n = (double)fit->present;
+    return fit->solved && fit->rss < own_leaves * before && n * log(before / fit->rss) - log(n) > own_certain;
+}
+
+bool gw_stray_apart(gw_model *model, bool open, bool *moved, gw_error *error) {
+    gw_fit *fit = &model->fit;
+    *moved = false;
+    if (!model->tone || model->two_tone || model->stray || fit->line_count > GW_RICH_COMB || !fit->solved ||
+        !fit->base_free[GW_BASE_SIGNAL] || gw_fit_exact(fit) || gw_leaves_white(fit))
+        return true;
+    size_t line = strongest_harmonic(fit), first = gw_fit_find(fit, 1, 0, 0);
+    if (line == fit->line_count || first == fit->line_count || rms_of(&fit->lines[line]) > rms_of(&fit->lines[first]))
+        return true;
+    double before = fit->rss, signal = fit->base[GW_BASE_SIGNAL];
+    gw_sinusoid harmonic = fit->lines[line];
+    double place = harmonic.multiple[GW_BASE_SIGNAL] * signal;
+    gw_fit_remove(fit, line);
+    bool strayed;
+    if (!tone_join(fit, place, &strayed, error))
+        return false;
+    *moved = !strayed && is_own(fit, before) && fabs(fit->base[GW_BASE_SIGNAL] - signal) * (double)fit->count < 0.5;
+    if (*moved) {
+        const gw_sinusoid *tone = &fit->lines[fit->line_count - 1];
+        model->two_tone = open && fit->line_count == 2 && rms_of(tone) >= pair_share * rms_of(&fit->lines[0]);
+        model->stray = !model->two_tone;
+        return true;
+    }
+    if (!take_back(model, signal, true, error))
+        return false;
+    return gw_fit_add(fit, harmonic.multiple[GW_BASE_SIGNAL], 0, 0, error) && gw_fit_solve(fit, error);
+}
+
 /* Nothing but the strongest line of the spectrum, as a fundamental; `*ac` is the record's sum of squares about DC. */
 static bool strongest_alone(gw_model *model, const gw_block *block, double *ac, bool *there, gw_error *error) {
     gw_fit *fit = &model->fit;

@@ -50,6 +50,31 @@ static void test_peaks_of_noisy_sines(void **state) {
     }
 }
 
+/* One sample alone at the top, the next ten deviations or more below: noise takes it up as often as down, and u95
+ * is that of a normal variable, 2.054 deviations for 96 % (tables of the normal distribution). The noise is known
+ * to 2.3 %.
+ */
+static void test_one_sample_at_the_top(void **state) {
+    (void)state;
+    enum { FEW = 1000, TOP = 400 };
+    static const double sigma = 0.001;
+    double v[FEW], second = 0;
+    uint64_t seed = 32;
+    for (int trial = 0; trial < 20; trial++) {
+        for (size_t i = 0; i < FEW; i++) {
+            double turn = two_pi * ((double)i - TOP) / FEW;
+            v[i] = 0.5 * cos(61.3 * turn) + 0.5 * cos(83.7 * turn);
+            second = i != TOP ? fmax(second, v[i]) : second;
+        }
+        assert_true(v[TOP] - second > 10 * sigma);
+        add_noise(v, FEW, sigma, &seed);
+        gw_readings *readings = measured(v, FEW, 48e3, 0);
+        assert_close(value_of(readings, GW_PEAK_HIGH), 1, 4 * sigma);
+        assert_close(readings->values[GW_PEAK_HIGH].u95, 2.054 * sigma, 0.15 * sigma);
+        gw_readings_free(readings);
+    }
+}
+
 /* A rounding quantiser moves either end by half a step at most, so the crest factor by a step over the RMS. */
 static void test_steps_alone(void **state) {
     (void)state;
@@ -89,7 +114,8 @@ static void test_crest_beside_dc(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_peaks_of_noisy_sines), cmocka_unit_test(test_steps_alone),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_peaks_of_noisy_sines),
+                                       cmocka_unit_test(test_one_sample_at_the_top), cmocka_unit_test(test_steps_alone),
                                        cmocka_unit_test(test_crest_beside_dc)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
