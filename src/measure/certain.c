@@ -13,7 +13,7 @@ static const double comb_over = 4;
 
 /* A comb of many lines in a record of few cycles can imitate any slow noise: what it leaves, re what it holds, is the
  * only evidence. Under about two cycles hardly anything repeats at all. */
-static const double few_left = 0.6, two_cycles = 2.2, two_left = 0.12;
+static const double few_left = 0.6, two_cycles = 2.2, two_left = 0.15;
 
 /* What lies beside a line may be this many times what white noise would bring before it counts as coloured: of five of
  * its frequencies it passes this once in two hundred times. */

@@ -22,17 +22,54 @@ static const gw_reading_key of_a_cycle[] = {
     GW_SNR,       GW_HUM,       GW_NOISE_DENSITY, GW_DRIFT, GW_CLIP_HIGH, GW_CLIP_LOW,
 };
 
+static void of_a_cycle_withhold(gw_work *work, const char *why) {
+    work->out->clues.too_short = true;
+    for (size_t k = 0; k < sizeof of_a_cycle / sizeof *of_a_cycle; k++)
+        gw_work_none(work, of_a_cycle[k], why);
+    work->out->harmonic_count = 0;
+}
+
+/* Variance of the model's waveform over a part of the record. */
+static double model_power(const gw_fit *fit, size_t from, size_t to) {
+    double sum = 0, squares = 0, n = (double)to - (double)from, first = fit->values[from] - fit->residual[from];
+    for (size_t i = from; i < to; i++) {
+        double v = fit->values[i] - fit->residual[i] - first;
+        sum += v;
+        squares += v * v;
+    }
+    return n > 0 ? squares / n - sum / n * (sum / n) : 0;
+}
+
+/* A period that nothing states and that is not seen twice is told by what comes again in the rest of the record. Its
+ * part of the waveform's variance, and that re the noise, under which any other period would do as well; the rest's
+ * ends, so many parts of it, don't count: where nothing comes again the fit puts an edge there. */
+static const double again_least = 0.03, again_noise = 5;
+enum { AGAIN_ENDS = 8 };
+
+static bool comes_hardly_again(const gw_work *work) {
+    const gw_fit *fit = &work->model->fit;
+    double cycles = work->model->cycles;
+    if (work->out->signal != GW_SIGNAL_PERIODIC || work->options->stimulus.frequency_hz > 0 ||
+        !(cycles >= least_cycles && cycles < 2))
+        return false;
+    size_t rest = fit->count - (size_t)(1 / fit->base[GW_BASE_SIGNAL]), end = rest / AGAIN_ENDS;
+    double all = model_power(fit, 0, fit->count);
+    return model_power(fit, end, rest - end) < again_least * all + again_noise * work->model->variance;
+}
+
 static bool short_withhold(gw_work *work) {
     double cycles = work->model->cycles,
            expected = work->options->stimulus.frequency_hz * (double)work->block->count / work->block->rate_hz;
     bool stated_short = !work->model->tone && expected > 0 && expected < least_cycles;
-    if (!(cycles > 0 && cycles < least_cycles) && !stated_short)
+    if ((cycles > 0 && cycles < least_cycles) || stated_short) {
+        of_a_cycle_withhold(work, "less than 1.2 cycles of the signal in the record");
+        return remark_number(work, "the record holds only ", cycles > 0 ? cycles : expected, 2,
+                             " cycles of the signal");
+    }
+    if (!comes_hardly_again(work))
         return true;
-    work->out->clues.too_short = true;
-    for (size_t k = 0; k < sizeof of_a_cycle / sizeof *of_a_cycle; k++)
-        gw_work_none(work, of_a_cycle[k], "less than 1.2 cycles of the signal in the record");
-    work->out->harmonic_count = 0;
-    return remark_number(work, "the record holds only ", cycles > 0 ? cycles : expected, 2, " cycles of the signal");
+    of_a_cycle_withhold(work, "hardly anything of the signal comes twice in the record");
+    return gw_work_remark(work, "hardly anything of the signal comes twice in the record: capture two periods or more");
 }
 
 /* ---- overload and gaps --------------------------------------------------------------------------- */

@@ -186,12 +186,17 @@ static const double slope_cycles = 0.4;
  */
 static const double swing_leaves = 0.01;
 
-/* Does the model leave next to nothing of what the samples have but their mean? */
-static bool explains_swing(const gw_fit *fit) {
+/* Sum of squares of what the samples have but their mean. */
+static double squares_of_ac(const gw_fit *fit) {
     double sum = gw_gram_total(fit->values, fit->count);
     for (size_t i = 0; fit->marks && i < fit->count; i++)
         sum -= fit->marks[i] ? fit->values[i] : 0;
-    return fit->rss < swing_leaves * (fit->total - sum * sum / (double)fit->present);
+    return fit->total - sum * sum / (double)fit->present;
+}
+
+/* Does the model leave next to nothing of them? */
+static bool explains_swing(const gw_fit *fit) {
+    return fit->rss < swing_leaves * squares_of_ac(fit);
 }
 
 /* Less than a cycle may be a slope, or hum: if that explains the record, there is no signal in it. */
@@ -263,19 +268,23 @@ static bool sine_settle(gw_model *model, const gw_block *block, const gw_stimulu
     return start_over(model, error) && start(model, &coarse, error) && extend(model, block, mains_hz, error);
 }
 
-/* Of so few cycles that nobody states, and where what they leave is this share of their RMS and rises to low
+/* Of so few cycles that nobody states, and where what they leave is this share of the record's power and rises to low
  * frequencies, they are as likely a swing of such noise: of Brownian noise one record in seventy has one. */
-static const double swing_cycles = 1.25, swing_left = 0.05;
+typedef struct swing {
+    double cycles, left;
+} swing;
+
+static const swing swings[] = {{1.25, 0.0025}, {1.6, 0.03}, {2.2, 0.1}};
 
 static bool is_swing(const gw_model *model, const gw_stimulus *stimulus) {
     const gw_fit *fit = &model->fit;
-    double power = 0, variance = gw_fit_variance(fit);
-    for (size_t k = 0; k < fit->line_count; k++)
-        power += 0.5 * (fit->lines[k].cosine * fit->lines[k].cosine + fit->lines[k].sine * fit->lines[k].sine);
-    return stimulus->frequency_hz == 0 && !model->two_tone &&
-           fit->base[GW_BASE_SIGNAL] * (double)fit->count < swing_cycles && !gw_fit_exact(fit) &&
-           variance > 4 * model->step * model->step / 12 && variance > swing_left * swing_left * power &&
-           !is_white(fit);
+    double variance = gw_fit_variance(fit), cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count;
+    double power = squares_of_ac(fit) / (double)fit->present;
+    bool leaves_much = false;
+    for (size_t k = 0; k < sizeof swings / sizeof *swings; k++)
+        leaves_much = leaves_much || (cycles < swings[k].cycles && variance > swings[k].left * power);
+    return leaves_much && stimulus->frequency_hz == 0 && !model->two_tone && !gw_fit_exact(fit) &&
+           variance > 4 * model->step * model->step / 12 && !is_white(fit);
 }
 
 /* A tone that was taken for a harmonic, and what shows once it is none. */

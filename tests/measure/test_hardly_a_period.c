@@ -37,9 +37,68 @@ static void period_of_a_bit_more_than_one(void **state) {
     assert_in_range(wrong, 0, trials / 20);
 }
 
+enum { SHAPES = 4 };
+
+/* A pulse of a tenth, a square, a saw, a decay; the phase in periods. */
+static double shape_at(int shape, double phase) {
+    double p = phase - floor(phase);
+    double of[SHAPES] = {p < 0.1 ? 1 : -1, p < 0.5 ? 1 : -1, 2 * p - 1, exp(-6 * p)};
+    return of[shape];
+}
+
+/* Noise is `below` the shape's RMS; the readings. */
+static gw_readings *shape_measured(int shape, double cycles, double below, uint64_t *random) {
+    double x[N], sum = 0, squares = 0, phase = random_even(random);
+    for (size_t i = 0; i < N; i++) {
+        x[i] = shape_at(shape, phase + cycles * (double)i / N);
+        sum += x[i];
+        squares += x[i] * x[i];
+    }
+    add_noise(x, N, sqrt(squares / N - sum / N * (sum / N)) / below, random);
+    return measured(x, N, 1e5, 0);
+}
+
+/* Where only a plateau comes twice, any period would do: what is told is the period, or nothing. Of a square or a decay
+ * of 1.6 periods six tenths come again, and of most records enough to tell. */
+static void no_period_where_nothing_comes_again(void **state) {
+    (void)state;
+    static const double belows[] = {10, 100, 1000};
+    uint64_t random = 6;
+    int told = 0, wrong = 0, trials = trials_of(TRIALS) * SHAPES;
+    for (int t = 0; t < trials; t++) {
+        double cycles = 1.2 + 0.8 * random_even(&random);
+        gw_readings *r = shape_measured(t % SHAPES, cycles, belows[t % 3], &random);
+        const gw_reading *frequency = &r->values[GW_FREQUENCY];
+        if (frequency->state == GW_READING_VALUE) {
+            told++;
+            wrong += fabs(frequency->value / 100 / cycles - 1) > 0.02;
+        }
+        gw_readings_free(r);
+    }
+    print_message("periods told %d of %d, wrong %d\n", told, trials, wrong);
+    assert_in_range(told, trials / 2, trials);
+    assert_in_range(wrong, 0, trials / 80);
+}
+
+/* Edges in a tenth of noise, about two periods: no noise. */
+static void two_periods_with_edges_are_no_noise(void **state) {
+    (void)state;
+    uint64_t random = 7;
+    int periodic = 0, trials = trials_of(TRIALS) * SHAPES;
+    for (int t = 0; t < trials; t++) {
+        gw_readings *r = shape_measured(t % SHAPES, 1.7 + 0.5 * random_even(&random), 10, &random);
+        periodic += r->signal == GW_SIGNAL_PERIODIC;
+        gw_readings_free(r);
+    }
+    print_message("about two periods with edges: periodic %d of %d\n", periodic, trials);
+    assert_in_range(periodic, trials * 85 / 100, trials);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(period_of_a_bit_more_than_one),
+        cmocka_unit_test(no_period_where_nothing_comes_again),
+        cmocka_unit_test(two_periods_with_edges_are_no_noise),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
