@@ -201,10 +201,11 @@ class Whitener:
     def __call__(self, record, matrix):
         if record.pink == 0:
             return matrix
-        key = (record.count, record.rate, record.pink, record.white)
+        # of pink noise the covariance does not depend on the rate, and what is asked of it not on its size
+        key = (record.count, round(record.white**2 / record.pink, 9))
         if key not in self.made:
-            covariance = np.fft.irfft(pink_density(record)) * record.rate / 2
-            covariance[0] += record.white**2
+            covariance = np.fft.irfft(pink_density(record)) * record.rate / (2 * record.pink)
+            covariance[0] += record.white**2 / record.pink
             lags = np.abs(np.subtract.outer(np.arange(record.count), np.arange(record.count)))
             self.made[key] = np.linalg.cholesky(covariance[lags])
         return solve_triangular(self.made[key], matrix, lower=True, check_finite=False)
