@@ -1,4 +1,4 @@
-"""Speed and memory against a NumPy and SciPy script and against the floors: reading the bytes, decoding alone.
+"""Speed and memory against a NumPy and SciPy script and against the floors: reading the bytes, decoding alone, one transform.
 
 usage: scripts/bench [--full] [--json FILE] [--pairs N] [--only NAME]… | scripts/bench --counts [--update]
 
@@ -70,12 +70,16 @@ def chain_files(files):
     return found
 
 
+def flags_of(library):
+    return subprocess.run(["pkg-config", "--cflags", "--libs", library], capture_output=True, text=True, check=True).stdout.split()
+
+
 def build_tools(folder):
-    flags = subprocess.run(["pkg-config", "--cflags", "--libs", "sndfile"], capture_output=True, text=True, check=True).stdout.split()
     with open(os.path.join(folder, "nothing.c"), "w", encoding="ascii") as file:
         file.write("int main(void) { return 0; }\n")
-    for name, source, more in (("run", os.path.join(HERE, "run.c"), []), ("decode", os.path.join(HERE, "decode.c"), flags),
-                               ("nothing", os.path.join(folder, "nothing.c"), [])):
+    for name, source, more in (("run", os.path.join(HERE, "run.c"), []), ("nothing", os.path.join(folder, "nothing.c"), []),
+                               ("decode", os.path.join(HERE, "decode.c"), flags_of("sndfile")),
+                               ("transform", os.path.join(HERE, "transform.c"), flags_of("kissfft-float"))):
         TOOLS[name] = os.path.join(folder, name)
         subprocess.run([os.environ.get("CC", "cc"), "-O2", source, "-o", TOOLS[name], *more], check=True)
 
@@ -86,13 +90,19 @@ def samples_of(name, files):
     return len(files) * {"many-wav": one // 3, "long-wav": one // 3}.get(name, one // 15)
 
 
+SEGMENT = 131072  # of a long record, as the program takes it
+RECORDS = {"many-wav": 192000, "many-csv": 100000, "small-csv": 2500, "chains": 2500}
+
+
 def job_runs(name, files, raw, pairs, listed):
     """Runs of each program in turn, so that what slows the machine for a while slows all of them."""
-    of = {"mine": [], "script": [], "floor": [], "decode": [], "two": []}
+    of = {"mine": [], "script": [], "floor": [], "decode": [], "transform": [], "two": []}
+    record = RECORDS.get(name, SEGMENT)
     for _ in range(pairs):
         of["mine"].append(ours(files, 1, listed))
         of["two"].append(ours(files, 2, listed))
         of["floor"].append(runs(["cat", *raw])[0])
+        of["transform"].append(runs([TOOLS["transform"], str(record), str(max(samples_of(name, raw) // record, 1))])[0])
         if name.endswith("wav"):
             of["decode"].append(runs([TOOLS["decode"], *raw])[0])
         if sum(run.cpu_s for run in of["script"]) < SCRIPT_ENOUGH_S:
@@ -111,6 +121,7 @@ def measure_job(name, files, start_s, pairs, listed):
            "peak_mb_1": max(run.peak_mb for run in mine), "peak_mb_2": max(run.peak_mb for run in two),
            "against_script": statistics.median((b.cpu_s - start_s) / a.cpu_s for a, b in zip(mine, of["script"])),
            "against_cat": statistics.median(a.cpu_s / max(b.cpu_s, 1e-3) for a, b in zip(mine, of["floor"])),
+           "against_transform": statistics.median(a.cpu_s / max(b.cpu_s, 1e-3) for a, b in zip(mine, of["transform"])),
            "cores_2": min(a.wall_s for a in mine) / min(b.wall_s for b in two),  # wall: the quickest, or others count
            "cores_2_cost": statistics.median(b.cpu_s / a.cpu_s for a, b in zip(mine, two)),
            "script_peak_mb": max(run.peak_mb for run in of["script"])}
@@ -139,13 +150,13 @@ def start_up():
 
 
 def show(result):
-    print("%-10s %8s %9s %11s %8s %8s %8s %7s %7s %8s" % ("work", "MB/s", "Msamples/s", "x script", "x cat", "x decode", "2 cores",
-                                                       "MB (1)", "MB (2)", "script"))
+    print("%-10s %8s %9s %11s %8s %8s %8s %8s %7s %7s %8s" % (
+        "work", "MB/s", "Msamples/s", "x script", "x cat", "x decode", "x FFT", "2 cores", "MB (1)", "MB (2)", "script"))
     for name, row in result["work"].items():
-        print("%-10s %8.1f %9.2f %11.2f %8.0f %8s %8.2f %7.0f %7.0f %7.0fM" % (
+        print("%-10s %8.1f %9.2f %11.2f %8.0f %8s %8.1f %8.2f %7.0f %7.0f %7.0fM" % (
             name, row["mb_per_s"], row["samples_per_s"] / 1e6, row["against_script"], row["against_cat"],
-            "%.0f" % row["against_decode"] if "against_decode" in row else "-", row["cores_2"], row["peak_mb_1"], row["peak_mb_2"],
-            row["script_peak_mb"]))
+            "%.1f" % row["against_decode"] if "against_decode" in row else "-", row["against_transform"], row["cores_2"],
+            row["peak_mb_1"], row["peak_mb_2"], row["script_peak_mb"]))
     for name, exponent in result["growth"].items():
         print("growth of %s: n^%.3f" % (name, exponent))
     print("start-up: %.2f ms, of a program that does nothing %.2f ms; NumPy and SciPy alone take %.2f s to start, which is not "
