@@ -29,13 +29,16 @@ static void of_a_cycle_withhold(gw_work *work, const char *why) {
     work->out->harmonic_count = 0;
 }
 
-/* Variance of the model's waveform over a part of the record. */
+/* Variance of the model's waveform over the present samples of a part of the record. */
 static double model_power(const gw_fit *fit, size_t from, size_t to) {
-    double sum = 0, squares = 0, n = (double)to - (double)from, first = fit->values[from] - fit->residual[from];
+    double sum = 0, squares = 0, n = 0;
     for (size_t i = from; i < to; i++) {
-        double v = fit->values[i] - fit->residual[i] - first;
+        if (fit->marks && fit->marks[i])
+            continue;
+        double v = fit->values[i] - fit->residual[i] - fit->dc;
         sum += v;
         squares += v * v;
+        n++;
     }
     return n > 0 ? squares / n - sum / n * (sum / n) : 0;
 }

@@ -8,6 +8,7 @@
 #include "measure/lonely.h"
 #include "measure/noisy.h"
 #include "measure/robust.h"
+#include "measure/swing.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -161,14 +162,6 @@ static bool is_hum_alone(const gw_model *model, const gw_block *block, const gw_
     return stimulus->shape == GW_SHAPE_NONE || stimulus->shape == GW_SHAPE_NOISE || fabs(fit->dc) > 5 * ac;
 }
 
-/* Is what is left white? (von Neumann 1941) */
-static bool is_white(const gw_fit *fit) {
-    double sum = 0;
-    for (size_t i = 1; i < fit->count; i++)
-        sum += (fit->residual[i] - fit->residual[i - 1]) * (fit->residual[i] - fit->residual[i - 1]);
-    return sum > fit->rss * (2 - 8 / sqrt((double)fit->present));
-}
-
 /* Slow noise in a record of few cycles is "explained" by lines far larger than itself that cancel each other. */
 static bool is_wild(const gw_fit *fit) {
     double power = 0;
@@ -182,30 +175,13 @@ static const double stated_most = 1.5;
 /* Fewer cycles look like a slope whatever they are, and must leave nothing. */
 static const double slope_cycles = 0.4;
 
-/* Slow noise leaves more of its power beside such a swing: of Brownian noise one record in hundreds leaves so little.
- */
-static const double swing_leaves = 0.01;
-
-/* Sum of squares of what the samples have but their mean. */
-static double squares_of_ac(const gw_fit *fit) {
-    double sum = gw_gram_total(fit->values, fit->count);
-    for (size_t i = 0; fit->marks && i < fit->count; i++)
-        sum -= fit->marks[i] ? fit->values[i] : 0;
-    return fit->total - sum * sum / (double)fit->present;
-}
-
-/* Does the model leave next to nothing of them? */
-static bool explains_swing(const gw_fit *fit) {
-    return fit->rss < swing_leaves * squares_of_ac(fit);
-}
-
 /* Less than a cycle may be a slope, or hum: if that explains the record, there is no signal in it. */
 static bool slope_instead(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, const gw_coarse *coarse,
                           double mains_hz, gw_error *error) {
     if (!start_over(model, error) || !extend(model, block, mains_hz, error))
         return false;
     double steps = block->step * block->step / 12;
-    if (!model->fit.solved || is_white(&model->fit) || gw_fit_variance(&model->fit) < 2 * steps)
+    if (!model->fit.solved || gw_rest_white(&model->fit) || gw_fit_variance(&model->fit) < 2 * steps)
         return true;
     if (!start_over(model, error) || !start(model, coarse, error))
         return false;
@@ -214,7 +190,7 @@ static bool slope_instead(gw_model *model, const gw_block *block, const gw_stimu
                       ? stimulus->frequency_hz * (double)block->count < block->rate_hz * stated_most
                       : stimulus->shape == GW_SHAPE_PERIODIC;
     bool swing = model->fit.base[GW_BASE_SIGNAL] * (double)block->count > slope_cycles || gw_fit_exact(&model->fit);
-    bool certain = model->fit.solved && explains_swing(&model->fit) && (swing || is_white(&model->fit));
+    bool certain = model->fit.solved && gw_swing_explained(&model->fit) && (swing || gw_rest_white(&model->fit));
     if (stated || (certain && gw_tone_certain(model)))
         return true;
     return start_over(model, error) && extend(model, block, mains_hz, error);
@@ -268,25 +244,6 @@ static bool sine_settle(gw_model *model, const gw_block *block, const gw_stimulu
     return start_over(model, error) && start(model, &coarse, error) && extend(model, block, mains_hz, error);
 }
 
-/* Of so few cycles that nobody states, and where what they leave is this share of the record's power and rises to low
- * frequencies, they are as likely a swing of such noise: of Brownian noise one record in seventy has one. */
-typedef struct swing {
-    double cycles, left;
-} swing;
-
-static const swing swings[] = {{1.25, 0.0025}, {1.6, 0.03}, {2.2, 0.1}};
-
-static bool is_swing(const gw_model *model, const gw_stimulus *stimulus) {
-    const gw_fit *fit = &model->fit;
-    double variance = gw_fit_variance(fit), cycles = fit->base[GW_BASE_SIGNAL] * (double)fit->count;
-    double power = squares_of_ac(fit) / (double)fit->present;
-    bool leaves_much = false;
-    for (size_t k = 0; k < sizeof swings / sizeof *swings; k++)
-        leaves_much = leaves_much || (cycles < swings[k].cycles && variance > swings[k].left * power);
-    return leaves_much && stimulus->frequency_hz == 0 && !model->two_tone && !gw_fit_exact(fit) &&
-           variance > 4 * model->step * model->step / 12 && !is_white(fit);
-}
-
 /* A tone that was taken for a harmonic, and what shows once it is none. */
 static bool apart_settle(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz,
                          gw_error *error) {
@@ -301,7 +258,7 @@ static bool apart_settle(gw_model *model, const gw_block *block, const gw_stimul
 }
 
 static bool holds(const gw_model *model, const gw_block *block, const gw_stimulus *stimulus, double mains_hz) {
-    return model->fit.solved && !is_wild(&model->fit) && gw_tone_certain(model) && !is_swing(model, stimulus) &&
+    return model->fit.solved && !is_wild(&model->fit) && gw_tone_certain(model) && !gw_swing_is(model, stimulus) &&
            !is_hum_alone(model, block, stimulus, mains_hz);
 }
 
