@@ -57,6 +57,9 @@ bool gw_octave_lower(gw_model *model, const gw_stimulus *stimulus, gw_error *err
  * neither pulls the other. */
 bool gw_stray_beside(gw_model *model, const gw_block *block, const gw_stimulus *stimulus, gw_error *error);
 
+/* Does a solved fit explain its samples far better than another model of so many unknowns that left `rss` of them? */
+bool gw_fit_better(const gw_fit *fit, double rss, double unknowns);
+
 /* Where the comb leaves what is not noise, its strongest harmonic, below a fundamental that is stronger, may be a tone
  * that only stands near that place: freed, it leaves far less. It then is no part of the signal or, of a stimulus that
  * is `open`, where it is a tenth of the fundamental and the only other line, one of two tones. */

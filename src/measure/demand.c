@@ -178,13 +178,18 @@ static double frequency_of(const gw_fit *fit, const gw_wish *wish) {
     return gw_fit_frequency(fit, &line);
 }
 
-/* Does another wish, of lower order or before it on the list, stand where this one does? */
-static bool is_double(const gw_fit *fit, const gw_wishes *list, size_t of, const demand *d) {
+/* Does a wish join, by itself or as one of the crowd? */
+static bool joins(const gw_wishes *list, size_t k, const demand *d, const crowd *c) {
+    return is_demanded(d, &list->items[k]) || (k < c->count && in_crowd(c, &list->items[k]));
+}
+
+/* Does another wish that joins, of lower order or before it on the list, stand where this one does? */
+static bool is_double(const gw_fit *fit, const gw_wishes *list, size_t of, const demand *d, const crowd *c) {
     const gw_wish *w = &list->items[of];
     for (size_t k = 0; fit->base[GW_BASE_SECOND] > 0 && k < list->count; k++) {
         const gw_wish *other = &list->items[k];
         bool before = other->order < w->order || (other->order == w->order && k < of);
-        if (before && is_demanded(d, other) &&
+        if (before && joins(list, k, d, c) &&
             fabs(frequency_of(fit, other) - frequency_of(fit, w)) * (double)fit->count < same_product)
             return true;
     }
@@ -196,7 +201,7 @@ static bool demanded_add(gw_fit *fit, const gw_wishes *list, const demand *d, co
                          size_t *added, gw_error *error) {
     for (size_t k = 0; k < list->count && fit->line_count < lines_allowed(fit); k++) {
         const gw_wish *w = &list->items[k];
-        if ((!is_demanded(d, w) && (k >= c->count || !in_crowd(c, w))) || is_double(fit, list, k, d))
+        if (!joins(list, k, d, c) || is_double(fit, list, k, d, c))
             continue;
         if (!gw_fit_add(fit, w->multiple[0], w->multiple[1], w->multiple[2], error))
             return false;

@@ -341,10 +341,6 @@ static const double hint_larger = 1.02;
 
 /* Two tones have so much of a comb's power, and the weaker so much of the stronger (RMS). */
 static const double pair_most = 0.9, pair_weaker = 0.1;
-/* Two tones apart leave so much less than on one comb at most (of rss), and so much less by the criterion of Schwarz
- * 1978: n ln rss + unknowns ln n. */
-static const double pair_leaves = 0.7, pair_certain = 30;
-
 /* Are two lines of the comb nearly all there is of it, and neither the fundamental? */
 static bool is_pair_on_comb(const gw_fit *fit) {
     double first = 0, second = 0, total = 0;
@@ -359,12 +355,6 @@ static bool is_pair_on_comb(const gw_fit *fit) {
     return first + second > pair_most * total && second > pair_weaker * pair_weaker * first;
 }
 
-/* Of two models of the same record, does two tones' leave so much less than one comb's that they are not on it? */
-static bool are_apart(const gw_fit *two, const gw_fit *comb) {
-    double n = (double)comb->present, more = (double)two->unknowns - (double)comb->unknowns;
-    return two->rss < pair_leaves * comb->rss && n * log(comb->rss / two->rss) - more * log(n) > pair_certain;
-}
-
 /* Two tones near the ratio of small numbers look like two lines of one comb until both are fitted. */
 static bool pair_settle(const gw_block *block, const gw_stimulus *stimulus, double mains_hz, gw_model *model,
                         gw_error *error) {
@@ -376,7 +366,7 @@ static bool pair_settle(const gw_block *block, const gw_stimulus *stimulus, doub
         return true;
     if (!build(block, &pair, mains_hz, NULL, &two, error))
         return false;
-    bool apart = two.two_tone && two.fit.solved && are_apart(&two.fit, &model->fit);
+    bool apart = two.two_tone && gw_fit_better(&two.fit, model->fit.rss, (double)model->fit.unknowns);
     gw_model_end(apart ? model : &two);
     if (apart)
         *model = two;

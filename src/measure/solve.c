@@ -4,28 +4,15 @@
 
 #include <math.h>
 
-static inline GW_WITHIN double row_dot(const double *one, const double *other, size_t count) {
-    gw_lanes low = {0}, high = {0};
-    size_t k = 0;
-    for (; k + GW_LANES <= count; k += GW_LANES) {
-        low += GW_LANES_AT(one + k) * GW_LANES_AT(other + k);
-        high += GW_LANES_AT(one + k + 4) * GW_LANES_AT(other + k + 4);
-    }
-    double sum = gw_lanes_sum(&low, &high);
-    for (; k < count; k++)
-        sum += one[k] * other[k];
-    return sum;
-}
-
 GW_WIDE bool gw_solve_factor(double *matrix, size_t order, double least) {
     for (size_t i = 0; i < order; i++) {
         double *row = matrix + i * order;
         for (size_t j = 0; j < i; j++) {
             const double *above = matrix + j * order;
-            row[j] = (row[j] - row_dot(row, above, j)) / above[j];
+            row[j] = (row[j] - gw_lanes_dot(row, above, j)) / above[j];
         }
         double diagonal = row[i];
-        double pivot = diagonal - row_dot(row, row, i);
+        double pivot = diagonal - gw_lanes_dot(row, row, i);
         if (!(pivot > least * diagonal) || !(pivot > 0))
             return false;
         row[i] = sqrt(pivot);
@@ -36,7 +23,7 @@ GW_WIDE bool gw_solve_factor(double *matrix, size_t order, double least) {
 GW_WIDE void gw_solve_forward(const double *factor, size_t order, double *vector) {
     for (size_t i = 0; i < order; i++) {
         const double *row = factor + i * order;
-        vector[i] = (vector[i] - row_dot(row, vector, i)) / row[i];
+        vector[i] = (vector[i] - gw_lanes_dot(row, vector, i)) / row[i];
     }
 }
 
@@ -75,13 +62,13 @@ GW_WIDE void gw_solve_inverse(const double *factor, size_t order, double *invers
         for (size_t j = i; j < order; j++) {
             const double *row = factor + j * order;
             double unit = j == i ? 1.0 : 0.0;
-            column[j] = (unit - row_dot(row + i, column + i, j - i)) / row[j];
+            column[j] = (unit - gw_lanes_dot(row + i, column + i, j - i)) / row[j];
         }
     }
     /* (L·Lᵀ)⁻¹ [i][j] = Σ_k W[i][k]·W[j][k]; filled so that no value still needed is overwritten */
     for (size_t i = 0; i < order; i++)
         for (size_t j = i; j < order; j++) {
-            double sum = row_dot(inverse + i * order + j, inverse + j * order + j, order - j);
+            double sum = gw_lanes_dot(inverse + i * order + j, inverse + j * order + j, order - j);
             inverse[i * order + j] = sum;
         }
     for (size_t i = 0; i < order; i++)

@@ -150,13 +150,13 @@ static size_t strongest_harmonic(const gw_fit *fit) {
     return best;
 }
 
-/* A line that goes its own way leaves so much less at most (of rss), and by so much less in the criterion of Schwarz
- * 1978, n ln rss + unknowns ln n. */
-static const double own_leaves = 0.7, own_certain = 30;
+/* The better of two models leaves so much less at most (of rss), and by so much less in the criterion of Schwarz 1978,
+ * n ln rss + unknowns ln n. */
+static const double better_leaves = 0.7, better_certain = 30;
 
-static bool is_own(const gw_fit *fit, double before) {
-    double n = (double)fit->present;
-    return fit->solved && fit->rss < own_leaves * before && n * log(before / fit->rss) - log(n) > own_certain;
+bool gw_fit_better(const gw_fit *fit, double rss, double unknowns) {
+    double n = (double)fit->present, more = (double)fit->unknowns - unknowns;
+    return fit->solved && fit->rss < better_leaves * rss && n * log(rss / fit->rss) - more * log(n) > better_certain;
 }
 
 bool gw_stray_apart(gw_model *model, bool open, bool *moved, gw_error *error) {
@@ -168,14 +168,15 @@ bool gw_stray_apart(gw_model *model, bool open, bool *moved, gw_error *error) {
     size_t line = strongest_harmonic(fit), first = gw_fit_find(fit, 1, 0, 0);
     if (line == fit->line_count || first == fit->line_count || rms_of(&fit->lines[line]) > rms_of(&fit->lines[first]))
         return true;
-    double before = fit->rss, signal = fit->base[GW_BASE_SIGNAL];
+    double before = fit->rss, unknowns = (double)fit->unknowns, signal = fit->base[GW_BASE_SIGNAL];
     gw_sinusoid harmonic = fit->lines[line];
     double place = harmonic.multiple[GW_BASE_SIGNAL] * signal;
     gw_fit_remove(fit, line);
     bool strayed;
     if (!tone_join(fit, place, &strayed, error))
         return false;
-    *moved = !strayed && is_own(fit, before) && fabs(fit->base[GW_BASE_SIGNAL] - signal) * (double)fit->count < 0.5;
+    *moved = !strayed && gw_fit_better(fit, before, unknowns) &&
+             fabs(fit->base[GW_BASE_SIGNAL] - signal) * (double)fit->count < 0.5;
     if (*moved) {
         const gw_sinusoid *tone = &fit->lines[fit->line_count - 1];
         model->two_tone = open && fit->line_count == 2 && rms_of(tone) >= pair_share * rms_of(&fit->lines[0]);

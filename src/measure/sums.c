@@ -58,16 +58,7 @@ GW_WIDE double gw_gram_total(const double *vector, size_t count) {
 }
 
 GW_WIDE double gw_gram_dot(const double *one, const double *other, size_t count) {
-    gw_lanes lanes = {0}, next = {0};
-    size_t i = 0;
-    for (; i + GW_LANES <= count; i += GW_LANES) {
-        lanes += GW_LANES_AT(one + i) * GW_LANES_AT(other + i);
-        next += GW_LANES_AT(one + i + 4) * GW_LANES_AT(other + i + 4);
-    }
-    double sum = gw_lanes_sum(&lanes, &next);
-    for (; i < count; i++)
-        sum += one[i] * other[i];
-    return sum;
+    return gw_lanes_dot(one, other, count);
 }
 
 GW_WIDE double gw_gram_lean(const double *vector, size_t count) {

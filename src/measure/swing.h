@@ -10,8 +10,8 @@ bool gw_rest_white(const gw_fit *fit);
 /* Does a fit leave next to nothing of what the samples have but their mean? */
 bool gw_swing_explained(const gw_fit *fit);
 
-/* May the signal that a solved model holds be a swing of noise that rises to low frequencies? Of two cycles at most
- * that nobody states, beside which as much is left as such noise leaves. */
+/* May the signal that a solved model holds be a swing of noise that rises to low frequencies? Of little more than two
+ * cycles, which nobody states, beside which as much is left as such noise leaves. */
 bool gw_swing_is(const gw_model *model, const gw_stimulus *stimulus);
 
 #endif

@@ -10,7 +10,7 @@ typedef struct ratio {
 
 static const ratio ratios[] = {{2, 3}, {3, 4}, {3, 5}};
 
-/* Two sines and noise 57 dB below them; `off` is how far the upper one stands from the ratio, cycles of the record. */
+/* Two sines and noise; `off` is how far the upper one stands from the ratio, cycles of the record. */
 static gw_readings *of_two(double low_hz, ratio of, double off, double noise, uint64_t *seed) {
     double *x = new_volts(N);
     add_sine(x, N, RATE_HZ, 0.5, low_hz, 7 * random_even(seed));
@@ -21,8 +21,8 @@ static gw_readings *of_two(double low_hz, ratio of, double off, double noise, ui
     return r;
 }
 
-/* A twentieth of a cycle beside the ratio is fifty times what such noise hides of a frequency in a record (its bound,
- * √6·σ/(π·A·√n) cycles: Rife & Boorstyn 1974). */
+/* A twentieth of a cycle beside the ratio is two thousand times what such noise hides of a frequency in a record (its
+ * bound, √6·σ/(π·A·√n) cycles: Rife & Boorstyn 1974). */
 static void tones_beside_a_ratio_are_two(void **state) {
     (void)state;
     static const double offs[] = {0.05, -0.1, 0.2, -0.3};
@@ -88,8 +88,8 @@ static void products_on_each_other_are_one(void **state) {
     }
 }
 
-/* A tone of a twentieth near the fourth harmonic, in five cycles: taken for it, it would pull the pitch by hundreds of
- * times its bound, √6·σ/(π·A·√n) cycles (Rife & Boorstyn 1974), a few times which the tone's nearness costs. On the
+/* A tone of a twentieth near the fourth harmonic, in five cycles: taken for it, it would pull the pitch by dozens
+ * of times its bound, √6·σ/(π·A·√n) cycles (Rife & Boorstyn 1974), a few times which the tone's nearness costs. On the
  * harmonic's place it is the harmonic. */
 static void a_tone_beside_a_harmonic_is_none(void **state) {
     (void)state;
