@@ -212,6 +212,8 @@ static int run(const arguments *given, bool measure) {
         return gw_cli_fail(&error);
     }
     how.measure.jobs = how.capture.jobs = jobs / gw_cli_side_by_side(given->count, jobs);
+    if (how.measure.jobs == jobs)
+        gw_cli_memory_share();
     how.measure.figures_only = true; /* no report of these shows a picture */
     how.measure.kept = gw_measure_kept_new();
     how.capture.no_ranges = measure; /* these show none */

@@ -163,6 +163,14 @@ bool gw_cli_jobs(const arguments *given, int *jobs, gw_error *error);
  */
 int gw_cli_side_by_side(size_t count, int jobs);
 
+/* Called first of all: arrays come and go by the hundred, and are kept by the allocator instead of being given back to
+ * the system, cleared again and touched for the first time again. */
+void gw_cli_memory_begin(void);
+
+/* Called before several threads work on one file: what one of them is through with serves another. Threads with a file
+ * each keep a heap each, for they would wait for each other. */
+void gw_cli_memory_share(void);
+
 /* What the options say of captures without a chain file. Unset options leave zeros (accuracy: -1). */
 typedef struct bench {
     gw_capture_options capture;

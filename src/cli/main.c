@@ -7,19 +7,6 @@
 #include <sys/resource.h>
 #include <unistd.h>
 
-#if defined(__GLIBC__)
-#include <malloc.h>
-#endif
-
-/* Arrays of a segment come and go by the hundred: kept by the allocator instead of being given back to the system and
- * cleared again each time, they cost a seventh less. */
-static void keep_memory(void) {
-#if defined(__GLIBC__)
-    (void)mallopt(M_MMAP_THRESHOLD, 16 << 20);
-    (void)mallopt(M_TRIM_THRESHOLD, 32 << 20);
-#endif
-}
-
 /* A file beyond the user's own limit (ulimit -f) is a write that fails and is told, not the end. */
 static void outlive_file_limit(void) {
     const struct sigaction ignore = {.sa_handler = SIG_IGN};
@@ -58,7 +45,7 @@ int main(int argc, char **argv) {
         tell("gainwalk: the stack is limited to less than 256 KiB, see 'ulimit -s'\n");
         return EXIT_NOT_DONE;
     }
-    keep_memory();
+    gw_cli_memory_begin();
     outlive_file_limit();
     (void)atexit(note_end);
     omp_set_max_active_levels(3); /* chains, their captures, their segments */

@@ -9,7 +9,7 @@ import tempfile
 import unittest
 
 PROGRAM = os.environ["GAINWALK"]
-MEASURED_KB, READ_KB = 64 * 1024, 20 * 1024
+MEASURED_KB, READ_KB = 64 * 1024, 22 * 1024  # the last large page may be all but empty, 2 MiB
 PERIOD = 480  # samples: what repeats is quickly written
 
 
