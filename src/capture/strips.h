@@ -4,8 +4,9 @@
 
 #include "capture/table.h"
 
-/* Bytes of text from which on strips are worth their while. */
-enum { GW_STRIPS_LEAST = 1 << 18 };
+/* Bytes of text from which on strips are worth their while; and after which another row that tells something new, as
+ * where times get a place more, is a rare one. */
+enum { GW_STRIPS_LEAST = 1 << 18, GW_STRIPS_LASTED = 1 << 20 };
 
 /* Reads rows from byte `*at` of a text in a window on (the end of a row, or a line's beginning), up to byte `to`, as
  * long as they are plain as gw_bulk_rows has it, into the table's columns behind the rows it has, as far as their room

@@ -6,7 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { LEVEL_SLOTS = 1 << 15, LEVELS_MAX = LEVEL_SLOTS / 2 };
+/* Distinct values that are kept; slots of their table, at first and in the end. */
+enum { LEVELS_MAX = 1 << 14, SLOTS_FIRST = 1 << 12, SLOTS_MAX = 2 * LEVELS_MAX };
 
 /* Values this close, relative to the largest, may be one value that passed through single precision twice. */
 static const double single_precision = 2.4e-7;
@@ -71,44 +72,98 @@ void gw_channel_take(gw_channel *channel, const double *values, size_t stride, c
     range_put(channel, low, high);
 }
 
-static size_t slot_of(double value) {
+/* Slot of a value in a table of so many, a power of two: the lowest bits of the whole number, so that neighbours
+ * don't meet. They are read where adding 1.5 * 2^52 leaves them, at the end of the sum. */
+static inline GW_WITHIN size_t slot_of(double value, double finer, size_t slots) {
+    uint64_t bits;
+    double sum = value * finer + 6755399441055744.0;
+    memcpy(&bits, &sum, sizeof bits);
+    return (size_t)bits & (slots - 1);
+}
+
+/* How many values don't stand in their own slot: those may be new. */
+GW_WIDE static size_t strangers(const double *table, size_t slots, double finer, const double *values, size_t count) {
+    size_t out = 0;
+#pragma omp simd reduction(+ : out)
+    for (size_t i = 0; i < count; i++)
+        out += table[slot_of(values[i], finer, slots)] != values[i];
+    return out;
+}
+
+static size_t own_slot(const gw_levels *levels, double value) {
+    return slot_of(value, levels->finer, levels->slot_count);
+}
+
+/* How far on the next place to look is: odd, so that all are come by, and another one for each value that meets there
+ * (Fibonacci hashing, Knuth 1973, section 6.4). */
+static size_t stride_of(double value) {
     uint64_t bits;
     value += 0.0; /* -0 is 0 */
     memcpy(&bits, &value, sizeof bits);
-    bits *= UINT64_C(0x9E3779B97F4A7C15); /* Fibonacci hashing (Knuth 1973, section 6.4) */
-    return (size_t)(bits >> 49);
+    return (size_t)(bits * UINT64_C(0x9E3779B97F4A7C15) >> 32) | 1;
 }
 
-static void add_level(gw_levels *levels, double value, size_t slot) {
-    while (levels->used[slot]) {
-        if (levels->values[slot] == value)
-            return;
-        slot = (slot + 1) % LEVEL_SLOTS;
+/* The free slot where a value belongs, or the one that it stands in. */
+static double *slot_for(const gw_levels *levels, double value) {
+    size_t slot = own_slot(levels, value), stride = 0;
+    while (!isnan(levels->slots[slot]) && levels->slots[slot] != value) {
+        stride = stride ? stride : stride_of(value);
+        slot = (slot + stride) & (levels->slot_count - 1);
     }
-    if (levels->count >= LEVELS_MAX) {
-        levels->full = true;
+    return &levels->slots[slot];
+}
+
+/* A table of so many slots, with the values that there are. */
+static void levels_spread(gw_levels *levels, size_t slots) {
+    double *table = malloc(slots * sizeof *table);
+    levels->failed = levels->failed || table == NULL;
+    if (table == NULL)
         return;
-    }
-    levels->used[slot] = 1;
-    levels->values[slot] = value;
+    for (size_t k = 0; k < slots; k++)
+        table[k] = NAN;
+    free(levels->slots);
+    levels->slots = table;
+    levels->slot_count = slots;
+    for (size_t k = 0; k < levels->count; k++)
+        *slot_for(levels, levels->distinct[k]) = levels->distinct[k];
+}
+
+static void levels_begin(gw_levels *levels) {
+    levels->distinct = malloc(LEVELS_MAX * sizeof *levels->distinct);
+    levels->failed = levels->distinct == NULL;
+    levels_spread(levels, SLOTS_FIRST);
+}
+
+/* A value whose slot another one has is found again more slowly, and where more than half of them are in use most are:
+ * while it may, the table grows. */
+static void level_add(gw_levels *levels, double value) {
+    double *slot = slot_for(levels, value);
+    if (*slot == value)
+        return;
+    levels->full = levels->count == LEVELS_MAX;
+    if (levels->full)
+        return;
     levels->distinct[levels->count++] = value;
+    bool own = slot == &levels->slots[own_slot(levels, value)] && 2 * levels->count <= levels->slot_count;
+    if (own || levels->slot_count == SLOTS_MAX)
+        *slot = value;
+    else
+        levels_spread(levels, 2 * levels->slot_count);
 }
 
-void gw_levels_take(gw_levels *levels, const double *values, size_t stride, const unsigned char *marks, size_t count) {
-    if (levels->values == NULL && !levels->failed) {
-        levels->values = malloc(LEVEL_SLOTS * sizeof *levels->values);
-        levels->used = calloc(LEVEL_SLOTS, 1);
-        levels->distinct = malloc(LEVELS_MAX * sizeof *levels->distinct);
-        levels->failed = levels->values == NULL || levels->used == NULL || levels->distinct == NULL;
-    }
-    if (levels->failed)
-        return;
-    for (size_t i = 0; i < count && !levels->full; i++) {
-        double value = values[i * stride];
-        size_t slot = slot_of(value);
-        bool known = levels->used[slot] && levels->values[slot] == value;
-        if (!known && (marks == NULL || marks[i] == GW_SAMPLE_PRESENT))
-            add_level(levels, value, slot);
+/* Values that are looked at together. */
+enum { TOGETHER = 256 };
+
+void gw_levels_take(gw_levels *levels, const double *values, const unsigned char *marks, size_t count) {
+    if (levels->slots == NULL && !levels->failed)
+        levels_begin(levels);
+    for (size_t at = 0; at < count && !levels->full && !levels->failed; at += TOGETHER) {
+        size_t end = count - at < TOGETHER ? count : at + TOGETHER;
+        if (strangers(levels->slots, levels->slot_count, levels->finer, values + at, end - at) == 0)
+            continue;
+        for (size_t i = at; i < end && !levels->full && !levels->failed; i++)
+            if (marks == NULL || marks[i] == GW_SAMPLE_PRESENT)
+                level_add(levels, values[i]);
     }
 }
 
@@ -145,8 +200,7 @@ double gw_levels_step(gw_levels *levels, double noise) {
 }
 
 void gw_levels_free(gw_levels *levels) {
-    free(levels->values);
-    free(levels->used);
+    free(levels->slots);
     free(levels->distinct);
     *levels = (gw_levels){0};
 }

@@ -15,17 +15,17 @@ void gw_channel_join(gw_channel *channel, const gw_channel *part);
 /* Forgets the range, which is that of a part only. */
 void gw_channel_unrange(gw_channel *channel);
 
-/* A set of distinct values, up to a limit. Start with {0}. */
+/* A set of distinct values, up to a limit. Start with {.finer = …}. */
 typedef struct gw_levels {
-    double *values; /* hash table; slots in use are told by `used` */
-    unsigned char *used;
+    double finer;     /* values are, times this, whole numbers; those that aren't take longer, and that is all */
+    double *slots;    /* hash table; NaN: free */
     double *distinct; /* its values, one behind the other */
-    size_t count;
+    size_t slot_count, count;
     bool full, failed; /* full: more distinct values came than are kept */
 } gw_levels;
 
-/* Adds `count` values, `stride` apart, those marked left out. */
-void gw_levels_take(gw_levels *levels, const double *values, size_t stride, const unsigned char *marks, size_t count);
+/* Adds `count` values, those marked left out. */
+void gw_levels_take(gw_levels *levels, const double *values, const unsigned char *marks, size_t count);
 
 /* The smallest meaningful gap between the values seen; 0 where there is none. `noise` is half a printed digit, or 0:
  * values nearer than that to each other, or than single-precision rounding, are one level; gaps that printing may have

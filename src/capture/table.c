@@ -23,6 +23,7 @@ typedef struct finder {
     size_t widths[BLOCKS_NOTED], blocks; /* of the blocks of a few rows and more */
     size_t waited, patience;             /* rows since many at a time were tried; rows until they are again */
     size_t plain_from;                   /* since which byte all rows are plain */
+    bool lasted;                         /* the last strips went far: behind the odd row that ended them more may */
     gw_error *error;
 } finder;
 
@@ -242,15 +243,17 @@ static void rows_taken(finder *f, size_t count, size_t at) {
     table->raw_least = table->width < table->raw_least ? table->width : table->raw_least;
 }
 
-/* Where a long stretch of rows was plain, so may be the next, strip by strip. */
-static void take_strips(finder *f) {
+/* Where a long stretch of rows was plain, so may be the next, strip by strip. Whether they went far. */
+static bool take_strips(finder *f) {
     const gw_script *script = f->script;
     size_t at = f->rows.at, end = f->rows.end < script->length ? f->rows.end : script->length;
     if (script->window == NULL || at - f->plain_from < GW_STRIPS_LEAST || (end - at) / 2 < GW_STRIPS_LEAST)
-        return;
+        return false;
     size_t count = gw_strips_take(&f->now, script, f->rows.format, &at, end - GW_STRIPS_LEAST);
+    bool lasted = at - f->rows.at >= GW_STRIPS_LASTED;
     if (count > 0)
         rows_taken(f, count, at);
+    return lasted;
 }
 
 /* Is there another line before `end`, which then is no plain row? */
@@ -265,6 +268,8 @@ static void take_many(finder *f) {
     gw_bulk bulk;
     if (f->waited++ < f->patience || !is_steady(f) || f->rows.at >= f->rows.end)
         return;
+    if (f->lasted && (f->lasted = take_strips(f)))
+        return;
     const char *end = loaded_end(f), *at = f->script->bytes + f->rows.at;
     size_t most = rows_free(&f->now);
     gw_bulk_begin(&bulk, &f->now, f->rows.format);
@@ -277,7 +282,7 @@ static void take_many(finder *f) {
     if (odd)
         f->plain_from = f->rows.at;
     else
-        take_strips(f);
+        f->lasted = take_strips(f);
 }
 
 bool gw_table_read(gw_table *table, const gw_script *script, gw_format format, const unsigned char *beside, size_t from,

@@ -203,14 +203,14 @@ static void summarise(gw_channel *channel, gw_capture_store *store, size_t index
         gw_room_free(marks);
         store->marks[index] = marks = NULL;
     }
-    gw_levels levels = {0};
+    gw_levels levels = {.finer = 1 / printed};
     for (size_t i = 0; i < count; i += NEAR) {
         size_t some = count - i < NEAR ? count - i : NEAR;
         const unsigned char *own = marks != NULL ? marks + i : NULL;
         const double *values = gw_store_look(store, index, i, some, room);
         if (ranges || own != NULL || i == 0)
             gw_channel_take(channel, values, 1, own, some);
-        gw_levels_take(&levels, values, 1, own, some);
+        gw_levels_take(&levels, values, own, some);
         gw_room_passed(values != room ? store->values[index] : NULL, sizeof *values, i + some - 1);
         gw_room_passed(marks, 1, i + some - 1);
     }

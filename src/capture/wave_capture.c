@@ -71,6 +71,8 @@ static bool prepare(scan *s, gw_error *error) {
     s->levels = calloc(channels, sizeof *s->levels);
     if (s->block == NULL || s->column == NULL || s->marks == NULL || s->levels == NULL)
         return gw_error_memory(error);
+    for (size_t i = 0; i < channels; i++)
+        s->levels[i].finer = 32768 / s->scale; /* floating point is mostly made of 16 bits or is noise of more */
     s->keep = s->info.frames <= KEPT_VALUES_MAX / channels;
     for (size_t i = 0; s->keep && i < channels; i++) {
         s->capture->store->values[i] = gw_room_new((size_t)s->info.frames * sizeof(double));
@@ -121,7 +123,7 @@ static bool take_channel(scan *s, size_t index, uint64_t first, size_t count, gw
     bool whole = gw_wave_whole(s->info.is_float, s->scale);
     gw_channel_take(&s->capture->channels[index], s->column, 1, whole ? NULL : s->marks, count);
     if (s->info.is_float)
-        gw_levels_take(&s->levels[index], s->column, 1, s->marks, count);
+        gw_levels_take(&s->levels[index], s->column, s->marks, count);
     if (!s->keep)
         return true;
     memcpy(s->capture->store->values[index] + first, s->column, count * sizeof *s->column);

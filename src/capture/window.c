@@ -7,7 +7,7 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
-enum { PART = 1 << 20, SCANNED = 1 << 16 };
+enum { PART = 1 << 18, SCANNED = 1 << 16 };
 
 #ifndef MAP_NORESERVE
 #define MAP_NORESERVE 0
