@@ -69,11 +69,11 @@ static bool take_unit(channel *w, bool fits, task *out) {
     return false;
 }
 
-/* The first stretch is the first segment, which all others wait for. */
+/* The first stretch is the first segment, which those wait for that begin from what it holds. */
 static bool take_new(crew *c, channel *w, task *out) {
-    if (w->begun == w->count || (w->begun > 0 && !w->known) || c->open == c->open_most)
-        return false;
     uint64_t from = w->begun > 0 ? w->ends[w->begun - 1] : 0;
+    if (w->begun == w->count || (from >= gw_hinted_from(&w->track) && !w->known) || c->open == c->open_most)
+        return false;
     if (!gw_stretch_begin(&w->stretches[w->begun], from, w->ends[w->begun], &c->failed))
         return false;
     w->begun++;

@@ -36,6 +36,13 @@ gw_block gw_desk_block(const gw_capture *capture, const gw_channel *channel, con
 
 /* ---- one segment ------------------------------------------------------------------------------------- */
 
+/* Fewer segments are over too soon: what a second search takes would be most of what waiting does. */
+enum { MANY_SEGMENTS = 16 };
+
+uint64_t gw_hinted_from(const gw_track *track) {
+    return track->parts < MANY_SEGMENTS ? 1 : 2;
+}
+
 static gw_block segment_fetch(const gw_track *track, gw_stretch *s, size_t at, gw_desk *desk, gw_error *error) {
     const gw_channel *channel = &track->capture->channels[track->index];
     uint64_t samples = track->capture->samples, part = s->from + at, from = samples * part / track->parts,
@@ -44,7 +51,7 @@ static gw_block segment_fetch(const gw_track *track, gw_stretch *s, size_t at, g
     gw_block block = gw_desk_block(track->capture, channel, desk, count);
     gw_capture_fetch(track->capture, track->index, from, count, desk->volts, block.marks ? desk->marks : NULL, error);
     block.part = true;
-    block.hint = part > 0 ? &track->hint : NULL;
+    block.hint = part >= gw_hinted_from(track) ? &track->hint : NULL;
     s->segments[at].first = from;
     s->segments[at].count = count;
     if (!error->set && !s->segments[at].course.runs &&

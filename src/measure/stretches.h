@@ -30,11 +30,15 @@ typedef struct gw_track {
     const gw_measure_options *options;
     gw_readings *whole; /* what comes of it in the end */
     uint64_t parts;     /* segments */
-    gw_hint hint;       /* what the first segment was found to hold; others begin from it, whoever measures them */
+    gw_hint hint;       /* what the first segment was found to hold; others begin from it (gw_hinted_from) */
 } gw_track;
 
 /* Segments of a stretch at most, of which one is fitted at least. */
 enum { GW_STRETCH_MAX = 256 };
+
+/* The first segment that begins from what is known. Of many, the second one need not wait for that, so that two threads
+ * have something to do at once. */
+uint64_t gw_hinted_from(const gw_track *track);
 
 /* What comes next of a stretch. */
 typedef enum gw_stretch_phase {
