@@ -160,7 +160,7 @@ void gw_fit_drift_against(const gw_fit *fit, double *products, double *own) {
         at[1] = sums.ts;
     }
     for (size_t k = 0; k < fit->special_count; k++)
-        products[fit->unknowns - fit->special_count + k] = gw_gram_lean(fit->special + k * fit->count, fit->count);
+        products[fit->unknowns - fit->special_count + k] = fit->special_sums[k].lean;
 }
 
 void gw_fit_slope(const gw_fit *fit, double *slope, double *variance) {

@@ -1,8 +1,7 @@
 #include "measure/fit.h"
 
-#include "base/lanes.h"
-
 #include "measure/gram.h"
+#include "measure/passes.h"
 #include "measure/presence.h"
 #include "measure/solve.h"
 #include "measure/sweep.h"
@@ -11,12 +10,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const double two_pi = 6.283185307179586476925;
-
 enum { STEPS_MAX = 30, HALVINGS_MAX = 8 };
 
 /* Residuals under this share of the signal are the arithmetic's own. */
 static const double rounding = 1e-12;
+
+/* What a step gains at least, in variances of a sample. */
+static const double far_under = 1e-8;
 
 /* A column whose part outside the others is under this share of itself can't be told from them. */
 static const double least_pivot = 1e-11;
@@ -68,10 +68,21 @@ static bool presence_begin(gw_fit *fit) {
     return fit->presence != NULL;
 }
 
+/* What lines are handed on by, for as many as there is room for now. */
+static bool sweeps_grow(gw_fit *fit) {
+    gw_sweep *sweeps = realloc(fit->sweeps, (2 * fit->line_capacity + 1) * sizeof *sweeps);
+    if (!sweeps)
+        return false;
+    fit->sweeps = sweeps;
+    gw_sweeper_free(fit->sweeper);
+    fit->sweeper = gw_sweeper_room(fit->line_capacity, fit->count);
+    return fit->sweeper != NULL;
+}
+
 bool gw_fit_begin(gw_fit *fit, const double *values, const unsigned char *marks, size_t count, gw_error *error) {
     *fit = (gw_fit){.values = values, .marks = marks, .count = count, .error = error};
     fit->residual = calloc(count ? count : 1, sizeof *fit->residual);
-    if (!fit->residual || !runs_find(fit) || !slow_begin(fit) || !presence_begin(fit)) {
+    if (!fit->residual || !runs_find(fit) || !slow_begin(fit) || !presence_begin(fit) || !sweeps_grow(fit)) {
         gw_fit_end(fit);
         return gw_error_memory(error);
     }
@@ -81,6 +92,7 @@ bool gw_fit_begin(gw_fit *fit, const double *values, const unsigned char *marks,
 void gw_fit_end(gw_fit *fit) {
     free(fit->lines);
     free(fit->sweeps);
+    gw_sweeper_free(fit->sweeper);
     free(fit->residual);
     free(fit->factor);
     free(fit->special);
@@ -93,12 +105,11 @@ void gw_fit_end(gw_fit *fit) {
 }
 
 bool gw_fit_add(gw_fit *fit, int signal, int second, int mains, gw_error *error) {
+    size_t before = fit->line_capacity;
     if (!GW_GROW(fit->lines, fit->line_count, fit->line_capacity))
         return gw_error_memory(error);
-    gw_sweep *sweeps = realloc(fit->sweeps, fit->line_capacity * sizeof *sweeps);
-    if (!sweeps)
+    if ((fit->line_capacity != before || !fit->sweeper) && !sweeps_grow(fit))
         return gw_error_memory(error);
-    fit->sweeps = sweeps;
     fit->lines[fit->line_count++] = (gw_sinusoid){.multiple = {signal, second, mains}};
     fit->solved = false;
     return true;
@@ -142,43 +153,7 @@ size_t gw_fit_base_at(const gw_fit *fit, int base) {
     return at;
 }
 
-/* ---- residual and columns ------------------------------------------------------------------------ */
-
-static void blank_missing(const gw_fit *fit, double *vector) {
-    if (fit->present == fit->count)
-        return;
-    for (size_t i = 0; i < fit->count; i++)
-        if (!present_at(fit, i))
-            vector[i] = 0;
-}
-
-GW_WIDE static void slope_apart(const double *values, size_t count, double dc, double drift, double *residual) {
-    double middle = 0.5 * (double)(count - 1);
-    for (size_t i = 0; i < count; i++)
-        residual[i] = values[i] - dc - drift * ((double)(int64_t)i - middle);
-}
-
-GW_WIDE static void dc_apart(const double *values, size_t count, double dc, double *residual) {
-    for (size_t i = 0; i < count; i++)
-        residual[i] = values[i] - dc;
-}
-
-static void residual_update(gw_fit *fit) {
-    double *residual = fit->residual;
-    if (fit->slow)
-        fit->slow->made = false;
-    if (fit->has_drift)
-        slope_apart(fit->values, fit->count, fit->dc, fit->drift, residual);
-    else
-        dc_apart(fit->values, fit->count, fit->dc, residual);
-    for (size_t k = 0; k < fit->line_count; k++) {
-        const gw_sinusoid *line = &fit->lines[k];
-        fit->sweeps[k] = (gw_sweep){gw_fit_frequency(fit, line), -line->cosine, -line->sine};
-    }
-    gw_sweep_add_many(residual, fit->count, fit->sweeps, fit->line_count);
-    blank_missing(fit, fit->residual);
-    fit->rss = gw_gram_dot(fit->residual, fit->residual, fit->count);
-}
+/* ---- one step ------------------------------------------------------------------------------------ */
 
 /* What the fit makes small: rss and, where there are priors, what the coefficients cost. */
 static double cost_of(const gw_fit *fit) {
@@ -191,37 +166,6 @@ static double cost_of(const gw_fit *fit) {
         cost += fit->base_ridge[g] * (fit->base[g] - fit->base_near[g]) * (fit->base[g] - fit->base_near[g]);
     return cost + fit->drift_ridge * fit->drift * fit->drift;
 }
-
-/* ∂v/∂base = 2πt·Σ multiple·(b·cos − a·sin). */
-static void base_column(const gw_fit *fit, int base, double *column, gw_column_sums *sums) {
-    size_t moved = 0;
-    for (size_t k = 0; k < fit->line_count; k++) {
-        const gw_sinusoid *line = &fit->lines[k];
-        int m = line->multiple[base];
-        if (m)
-            fit->sweeps[moved++] = (gw_sweep){gw_fit_frequency(fit, line), m * line->sine, -m * line->cosine};
-    }
-    gw_sweep_put_many(column, fit->count, fit->sweeps, moved);
-    blank_missing(fit, column);
-    gw_gram_turn(column, fit->residual, fit->count, two_pi, sums);
-}
-
-static void drift_column(const gw_fit *fit, double *column, gw_column_sums *sums) {
-    for (size_t i = 0; i < fit->count; i++)
-        column[i] = 1;
-    blank_missing(fit, column);
-    gw_gram_turn(column, fit->residual, fit->count, 1, sums);
-}
-
-static void special_update(gw_fit *fit) {
-    for (size_t k = 0; k < fit->special_count; k++)
-        if (fit->special_of[k] == GW_SPECIAL_DRIFT)
-            drift_column(fit, fit->special + k * fit->count, &fit->special_sums[k]);
-        else
-            base_column(fit, fit->special_of[k], fit->special + k * fit->count, &fit->special_sums[k]);
-}
-
-/* ---- one step ------------------------------------------------------------------------------------ */
 
 static bool room_make(gw_fit *fit, const bool base_free[GW_BASES], gw_error *error) {
     fit->special_count = 0;
@@ -238,16 +182,13 @@ static bool room_make(gw_fit *fit, const bool base_free[GW_BASES], gw_error *err
     free(fit->factor);
     fit->factor = malloc(fit->unknowns * fit->unknowns * sizeof *fit->factor);
     free(fit->special);
-    fit->special = malloc((fit->special_count * fit->count + 1) * sizeof *fit->special);
+    fit->special = malloc((fit->special_count * GW_SWEEP_PART + 1) * sizeof *fit->special);
     return (fit->factor && fit->special) || gw_error_memory(error);
 }
 
 /* Jᵀ·residual, less the priors' pull. */
 static void gradient(const gw_fit *fit, double *out) {
-    out[0] = gw_gram_total(fit->residual, fit->count);
-    for (size_t k = 0; k < fit->line_count; k++)
-        fit->sweeps[k].frequency = gw_fit_frequency(fit, &fit->lines[k]);
-    gw_sweep_dot_many(fit->residual, fit->count, fit->sweeps, fit->line_count);
+    out[0] = fit->residual_total;
     for (size_t k = 0; k < fit->line_count; k++) {
         const gw_sinusoid *line = &fit->lines[k];
         double *at = out + gw_fit_line_at(fit, k);
@@ -296,21 +237,28 @@ static double step_limit(const gw_fit *fit, const double *step) {
 static double step_take(gw_fit *fit, const double *step, double promise) {
     double before = cost_of(fit), scale = step_limit(fit, step);
     step_apply(fit, step, scale);
-    residual_update(fit);
+    gw_passes_residual(fit);
     for (int halving = 0; halving < HALVINGS_MAX; halving++) {
         /* rounding alone must not send it back */
         if (cost_of(fit) <= before * (1 + 1e-13) + 1e-300)
             return promise;
         step_apply(fit, step, -0.5 * scale);
         scale *= 0.5;
-        residual_update(fit);
+        gw_passes_residual(fit);
     }
     return 0;
 }
 
-/* One Gauss–Newton step. Returns the predicted drop of the cost; negative where the equations are singular. */
+/* What is so far under the noise that it is not gone after. */
+static double least_gain(const gw_fit *fit) {
+    double spare = (double)fit->present - (double)fit->unknowns;
+    return far_under * fit->rss / fmax(spare, 1);
+}
+
+/* One Gauss–Newton step, where it is worth while. Returns the predicted drop of the cost; negative where the equations
+ * are singular. */
 static double step_make(gw_fit *fit, double *work) {
-    special_update(fit);
+    gw_passes_columns(fit);
     gw_gram_fill(fit, fit->factor);
     if (!gw_solve_factor(fit->factor, fit->unknowns, least_pivot))
         return -1;
@@ -321,7 +269,7 @@ static double step_make(gw_fit *fit, double *work) {
     double promise = 0;
     for (size_t k = 0; k < fit->unknowns; k++)
         promise += step[k] * slope[k];
-    return step_take(fit, step, promise);
+    return promise > least_gain(fit) ? step_take(fit, step, promise) : promise;
 }
 
 /* From so many cycles a record on lines hardly lean on each other, and steps come to their end ever faster. */
@@ -349,7 +297,7 @@ static bool steps_run(gw_fit *fit, const bool base_free[GW_BASES], int most, gw_
         if (promise < 0)
             break;
         fit->solved = true;
-        double spare = (double)fit->present - (double)fit->unknowns, least = 1e-10 * fit->rss / fmax(spare, 1);
+        double least = least_gain(fit);
         /* a step promises at most as much less than the one before as that did: the next one would promise too little
          */
         if (promise <= least || (many && promise < before && promise * (promise / before) <= least))
@@ -360,15 +308,20 @@ static bool steps_run(gw_fit *fit, const bool base_free[GW_BASES], int most, gw_
     return true;
 }
 
-bool gw_fit_solve_linear(gw_fit *fit, gw_error *error) {
+/* One step comes there, another one past the rounding of the first. */
+static bool linear_run(gw_fit *fit, int most, gw_error *error) {
     const bool held[GW_BASES] = {false};
-    residual_update(fit);
-    return steps_run(fit, held, 2, error);
+    gw_passes_residual(fit);
+    return steps_run(fit, held, most, error);
+}
+
+bool gw_fit_solve_linear(gw_fit *fit, gw_error *error) {
+    return linear_run(fit, 2, error);
 }
 
 /* From scratch: everything linear first, then the free bases along. */
 static bool solve_fresh(gw_fit *fit, const bool base_free[GW_BASES], bool any, gw_error *error) {
-    if (!gw_fit_solve_linear(fit, error))
+    if (!linear_run(fit, any ? 1 : 2, error))
         return false;
     memcpy(fit->base_free, base_free, GW_BASES * sizeof *base_free);
     return !any || !fit->solved || steps_run(fit, base_free, STEPS_MAX, error);
@@ -381,7 +334,7 @@ bool gw_fit_solve(gw_fit *fit, gw_error *error) {
         any = any || base_free[g];
     bool fresh = !fit->started;
     if (!fresh) {
-        residual_update(fit);
+        gw_passes_residual(fit);
         done = steps_run(fit, base_free, STEPS_MAX, error);
         fresh = !fit->solved; /* a line whose coefficients are still zero can't move its base */
     }

@@ -16,7 +16,7 @@
 #include "measure/sums.h"
 #include "measure/sweep.h"
 
-enum { GW_BASE_SIGNAL, GW_BASE_SECOND, GW_BASE_MAINS, GW_BASES, GW_SPECIAL_DRIFT = -1 };
+enum { GW_BASE_SIGNAL, GW_BASE_SECOND, GW_BASE_MAINS, GW_BASES, GW_SPECIALS = GW_BASES + 1, GW_SPECIAL_DRIFT = -1 };
 
 typedef struct gw_sinusoid {
     int multiple[GW_BASES];
@@ -48,20 +48,24 @@ typedef struct gw_fit {
     double base_ridge[GW_BASES], base_near[GW_BASES];
     gw_sinusoid *lines;
     size_t line_count, line_capacity;
-    gw_sweep *sweeps; /* room for what the lines are handed on as, line_capacity */
+    gw_sweep *sweeps;    /* room for what the lines are handed on as, twice line_capacity */
+    gw_sweeper *sweeper; /* for line_capacity */
     /* the solution */
-    double *residual; /* count values, 0 where a sample is not present */
-    size_t present;   /* samples that are */
-    size_t unknowns;  /* dc, drift, a and b of every line, free bases: in this order */
-    double total;     /* Σ values² of the samples present */
-    double rss;       /* Σ residual² */
-    double *factor;   /* Cholesky factor of the normal matrix, unknowns² */
-    double *special;  /* columns that are no plain sinusoid: drift, then ∂/∂base of the free ones; count each */
+    double *residual;      /* count values, 0 where a sample is not present */
+    size_t present;        /* samples that are */
+    size_t unknowns;       /* dc, drift, a and b of every line, free bases: in this order */
+    double total;          /* Σ values² of the samples present */
+    double rss;            /* Σ residual² */
+    double *factor;        /* Cholesky factor of the normal matrix, unknowns² */
+    double residual_total; /* Σ residual */
+    /* columns that are no plain sinusoid: drift, then ∂/∂base of the free ones */
+    double *special; /* room for a part of each, GW_SWEEP_PART */
     size_t special_count;
-    int special_of[GW_BASES + 1]; /* each one's base, or GW_SPECIAL_DRIFT */
-    gw_column_sums special_sums[GW_BASES + 1];
-    gw_slow *slow;         /* of the residual, for low frequencies; NULL for a short record */
-    gw_presence *presence; /* NULL: no holes all over the record */
+    int special_of[GW_SPECIALS]; /* each one's base, or GW_SPECIAL_DRIFT */
+    gw_column_sums special_sums[GW_SPECIALS];
+    double special_with[GW_SPECIALS][GW_SPECIALS]; /* Σ column·column, of a later and an earlier one */
+    gw_slow *slow;                                 /* of the residual, for low frequencies; NULL for a short record */
+    gw_presence *presence;                         /* NULL: no holes all over the record */
     gw_run *runs;
     size_t run_count;
     gw_error *error; /* borrowed: where a question that returns no success tells that memory is out */

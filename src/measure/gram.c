@@ -141,17 +141,15 @@ void gw_gram_against_order(const gw_fit *fit, const gw_moments *known, size_t kn
     against_order(fit, &all, order, cosines, sines);
 }
 
-/* Products of the special columns with each other and with DC: passes over the samples. */
+/* Products of the special columns with each other and with DC. */
 static void fill_special(const gw_fit *fit, double *matrix, size_t special) {
-    const double *column = fit->special + special * fit->count;
     size_t row = special_at(fit, special);
     put(fit, matrix, row, 0, fit->special_sums[special].total);
     int base = fit->special_of[special];
     double ridge = base == GW_SPECIAL_DRIFT ? fit->drift_ridge : fit->base_ridge[base];
     put(fit, matrix, row, row, fit->special_sums[special].own + ridge);
     for (size_t other = 0; other < special; other++)
-        put(fit, matrix, row, special_at(fit, other),
-            gw_gram_dot(column, fit->special + other * fit->count, fit->count));
+        put(fit, matrix, row, special_at(fit, other), fit->special_with[special][other]);
 }
 
 static void fill_line(const gw_fit *fit, const known_orders *known, double *matrix, size_t line) {

@@ -159,6 +159,13 @@ bool gw_fit_better(const gw_fit *fit, double rss, double unknowns) {
     return fit->solved && fit->rss < better_leaves * rss && n * log(rss / fit->rss) - more * log(n) > better_certain;
 }
 
+/* Could a line that leaves its harmonic gain what is asked for? Two lines half a cycle of the record apart do what one
+ * between them does, and more; of that, half as much is asked for. */
+static bool leaving_pays(const gw_fit *fit, double place) {
+    double least = 0.5 * (1 - better_leaves) * fit->rss, half = 0.5 / (double)fit->count;
+    return gw_fit_candidate(fit, place - half).drop > least || gw_fit_candidate(fit, place + half).drop > least;
+}
+
 bool gw_stray_apart(gw_model *model, bool open, bool *moved, gw_error *error) {
     gw_fit *fit = &model->fit;
     *moved = false;
@@ -171,6 +178,8 @@ bool gw_stray_apart(gw_model *model, bool open, bool *moved, gw_error *error) {
     double before = fit->rss, unknowns = (double)fit->unknowns, signal = fit->base[GW_BASE_SIGNAL];
     gw_sinusoid harmonic = fit->lines[line];
     double place = harmonic.multiple[GW_BASE_SIGNAL] * signal;
+    if (!leaving_pays(fit, place))
+        return true;
     gw_fit_remove(fit, line);
     bool strayed;
     if (!tone_join(fit, place, &strayed, error))

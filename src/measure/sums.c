@@ -76,11 +76,11 @@ GW_WIDE double gw_gram_lean(const double *vector, size_t count) {
     return sum;
 }
 
-GW_WIDE void gw_gram_turn(double *column, const double *residual, size_t count, double scale, gw_column_sums *out) {
-    const double middle = 0.5 * (double)(count - 1);
+GW_WIDE void gw_gram_turn(double *column, const double *residual, size_t count, double time, double scale,
+                          gw_column_sums *to) {
     const gw_lanes scales = {scale, scale, scale, scale}, half = {4, 4, 4, 4}, step = half + half;
-    gw_lanes t = {0 - middle, 1 - middle, 2 - middle, 3 - middle};
-    gw_lanes total[2] = {{0}}, own[2] = {{0}}, along[2] = {{0}};
+    gw_lanes t = {time, 1 + time, 2 + time, 3 + time};
+    gw_lanes total[2] = {{0}}, own[2] = {{0}}, along[2] = {{0}}, lean[2] = {{0}};
     size_t i = 0;
     for (; i + GW_LANES <= count; i += GW_LANES, t += step) {
         gw_lanes one = GW_LANES_AT(column + i) * (scales * t),
@@ -93,13 +93,20 @@ GW_WIDE void gw_gram_turn(double *column, const double *residual, size_t count, 
         own[1] += other * other;
         along[0] += one * GW_LANES_AT(residual + i);
         along[1] += other * GW_LANES_AT(residual + i + 4);
+        lean[0] += one * t;
+        lean[1] += other * (t + half);
     }
-    *out = (gw_column_sums){gw_lanes_sum(&total[0], &total[1]), gw_lanes_sum(&own[0], &own[1]),
-                            gw_lanes_sum(&along[0], &along[1])};
+    gw_column_sums sums = {gw_lanes_sum(&total[0], &total[1]), gw_lanes_sum(&own[0], &own[1]),
+                           gw_lanes_sum(&along[0], &along[1]), gw_lanes_sum(&lean[0], &lean[1])};
     for (; i < count; i++) {
-        column[i] *= scale * ((double)i - middle);
-        out->total += column[i];
-        out->own += column[i] * column[i];
-        out->along += column[i] * residual[i];
+        column[i] *= scale * ((double)i + time);
+        sums.total += column[i];
+        sums.own += column[i] * column[i];
+        sums.along += column[i] * residual[i];
+        sums.lean += column[i] * ((double)i + time);
     }
+    to->total += sums.total;
+    to->own += sums.own;
+    to->along += sums.along;
+    to->lean += sums.lean;
 }

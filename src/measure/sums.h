@@ -23,10 +23,10 @@ double gw_gram_lean(const double *vector, size_t count);
 
 /* What a column brings to the normal equations. */
 typedef struct gw_column_sums {
-    double total, own, along; /* Σ column, Σ column², Σ column·residual */
+    double total, own, along, lean; /* Σ column, Σ column², Σ column·residual, Σ t·column */
 } gw_column_sums;
 
-/* Multiplies a column by scale·(i - (count - 1)/2) and sums it up, in one pass. */
-void gw_gram_turn(double *column, const double *residual, size_t count, double scale, gw_column_sums *out);
+/* Multiplies a column by scale·t, t = time + i, and adds what it then brings, in one pass. */
+void gw_gram_turn(double *column, const double *residual, size_t count, double time, double scale, gw_column_sums *to);
 
 #endif

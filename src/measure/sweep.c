@@ -173,22 +173,14 @@ GW_WIDE static void group_add(turning *turnings, const gw_sweep *lines, size_t l
     }
 }
 
-static void all_add(double *vector, size_t count, const gw_sweep *lines, size_t line_count, bool fresh) {
+void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
     turning turnings[GROUP];
     const span whole = {0, count, count};
-    for (size_t k = 0; k < line_count || fresh; k += GROUP, fresh = false) {
+    for (size_t k = 0; k < line_count; k += GROUP) {
         size_t some = line_count - k < GROUP ? line_count - k : GROUP;
         group_begin(turnings, lines + k, some);
-        group_add(turnings, lines + k, some, &whole, vector, 0, vector, fresh);
+        group_add(turnings, lines + k, some, &whole, vector, 0, vector, false);
     }
-}
-
-void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
-    all_add(vector, count, lines, line_count, false);
-}
-
-void gw_sweep_put_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
-    all_add(vector, count, lines, line_count, true);
 }
 
 void gw_sweep_add(double *vector, size_t count, double frequency, double cosine, double sine) {
@@ -250,22 +242,22 @@ static inline GW_WITHIN void halves_dot_two(const double *even, const double *od
         }
 }
 
-static void last_dot(const double *vector, size_t count, turning *turnings, gw_sweep *lines, size_t line_count) {
+/* The last sample of an odd number. */
+static void last_dot(double value, size_t count, turning *turnings, gw_sweep *lines, size_t line_count) {
     for (size_t k = 0; k < line_count; k++) {
         turning_set(&turnings[k], 0.5 * (double)(count - 1));
-        lines[k].cosine += vector[count - 1] * turnings[k].c;
-        lines[k].sine += vector[count - 1] * turnings[k].s;
+        lines[k].cosine += value * turnings[k].c;
+        lines[k].sine += value * turnings[k].s;
     }
 }
 
-GW_WIDE static void group_dot(turning *turnings, const double *vector, size_t count, gw_sweep *lines,
+/* Adds up; `vector` begins with the span. */
+GW_WIDE static void group_dot(turning *turnings, const double *vector, const span *of, gw_sweep *lines,
                               size_t line_count) {
     GW_ALIGNED double even[HALF], odd[HALF];
-    for (size_t k = 0; k < line_count; k++)
-        lines[k].cosine = lines[k].sine = 0;
-    for (size_t at = 0; at < count; at += BLOCK) {
-        place here = place_of(at, count);
-        halves_take(vector + at, here.half, even, odd);
+    for (size_t at = of->begin; at < of->end; at += BLOCK) {
+        place here = place_of(at, of->count);
+        halves_take(vector + (at - of->begin), here.half, even, odd);
         double x[GROUP], y[GROUP];
         size_t two = line_count / 2 * 2;
         for (size_t k = 0; k < two; k += 2)
@@ -279,16 +271,23 @@ GW_WIDE static void group_dot(turning *turnings, const double *vector, size_t co
             lines[k].sine += t->s * x[k] + t->c * y[k];
         }
     }
-    if (count % 2)
-        last_dot(vector, count, turnings, lines, line_count);
+    if (of->end == of->count && of->count % 2)
+        last_dot(vector[of->end - of->begin - 1], of->count, turnings, lines, line_count);
+}
+
+static void lines_clear(gw_sweep *lines, size_t line_count) {
+    for (size_t k = 0; k < line_count; k++)
+        lines[k].cosine = lines[k].sine = 0;
 }
 
 void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size_t line_count) {
     turning turnings[GROUP];
+    const span whole = {0, count, count};
+    lines_clear(lines, line_count);
     for (size_t k = 0; k < line_count; k += GROUP) {
         size_t some = line_count - k < GROUP ? line_count - k : GROUP;
         group_begin(turnings, lines + k, some);
-        group_dot(turnings, vector, count, lines + k, some);
+        group_dot(turnings, vector, &whole, lines + k, some);
     }
 }
 
@@ -302,7 +301,7 @@ void gw_sweep_dot(const double *vector, size_t count, double frequency, double *
 /* ---- the same lines over many records ----------------------------------------------------------------- */
 
 struct gw_sweeper {
-    size_t line_count, count; /* samples */
+    size_t line_most, line_count, count, places; /* count: samples */
     double *exact;
     turning turnings[];
 };
@@ -322,22 +321,31 @@ static void exact_fill(turning *t, size_t count, double *exact) {
     t->exact = exact;
 }
 
-gw_sweeper *gw_sweeper_new(const gw_sweep *lines, size_t line_count, size_t count) {
+gw_sweeper *gw_sweeper_room(size_t line_most, size_t count) {
     void *room = NULL;
-    size_t places = count / ((size_t)BLOCK * EXACT_EVERY) + 2;
-    if (posix_memalign(&room, GW_LINE, sizeof(gw_sweeper) + line_count * sizeof(turning)) != 0)
+    if (posix_memalign(&room, GW_LINE, sizeof(gw_sweeper) + line_most * sizeof(turning)) != 0)
         return NULL;
     gw_sweeper *out = room;
-    out->line_count = line_count;
-    out->count = count;
-    out->exact = malloc((2 * places * line_count + 1) * sizeof *out->exact);
+    *out = (gw_sweeper){.line_most = line_most, .count = count, .places = count / ((size_t)BLOCK * EXACT_EVERY) + 2};
+    out->exact = malloc((2 * out->places * line_most + 1) * sizeof *out->exact);
     if (!out->exact) {
         free(out);
         return NULL;
     }
-    group_begin(out->turnings, lines, line_count);
+    return out;
+}
+
+void gw_sweeper_set(gw_sweeper *of, const gw_sweep *lines, size_t line_count) {
+    of->line_count = line_count;
+    group_begin(of->turnings, lines, line_count);
     for (size_t k = 0; k < line_count; k++)
-        exact_fill(&out->turnings[k], count, out->exact + 2 * places * k);
+        exact_fill(&of->turnings[k], of->count, of->exact + 2 * of->places * k);
+}
+
+gw_sweeper *gw_sweeper_new(const gw_sweep *lines, size_t line_count, size_t count) {
+    gw_sweeper *out = gw_sweeper_room(line_count, count);
+    if (out)
+        gw_sweeper_set(out, lines, line_count);
     return out;
 }
 
@@ -357,18 +365,56 @@ bool gw_sweeper_serves(const gw_sweeper *of, const gw_sweep *lines, size_t line_
     return true;
 }
 
-void gw_sweeper_dot(gw_sweeper *of, const double *vector, gw_sweep *lines) {
+static span part_of(const gw_sweeper *of, size_t at) {
+    return (span){at, of->count - at < GW_SWEEP_PART ? of->count : at + GW_SWEEP_PART, of->count};
+}
+
+static size_t group_of(const gw_sweeper *of, size_t first) {
+    return of->line_count - first < GROUP ? of->line_count - first : GROUP;
+}
+
+static void span_dot(gw_sweeper *of, const double *vector, const span *part, gw_sweep *lines) {
     for (size_t k = 0; k < of->line_count; k += GROUP)
-        group_dot(of->turnings + k, vector, of->count, lines + k,
-                  of->line_count - k < GROUP ? of->line_count - k : GROUP);
+        group_dot(of->turnings + k, vector, part, lines + k, group_of(of, k));
+}
+
+void gw_sweeper_dot(gw_sweeper *of, const double *vector, gw_sweep *lines) {
+    const span whole = {0, of->count, of->count};
+    lines_clear(lines, of->line_count);
+    span_dot(of, vector, &whole, lines);
+}
+
+void gw_sweeper_dot_part(gw_sweeper *of, const double *vector, size_t at, gw_sweep *lines) {
+    const span part = part_of(of, at);
+    span_dot(of, vector, &part, lines);
 }
 
 void gw_sweeper_apart(gw_sweeper *of, const gw_sweep *lines, const double *from, double offset, size_t at, double *to) {
-    span part = {at, of->count - at < GW_SWEEP_PART ? of->count : at + GW_SWEEP_PART, of->count};
+    const span part = part_of(of, at);
     size_t k = 0;
     do {
-        size_t some = of->line_count - k < GROUP ? of->line_count - k : GROUP;
+        size_t some = group_of(of, k);
         group_add(of->turnings + k, lines + k, some, &part, k ? to : from, k ? 0 : offset, to, false);
         k += some;
     } while (k < of->line_count);
+}
+
+/* Has any line of a group an amplitude? */
+static bool any_there(const gw_sweep *lines, size_t line_count) {
+    for (size_t k = 0; k < line_count; k++)
+        if (lines[k].cosine != 0 || lines[k].sine != 0)
+            return true;
+    return false;
+}
+
+void gw_sweeper_put(gw_sweeper *of, const gw_sweep *lines, size_t at, double *to) {
+    const span part = part_of(of, at);
+    bool fresh = true;
+    for (size_t k = 0; k < of->line_count; k += GROUP)
+        if (any_there(lines + k, group_of(of, k))) {
+            group_add(of->turnings + k, lines + k, group_of(of, k), &part, to, 0, to, fresh);
+            fresh = false;
+        }
+    if (fresh)
+        memset(to, 0, (part.end - at) * sizeof *to);
 }

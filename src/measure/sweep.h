@@ -23,14 +23,15 @@ typedef struct gw_sweep {
 void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count);
 void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size_t line_count);
 
-/* As gw_sweep_add_many to zeros, whatever the vector held. */
-void gw_sweep_put_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count);
-
 /* Lines of the same frequencies over many records of `count` samples: what depends on these alone is made once. NULL
  * when memory is out. */
 typedef struct gw_sweeper gw_sweeper;
 gw_sweeper *gw_sweeper_new(const gw_sweep *lines, size_t line_count, size_t count);
 void gw_sweeper_free(gw_sweeper *sweeper);
+
+/* The same in two steps: room for so many lines, and these lines, as often as they change. */
+gw_sweeper *gw_sweeper_room(size_t line_most, size_t count);
+void gw_sweeper_set(gw_sweeper *of, const gw_sweep *lines, size_t line_count);
 
 /* Whether it was made for these frequencies and so many samples. NULL was not. */
 bool gw_sweeper_serves(const gw_sweeper *of, const gw_sweep *lines, size_t line_count, size_t count);
@@ -38,9 +39,17 @@ bool gw_sweeper_serves(const gw_sweeper *of, const gw_sweep *lines, size_t line_
 /* As gw_sweep_dot_many, to the last bit. */
 void gw_sweeper_dot(gw_sweeper *of, const double *vector, gw_sweep *lines);
 
-/* to[i] = from[i] + offset + the lines, for the part that begins at sample `at`, a multiple of GW_SWEEP_PART: so many
- * samples, or what is left of the record. `from` and `to` begin with the part; `from` is left as it is. */
+/* Passes over a part of the record: so many samples from sample `at` on, a multiple of that, or what is left. Vectors
+ * begin with the part. */
 enum { GW_SWEEP_PART = 2048 };
+
+/* Adds the part's products to cosine and sine of each: all parts together are gw_sweeper_dot, to the last bit. */
+void gw_sweeper_dot_part(gw_sweeper *of, const double *vector, size_t at, gw_sweep *lines);
+
+/* to[i] = from[i] + offset + the lines; `from` is left as it is, or is `to`. */
 void gw_sweeper_apart(gw_sweeper *of, const gw_sweep *lines, const double *from, double offset, size_t at, double *to);
+
+/* to[i] = the lines, whatever it held. */
+void gw_sweeper_put(gw_sweeper *of, const gw_sweep *lines, size_t at, double *to);
 
 #endif

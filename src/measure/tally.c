@@ -92,11 +92,13 @@ void gw_tally_add(gw_tally *tally, gw_reading_key key, const gw_reading *reading
     }
     double slope, mean = averaged(rules[key].way, reading->value, &slope);
     extremes_take(tally, reading->value, reading->value, reading->u_random);
+    tally->first = tally->values ? tally->first : mean;
+    double apart = mean - tally->first;
     tally->values += weight;
     tally->sum += w * mean;
     tally->w2 += w * w;
-    tally->w2m += w * w * mean;
-    tally->w2mm += w * w * mean * mean;
+    tally->w2m += w * w * apart;
+    tally->w2mm += w * w * apart * apart;
     tally->variance += w * w * slope * slope * reading->u_random * reading->u_random;
     tally->scale += reading->value != 0 ? w * reading->u_scale / fabs(reading->value) : 0;
     tally->total += w * reading->value;
@@ -106,13 +108,15 @@ void gw_tally_add(gw_tally *tally, gw_reading_key key, const gw_reading *reading
 void gw_tally_join(gw_tally *tally, const gw_tally *other) {
     if (other->values)
         extremes_take(tally, other->highest, other->lowest, other->u_extreme);
+    tally->first = tally->values ? tally->first : other->first;
+    double apart = other->first - tally->first;
     tally->values += other->values;
     tally->belows += other->belows;
     tally->nones += other->nones;
     tally->sum += other->sum;
     tally->w2 += other->w2;
-    tally->w2m += other->w2m;
-    tally->w2mm += other->w2mm;
+    tally->w2m += other->w2m + apart * other->w2;
+    tally->w2mm += other->w2mm + apart * (2 * other->w2m + apart * other->w2);
     tally->variance += other->variance;
     tally->scale += other->scale;
     tally->total += other->total;
@@ -134,7 +138,8 @@ static gw_reading mean_reading(const gw_tally *tally, way how) {
     double value = restored(how, mean, &slope);
     /* of a weighted mean, as if of `free` + 1 values of equal weight */
     double free = n * n / tally->w2 - 1;
-    double spread = fmax(tally->w2mm - mean * (2 * tally->w2m - mean * tally->w2), 0) / (n * n);
+    double apart = mean - tally->first;
+    double spread = fmax(tally->w2mm - apart * (2 * tally->w2m - apart * tally->w2), 0) / (n * n);
     double scatter = free > 1e-9 ? spread * (free + 1) / free : 0;
     double u = slope * sqrt(fmax(tally->variance / (n * n), scatter));
     return (gw_reading){

@@ -8,7 +8,9 @@ typedef struct gw_tally {
     size_t values, belows, nones;
     double sum;             /* of the values, as they are averaged: plain, squared, squared and inverted */
     double variance, scale; /* of that sum; Σ of u_scale over |value| */
-    double w2, w2m, w2mm;   /* Σ of the squared weights, times the averaged value, times its square */
+    /* Σ of the squared weights, times the averaged value less the first one, times the square of that: values that
+     * hardly differ would leave nothing but rounding in the difference of their squares */
+    double w2, w2m, w2mm, first;
     double highest, lowest, total, bound;
     const char *why; /* of the last that had no value */
     double u_extreme;

@@ -63,6 +63,27 @@ static void test_segments_lose_nothing(void **state) {
     free(v);
 }
 
+/* The mean's uncertainty is the scatter over the root of their number (JCGM 100:2008, 4.2.3), be the values ever so
+ * near each other, and wherever they were gathered: 5 values 1e-7 apart, s² = 2.5e-14, of which the first ones, or the
+ * last, came by themselves. */
+static void test_near_values_scatter(void **state) {
+    (void)state;
+    static const gw_reading_key keys[] = {GW_FREQUENCY, GW_DC};
+    for (size_t k = 0; k < 2; k++)
+        for (int apart = 0; apart <= 5; apart++) {
+            gw_tally all = {0}, rest = {0};
+            for (int i = 0; i < 5; i++) {
+                gw_reading one = {.state = GW_READING_VALUE, .value = 440 + 1e-7 * i, .u_random = 1e-9};
+                gw_tally_add(i < apart ? &all : &rest, keys[k], &one, 1);
+            }
+            gw_tally_join(&all, &rest);
+            gw_reading mean = gw_tally_reading(&all, keys[k]);
+            assert_int_equal(mean.state, GW_READING_VALUE);
+            assert_close(mean.value, 440 + 2e-7, 1e-12);
+            assert_close(mean.u_random, sqrt(2.5e-14 / 5), 1e-12);
+        }
+}
+
 /* 440 Hz in the first half, 1.1 kHz in the other: no frequency in between is told. */
 static void test_two_frequencies_have_no_mean(void **state) {
     (void)state;
@@ -387,6 +408,7 @@ static void test_no_hints(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_segments_lose_nothing),
+        cmocka_unit_test(test_near_values_scatter),
         cmocka_unit_test(test_two_frequencies_have_no_mean),
         cmocka_unit_test(test_dropout_over_a_seam),
         cmocka_unit_test(test_dropouts_apart_stay_two),

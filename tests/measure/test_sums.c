@@ -66,24 +66,26 @@ static void test_lean_and_turn(void **state) {
     fill(r, N, 4);
     for (size_t l = 0; l < LENGTHS; l++) {
         size_t n = lengths[l];
-        long double lean = 0, total = 0, own = 0, along = 0;
+        long double lean = 0, total = 1, own = 2, along = 3, turned_lean = 4;
         for (size_t i = 0; i < n; i++) {
             long double t = (long double)i - ((long double)n - 1) / 2, turned = 0.75L * t * v[i];
             lean += t * v[i];
             total += turned;
             own += turned * turned;
             along += turned * r[i];
+            turned_lean += turned * t;
         }
         double rounding = 1e-15 * (double)n * (double)n;
         assert_close(gw_gram_lean(v, n), (double)lean, rounding);
         memcpy(column, v, n * sizeof *v);
-        gw_column_sums sums;
-        gw_gram_turn(column, r, n, 0.75, &sums);
+        gw_column_sums sums = {.total = 1, .own = 2, .along = 3, .lean = 4}; /* added to */
+        gw_gram_turn(column, r, n, -0.5 * ((double)n - 1), 0.75, &sums);
         for (size_t i = 0; i < n; i++)
             assert_close(column[i], 0.75 * v[i] * ((double)i - 0.5 * ((double)n - 1)), 1e-15 * (double)n);
         assert_close(sums.total, (double)total, rounding);
         assert_close(sums.own, (double)own, rounding * (double)n);
         assert_close(sums.along, (double)along, rounding);
+        assert_close(sums.lean, (double)turned_lean, rounding * (double)n);
     }
 }
 
@@ -106,11 +108,26 @@ static void lines_fill(gw_sweep *lines) {
         lines[k] = (gw_sweep){0.4 * (double)(k + 1) / LINES, 1 / (double)(k + 1), -0.1 * (double)k};
 }
 
-static void take_apart(const double *from, size_t n, const gw_sweep *lines, size_t count, double *to) {
+/* Part by part, from somewhere else and in its own place. */
+static void take_apart(const double *from, size_t n, const gw_sweep *lines, size_t count, bool in_place, double *to) {
     gw_sweeper *sweeper = gw_sweeper_new(lines, count, n);
     assert_non_null(sweeper);
     for (size_t at = 0; at < n; at += GW_SWEEP_PART)
-        gw_sweeper_apart(sweeper, lines, from + at, -0.75, at, to + at);
+        gw_sweeper_apart(sweeper, lines, in_place ? to + at : from + at, -0.75, at, to + at);
+    gw_sweeper_free(sweeper);
+}
+
+/* Part by part, whatever stood there; lines that were set before are forgotten. */
+static void put_parts(const gw_sweep *lines, size_t count, size_t n, double *to) {
+    gw_sweep others[LINES];
+    for (size_t k = 0; k < LINES; k++)
+        others[k] = (gw_sweep){.frequency = 0.01 + 0.02 * (double)k, .cosine = 1};
+    gw_sweeper *sweeper = gw_sweeper_room(LINES, n);
+    assert_non_null(sweeper);
+    gw_sweeper_set(sweeper, others, LINES);
+    gw_sweeper_set(sweeper, lines, count);
+    for (size_t at = 0; at < n; at += GW_SWEEP_PART)
+        gw_sweeper_put(sweeper, lines, at, to + at);
     gw_sweeper_free(sweeper);
 }
 
@@ -130,8 +147,8 @@ static void test_add(void **state) {
             memcpy(put, v, sizeof v);
             memcpy(apart, v, sizeof v);
             gw_sweep_add_many(added, n, lines, count);
-            gw_sweep_put_many(put, n, lines, count);
-            take_apart(v, n, lines, count, apart);
+            put_parts(lines, count, n, put);
+            take_apart(v, n, lines, count, c % 2 == 0, apart);
             for (size_t i = 0; i < n; i++) {
                 double sum = line_sum(lines, count, i, n);
                 assert_close(added[i], v[i] + sum, 1e-11);
@@ -142,6 +159,27 @@ static void test_add(void **state) {
             assert_same(put[n], v[n]);
             assert_same(apart[n], v[n]);
         }
+}
+
+/* Lines without an amplitude bring nothing, be they some of a group, a group of them or all. */
+static void test_put_none(void **state) {
+    (void)state;
+    static double put[N];
+    gw_sweep lines[LINES];
+    for (size_t there = 0; there <= LINES; there++) {
+        lines_fill(lines);
+        for (size_t k = there; k < LINES; k++)
+            lines[k].cosine = lines[k].sine = 0;
+        fill(put, N, 6);
+        put_parts(lines, LINES, N, put);
+        for (size_t i = 0; i < N; i += 7)
+            assert_close(put[i], line_sum(lines, there, i, N), 1e-11);
+    }
+    for (size_t k = 0; k < 8; k++)
+        lines[k].cosine = lines[k].sine = 0;
+    put_parts(lines, LINES, N, put);
+    for (size_t i = 0; i < N; i += 7)
+        assert_close(put[i], line_sum(lines, LINES, i, N), 1e-11);
 }
 
 /* The least and the most, wherever they stand. */
@@ -195,6 +233,14 @@ static void check_sweeper(const double *v, size_t n, const gw_sweep *right, size
             assert_same(lines[k].sine, right[k].sine);
         }
     }
+    for (size_t k = 0; k < count; k++)
+        lines[k].cosine = lines[k].sine = 0;
+    for (size_t at = 0; at < n; at += GW_SWEEP_PART)
+        gw_sweeper_dot_part(sweeper, v + at, at, lines);
+    for (size_t k = 0; k < count; k++) {
+        assert_same(lines[k].cosine, right[k].cosine);
+        assert_same(lines[k].sine, right[k].sine);
+    }
     if (count > 0)
         lines[count - 1].frequency *= 1 + 1e-15;
     assert_true(gw_sweeper_serves(sweeper, lines, count, n) == (count == 0));
@@ -239,7 +285,8 @@ static void test_dot(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_extent),       cmocka_unit_test(test_lean_and_turn), cmocka_unit_test(test_add),
-        cmocka_unit_test(test_lanes_extent), cmocka_unit_test(test_add_one),       cmocka_unit_test(test_dot),
+        cmocka_unit_test(test_lanes_extent), cmocka_unit_test(test_put_none),      cmocka_unit_test(test_add_one),
+        cmocka_unit_test(test_dot),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

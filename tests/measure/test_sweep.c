@@ -14,6 +14,7 @@
 #include "measure/comb.h"
 #include "measure/flanks.h"
 #include "measure/gram.h"
+#include "measure/passes.h"
 #include "measure/robust.h"
 #include "measure/shelf.h"
 #include "measure/slow.h"
@@ -103,22 +104,6 @@ static void test_sums(void **state) {
     }
 }
 
-/* Put where anything stood: what adding to zeros gives. */
-static void test_put(void **state) {
-    (void)state;
-    static double x[N], y[N];
-    for (size_t count = 0; count <= 20; count += count < 2 ? 1 : 6) {
-        gw_sweep lines[20];
-        for (size_t k = 0; k < count; k++)
-            lines[k] = (gw_sweep){0.003 + 0.021 * (double)k, 0.3 - 0.1 * (double)k, 0.2};
-        fill(x, N, 21);
-        memset(y, 0, sizeof y);
-        gw_sweep_put_many(x, N - 7, lines, count);
-        gw_sweep_add_many(y, N - 7, lines, count);
-        assert_memory_equal(x, y, (N - 7) * sizeof *x);
-    }
-}
-
 /* A record of three runs: what stands between is missing. */
 static void fit_of_runs(gw_fit *fit, gw_run runs[3], size_t count) {
     *fit = (gw_fit){.count = count, .runs = runs, .run_count = 3};
@@ -157,38 +142,117 @@ static void test_moments(void **state) {
         }
 }
 
-/* The products of a line's columns with those of a fitted base and of drift, against passes over these columns, as they
- * stood before the last step, 1e-8 of themselves. */
-static void test_against(void **state) {
-    (void)state;
-    static double x[N];
-    static unsigned char marks[N];
+static const long double two_pi = 2 * 3.14159265358979323846264L;
+
+/* The columns of drift and of the two free bases as they are defined, 0 where a sample is missing. */
+static void columns_make(const gw_fit *fit, long double columns[3][N]) {
+    for (size_t i = 0; i < N; i++) {
+        long double t = (long double)i - (N - 1) / 2.0L;
+        columns[0][i] = fit->marks[i] ? 0 : t;
+        columns[1][i] = columns[2][i] = 0;
+        for (size_t k = 0; k < fit->line_count && !fit->marks[i]; k++) {
+            const gw_sinusoid *line = &fit->lines[k];
+            long double turn = two_pi * t * gw_fit_frequency(fit, line);
+            long double slope = two_pi * t * (line->sine * cosl(turn) - line->cosine * sinl(turn));
+            columns[1][i] += line->multiple[GW_BASE_SIGNAL] * slope;
+            columns[2][i] += line->multiple[GW_BASE_MAINS] * slope;
+        }
+    }
+}
+
+static long double products(const long double *one, const long double *other) {
+    long double sum = 0;
+    for (size_t i = 0; i < N; i++)
+        sum += one[i] * other[i];
+    return sum;
+}
+
+/* Within so much of the product of their lengths, Cauchy and Schwarz's bound. */
+static void assert_product(double found, const long double *one, const long double *other) {
+    assert_close(found, (double)products(one, other),
+                 1e-12 * (double)sqrtl(products(one, one) * products(other, other)));
+}
+
+/* A record with a hole, a signal of two lines and hum. */
+static void fit_holed(gw_fit *fit, double *x, unsigned char *marks) {
     fill(x, N, 8);
     for (size_t i = 700; i < 1100; i++)
         marks[i] = 1;
     for (size_t i = 0; i < N; i++)
         x[i] = 0.01 * x[i] + sin(0.05 * (double)i) + 0.2 * cos(0.1 * (double)i) + 0.1 * sin(0.11 * (double)i);
+    assert_true(gw_fit_begin(fit, x, marks, N, NULL));
+    fit->base[GW_BASE_SIGNAL] = 0.05 / 6.283185307179586;
+    fit->base[GW_BASE_MAINS] = 0.11 / 6.283185307179586;
+    fit->base_free[GW_BASE_SIGNAL] = fit->base_free[GW_BASE_MAINS] = fit->has_drift = true;
+    assert_true(gw_fit_add(fit, 1, 0, 0, NULL) && gw_fit_add(fit, 2, 0, 0, NULL) && gw_fit_add(fit, 0, 0, 1, NULL));
+    assert_true(gw_fit_solve(fit, NULL) && fit->solved);
+    assert_int_equal(fit->special_count, 3);
+}
+
+/* The products of a line's columns with those of fitted bases and of drift, and of these with each other, with DC, with
+ * time and with what is left, against sums over the columns as they are defined. */
+static void test_against(void **state) {
+    (void)state;
+    static double x[N];
+    static unsigned char marks[N];
+    static long double columns[3][N], waves[2][N], ones[N], times[N], left[N];
     gw_fit fit;
-    assert_true(gw_fit_begin(&fit, x, marks, N, NULL));
-    fit.base[GW_BASE_SIGNAL] = 0.05 / 6.283185307179586;
-    fit.base[GW_BASE_MAINS] = 0.11 / 6.283185307179586;
-    fit.base_free[GW_BASE_SIGNAL] = fit.base_free[GW_BASE_MAINS] = fit.has_drift = true;
-    assert_true(gw_fit_add(&fit, 1, 0, 0, NULL) && gw_fit_add(&fit, 2, 0, 0, NULL) && gw_fit_add(&fit, 0, 0, 1, NULL));
-    assert_true(gw_fit_solve(&fit, NULL) && fit.solved);
-    assert_true(gw_fit_solve(&fit, NULL)); /* again, from where that came to: its last step moves nothing */
-    assert_int_equal(fit.special_count, 3);
+    fit_holed(&fit, x, marks);
+    gw_passes_residual(&fit);
+    gw_passes_columns(&fit);
+    columns_make(&fit, columns);
+    for (size_t i = 0; i < N; i++) {
+        ones[i] = 1;
+        times[i] = (long double)i - (N - 1) / 2.0L;
+        left[i] = fit.residual[i];
+    }
+    assert_product(fit.residual_total, ones, left);
+    for (size_t k = 0; k < 3; k++) {
+        assert_product(fit.special_sums[k].total, columns[k], ones);
+        assert_product(fit.special_sums[k].own, columns[k], columns[k]);
+        assert_product(fit.special_sums[k].lean, columns[k], times);
+        assert_product(fit.special_sums[k].along, columns[k], left);
+        for (size_t j = 0; j < k; j++)
+            assert_product(fit.special_with[k][j], columns[k], columns[j]);
+    }
     double cosines[16], sines[16];
     assert_true(fit.unknowns <= 16);
-    for (size_t f = 1; f < sizeof frequencies / sizeof *frequencies; f++) {
+    for (size_t f = 0; f < sizeof frequencies / sizeof *frequencies; f++) {
         gw_gram_against(&fit, frequencies[f], cosines, sines);
-        for (size_t k = 0; k < fit.special_count; k++) {
-            double c, s;
-            size_t row = k == 0 ? 1 : fit.unknowns - fit.special_count + k; /* drift stands behind DC */
-            gw_sweep_dot(fit.special + k * N, N, frequencies[f], &c, &s);
-            assert_close(cosines[row], c, 1e-3);
-            assert_close(sines[row], s, 1e-3);
+        for (size_t i = 0; i < N; i++) {
+            waves[0][i] = cosl(two_pi * times[i] * frequencies[f]);
+            waves[1][i] = sinl(two_pi * times[i] * frequencies[f]);
+        }
+        for (size_t k = 0; k < 3; k++) {
+            size_t row = k == 0 ? 1 : fit.unknowns - 3 + k; /* drift stands behind DC */
+            assert_product(cosines[row], columns[k], waves[0]);
+            if (frequencies[f] > 0)
+                assert_product(sines[row], columns[k], waves[1]);
         }
     }
+    gw_fit_end(&fit);
+}
+
+/* What is left of a record with a hole, sample by sample. */
+static void test_residual(void **state) {
+    (void)state;
+    static double x[N];
+    static unsigned char marks[N];
+    gw_fit fit;
+    fit_holed(&fit, x, marks);
+    long double rss = 0;
+    gw_passes_residual(&fit);
+    for (size_t i = 0; i < N; i++) {
+        long double t = (long double)i - (N - 1) / 2.0L, left = x[i] - fit.dc - fit.drift * t;
+        for (size_t k = 0; k < fit.line_count; k++) {
+            long double turn = two_pi * t * gw_fit_frequency(&fit, &fit.lines[k]);
+            left -= fit.lines[k].cosine * cosl(turn) + fit.lines[k].sine * sinl(turn);
+        }
+        left = marks[i] ? 0 : left;
+        assert_close(fit.residual[i], (double)left, 1e-11);
+        rss += left * left;
+    }
+    assert_close(fit.rss, (double)rss, 1e-9 * (double)rss);
     gw_fit_end(&fit);
 }
 
@@ -404,8 +468,8 @@ int main(void) {
         cmocka_unit_test(test_ranks),
         cmocka_unit_test(test_shelf),
         cmocka_unit_test(test_moments),
-        cmocka_unit_test(test_put),
         cmocka_unit_test(test_against),
+        cmocka_unit_test(test_residual),
         cmocka_unit_test(test_count_below),
         cmocka_unit_test(test_flanks),
         cmocka_unit_test(test_welch_variance),
