@@ -22,7 +22,7 @@ typedef struct finder {
     size_t expected_rows;                /* a guess at the rows of the whole text; 0 without one */
     size_t widths[BLOCKS_NOTED], blocks; /* of the blocks of a few rows and more */
     size_t waited, patience;             /* rows since many at a time were tried; rows until they are again */
-    size_t plain_from;                   /* since which byte all rows are plain */
+    size_t plain_from;                   /* since which byte rows are plain, but for odd ones between strips */
     bool lasted;                         /* the last strips went far: behind the odd row that ended them more may */
     gw_error *error;
 } finder;
@@ -81,6 +81,7 @@ static void close_block(finder *f) {
     }
     gw_table_clear(&f->now);
     f->full_rows = f->streak = f->marks = 0;
+    f->lasted = false;
 }
 
 /* Goes back to where a narrower table began below a few wider rows, and reads on from there. */

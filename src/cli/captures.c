@@ -212,7 +212,7 @@ static int run(const arguments *given, bool measure) {
         return gw_cli_fail(&error);
     }
     how.measure.jobs = how.capture.jobs = jobs / gw_cli_side_by_side(given->count, jobs);
-    if (how.measure.jobs == jobs)
+    if (how.measure.jobs > 1)
         gw_cli_memory_share();
     how.measure.figures_only = true; /* no report of these shows a picture */
     how.measure.kept = gw_measure_kept_new();

@@ -218,6 +218,8 @@ static void read_all(job *of, const job *earlier, int jobs) {
     int wide = gw_cli_side_by_side(of->count - 1, jobs);
     how.sine = of->sine;
     how.jobs = jobs / wide;
+    if (how.jobs > 1)
+        gw_cli_memory_share();
     if (earlier != NULL && earlier->sine != of->sine)
         how.earlier = NULL;
 #pragma omp parallel for schedule(dynamic) num_threads(wide)

@@ -143,7 +143,7 @@ static void task_do(task *t, gw_desk *desk) {
         return;
     }
     gw_unit_do(&t->unit, &t->channel->track, t->stretch, desk, hint_known, t);
-    if (t->stretch->from == 0)
+    if (t->stretch->from < gw_hinted_from(&t->channel->track))
         shelf_renew(t->channel, desk);
 }
 

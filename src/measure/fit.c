@@ -70,11 +70,12 @@ static bool presence_begin(gw_fit *fit) {
 
 /* What lines are handed on by, for as many as there is room for now. */
 static bool sweeps_grow(gw_fit *fit) {
+    gw_sweeper_free(fit->sweeper);
+    fit->sweeper = NULL;
     gw_sweep *sweeps = realloc(fit->sweeps, (2 * fit->line_capacity + 1) * sizeof *sweeps);
     if (!sweeps)
         return false;
     fit->sweeps = sweeps;
-    gw_sweeper_free(fit->sweeper);
     fit->sweeper = gw_sweeper_room(fit->line_capacity, fit->count);
     return fit->sweeper != NULL;
 }
@@ -269,7 +270,9 @@ static double step_make(gw_fit *fit, double *work) {
     double promise = 0;
     for (size_t k = 0; k < fit->unknowns; k++)
         promise += step[k] * slope[k];
-    return promise > least_gain(fit) ? step_take(fit, step, promise) : promise;
+    /* of values whose squares are none or endless nothing is known: there it goes */
+    bool known = promise > 0 && isfinite(promise);
+    return known && promise <= least_gain(fit) ? promise : step_take(fit, step, promise);
 }
 
 /* From so many cycles a record on lines hardly lean on each other, and steps come to their end ever faster. */

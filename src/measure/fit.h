@@ -5,8 +5,9 @@
  *
  * This is the four-parameter sine fit of IEEE Std 1057 generalised; Gauss–Newton in double precision on normal
  * equations whose sinusoidal part is known in closed form (Dirichlet kernels over the runs of present samples), while
- * the right-hand side is always taken from the true residual: so the solution is the exact least-squares one, however
- * well the equations are conditioned. Private to src/measure/. */
+ * the right-hand side is always taken from the true residual: so the solution is the least-squares one, but for steps
+ * that would gain less than 1e-8 of a sample's variance, however well the equations are conditioned. Private to
+ * src/measure/. */
 #ifndef GAINWALK_MEASURE_FIT_H
 #define GAINWALK_MEASURE_FIT_H
 

@@ -159,11 +159,14 @@ bool gw_fit_better(const gw_fit *fit, double rss, double unknowns) {
     return fit->solved && fit->rss < better_leaves * rss && n * log(rss / fit->rss) - more * log(n) > better_certain;
 }
 
-/* Could a line that leaves its harmonic gain what is asked for? Two lines half a cycle of the record apart do what one
- * between them does, and more; of that, half as much is asked for. */
+/* Could a line that leaves its harmonic gain what is asked for? It does what another one beside it does together with
+ * it; half as much is asked for. So near, in cycles of the record, that other is the first one's slope, and nothing
+ * else that the base, which a strong tone of a high order has taken along, could not do. */
+static const double beside_cycles = 0.1;
+
 static bool leaving_pays(const gw_fit *fit, double place) {
-    double least = 0.5 * (1 - better_leaves) * fit->rss, half = 0.5 / (double)fit->count;
-    return gw_fit_candidate(fit, place - half).drop > least || gw_fit_candidate(fit, place + half).drop > least;
+    double least = 0.5 * (1 - better_leaves) * fit->rss, apart = beside_cycles / (double)fit->count;
+    return gw_fit_candidate(fit, place - apart).drop > least || gw_fit_candidate(fit, place + apart).drop > least;
 }
 
 bool gw_stray_apart(gw_model *model, bool open, bool *moved, gw_error *error) {

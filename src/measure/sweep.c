@@ -173,18 +173,12 @@ GW_WIDE static void group_add(turning *turnings, const gw_sweep *lines, size_t l
     }
 }
 
-void gw_sweep_add_many(double *vector, size_t count, const gw_sweep *lines, size_t line_count) {
-    turning turnings[GROUP];
-    const span whole = {0, count, count};
-    for (size_t k = 0; k < line_count; k += GROUP) {
-        size_t some = line_count - k < GROUP ? line_count - k : GROUP;
-        group_begin(turnings, lines + k, some);
-        group_add(turnings, lines + k, some, &whole, vector, 0, vector, false);
-    }
-}
-
 void gw_sweep_add(double *vector, size_t count, double frequency, double cosine, double sine) {
-    gw_sweep_add_many(vector, count, &(gw_sweep){frequency, cosine, sine}, 1);
+    const gw_sweep line = {frequency, cosine, sine};
+    const span whole = {0, count, count};
+    turning own;
+    turning_begin(&own, frequency);
+    group_add(&own, &line, 1, &whole, vector, 0, vector, false);
 }
 
 /* ---- products ----------------------------------------------------------------------------------------- */

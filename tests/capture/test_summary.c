@@ -20,25 +20,30 @@ static void fill(double *values, size_t count, double gap) {
         values[i] = ((double)(i * 7919 % count) - (double)(count / 2)) * gap;
 }
 
-/* Values of which many would stand in the same place of the table, and others that stand beside each other. */
+static void check_levels(size_t count, double gap, double finer) {
+    static double values[N];
+    gw_levels levels = {.finer = finer};
+    fill(values, count, gap);
+    gw_levels_take(&levels, values, NULL, N / 3);
+    gw_levels_take(&levels, values + N / 3, NULL, N - N / 3);
+    assert_int_equal(levels.count, count);
+    assert_false(levels.full || levels.failed);
+    assert_close(gw_levels_step(&levels, 0), gap, 1e-9 * gap);
+    for (size_t k = 1; k < levels.count; k++)
+        assert_true(levels.distinct[k] > levels.distinct[k - 1]);
+    gw_levels_free(&levels);
+}
+
+/* Values of which many would stand in the same place of the table, and others that stand beside each other; and where
+ * what they are multiples of is of no use. */
 static void test_every_value_once(void **state) {
     (void)state;
-    static double values[N];
-    static const double gaps[] = {1, 80, 4096, 32768, 1e-3, 0.37, 1e12, 1e-12};
+    static const double gaps[] = {1, 80, 4096, 32768, 1e-3, 0.37, 1e12, 1e-12}, finer[] = {1, 0, 1e308, INFINITY, NAN};
     static const size_t counts[] = {2, 3, 225, 256, 3000, 16384};
     for (size_t g = 0; g < sizeof gaps / sizeof *gaps; g++)
-        for (size_t c = 0; c < sizeof counts / sizeof *counts; c++) {
-            gw_levels levels = {.finer = 1};
-            fill(values, counts[c], gaps[g]);
-            gw_levels_take(&levels, values, NULL, N / 3);
-            gw_levels_take(&levels, values + N / 3, NULL, N - N / 3);
-            assert_int_equal(levels.count, counts[c]);
-            assert_false(levels.full || levels.failed);
-            assert_close(gw_levels_step(&levels, 0), gaps[g], 1e-9 * gaps[g]);
-            for (size_t k = 1; k < levels.count; k++)
-                assert_true(levels.distinct[k] > levels.distinct[k - 1]);
-            gw_levels_free(&levels);
-        }
+        for (size_t c = 0; c < sizeof counts / sizeof *counts; c++)
+            for (size_t k = 0; k < sizeof finer / sizeof *finer; k++)
+                check_levels(counts[c], gaps[g], finer[k]);
 }
 
 static void test_more_than_are_kept(void **state) {

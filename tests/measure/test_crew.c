@@ -7,7 +7,7 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { RATE = 8000, CHANNELS = 3, PARTS = 9, FRAMES = PARTS * GW_SEGMENT_SAMPLES - 5, BLOCK = 1 << 15 };
+enum { RATE = 8000, CHANNELS = 3, PARTS = 17, FRAMES = PARTS * GW_SEGMENT_SAMPLES - 5, BLOCK = 1 << 15 };
 
 /* A steady tone; one that is another in every 4 s, so that no segment shows what another does; one that stops and comes
  * again. */

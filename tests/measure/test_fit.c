@@ -212,6 +212,23 @@ static void a_record_may_be_as_small_as_it_likes(void **state) {
     free(v);
 }
 
+/* A mean needs no squares: it is right where these are none, or endless. */
+static void a_mean_has_any_size(void **state) {
+    (void)state;
+    static const double sizes[] = {1e160, 1e-170};
+    double *v = new_volts(COUNT);
+    for (size_t k = 0; k < sizeof sizes / sizeof *sizes; k++) {
+        for (size_t i = 0; i < COUNT; i++)
+            v[i] = sizes[k] * (0.25 + 0.3 * cos(two_pi * 5 * time_of(i) / COUNT));
+        gw_fit fit;
+        assert_true(gw_fit_begin(&fit, v, NULL, COUNT, NULL));
+        assert_true(gw_fit_solve(&fit, NULL));
+        assert_close(fit.dc, 0.25 * sizes[k], 1e-9 * sizes[k]);
+        gw_fit_end(&fit);
+    }
+    free(v);
+}
+
 /* White noise of deviation s moves the peak of a sine of whole periods in n samples by s·√(2/n) (Rife & Boorstyn 1974),
  * at whatever phase it stands; and as much where it is none at all, so that no phase is its own. */
 static void test_a_line_of_any_phase_is_as_unsure(void **state) {
@@ -247,6 +264,7 @@ int main(void) {
         cmocka_unit_test(test_candidate_keeps_its_promise),
         cmocka_unit_test(test_ridge_shrinks_a_line),
         cmocka_unit_test(a_record_may_be_as_small_as_it_likes),
+        cmocka_unit_test(a_mean_has_any_size),
         cmocka_unit_test(test_a_line_of_any_phase_is_as_unsure),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

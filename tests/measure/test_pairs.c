@@ -114,11 +114,35 @@ static void a_tone_beside_a_harmonic_is_none(void **state) {
     }
 }
 
+/* A strong tone near a high multiple, which takes the comb along by its order: the fundamental's frequency would be
+ * wrong by hundreds of times its bound. */
+static void a_strong_tone_takes_no_comb_along(void **state) {
+    (void)state;
+    enum { MANY = 4096 };
+    static const struct {
+        double cycles, order, off, size, noise;
+    } records[] = {
+        {42.344, 9, 0.655, 0.868, 1.4e-4}, {10.905, 6, 0.11, 0.962, 1.6e-4}, {76.148, 10, 0.509, 0.78, 2.9e-4}};
+    uint64_t seed = 105;
+    for (size_t t = 0; t < 30; t++) {
+        double f = records[t % 3].cycles, noise = records[t % 3].noise, *x = new_volts(MANY);
+        add_sine(x, MANY, MANY, 1, f, 7 * random_even(&seed));
+        add_sine(x, MANY, MANY, records[t % 3].size, records[t % 3].order * f + records[t % 3].off,
+                 7 * random_even(&seed));
+        add_noise(x, MANY, noise, &seed);
+        gw_readings *r = measured(x, MANY, RATE_HZ, 0);
+        double bound = sqrt(6) * noise / (two_pi / 2 * sqrt(MANY));
+        assert_close(value_of(r, GW_FREQUENCY) * MANY / RATE_HZ, f, 6 * bound);
+        assert_close(value_of(r, GW_NOISE), noise * sqrt(20e3 / 24e3), 0.1 * noise);
+        gw_readings_free(r);
+        free(x);
+    }
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(tones_beside_a_ratio_are_two),
-        cmocka_unit_test(lines_on_a_ratio_repeat),
-        cmocka_unit_test(a_tone_beside_a_harmonic_is_none),
+        cmocka_unit_test(tones_beside_a_ratio_are_two),     cmocka_unit_test(lines_on_a_ratio_repeat),
+        cmocka_unit_test(a_tone_beside_a_harmonic_is_none), cmocka_unit_test(a_strong_tone_takes_no_comb_along),
         cmocka_unit_test(products_on_each_other_are_one),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
