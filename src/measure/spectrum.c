@@ -140,11 +140,30 @@ size_t gw_fft_length_below(size_t length) {
 
 /* ---- window -------------------------------------------------------------------------------------- */
 
-void gw_window_hann(double *out, size_t length) {
-    for (size_t i = 0; i < length; i++) {
-        double sine = sin(pi * (double)i / (double)length);
-        out[i] = sine * sine;
+/* Samples that are turned from one that is exact. */
+enum { TURNED = 128 };
+
+/* Squares of the sine of an angle, of which sine and cosine are given, and others of which they are as well. */
+GW_WIDE static void hann_part(double sine, double cosine, const double *sines, const double *cosines, size_t count,
+                              double *out) {
+    for (size_t k = 0; k < count; k++) {
+        double sum = sine * cosines[k] + cosine * sines[k];
+        out[k] = sum * sum;
     }
+}
+
+void gw_window_hann(double *out, size_t length) {
+    double sines[TURNED], cosines[TURNED], turn = pi / (double)length;
+    size_t half = length > 0 ? length / 2 + 1 : 0;
+    for (size_t k = 0; k < TURNED; k++) {
+        sines[k] = sin(turn * (double)k);
+        cosines[k] = cos(turn * (double)k);
+    }
+    for (size_t at = 0; at < half; at += TURNED)
+        hann_part(sin(turn * (double)at), cos(turn * (double)at), sines, cosines,
+                  half - at < TURNED ? half - at : TURNED, out + at);
+    for (size_t i = half; i < length; i++)
+        out[i] = out[length - i];
 }
 
 static bool present(const unsigned char *marks, size_t i) {

@@ -96,6 +96,25 @@ static void hann_window_of_harris(void **state) {
     assert_close(overlap / squares, 0.16667, 1e-5);
 }
 
+/* sin² πi/n, in long double: of all lengths about where a part ends, and of one that takes many. */
+static void hann_window_by_its_definition(void **state) {
+    (void)state;
+    static const size_t lengths[] = {0, 1, 2, 3, 127, 128, 129, 254, 255, 256, 257, 258, 259, 50001};
+    static double window[50002];
+    for (size_t l = 0; l < sizeof lengths / sizeof *lengths; l++) {
+        size_t n = lengths[l];
+        window[n] = 7;
+        gw_window_hann(window, n);
+        assert_close(window[n], 7, 0);
+        for (size_t i = 0; i < n; i++) {
+            long double sine = sinl(3.14159265358979323846264L * i / n);
+            assert_close(window[i], (double)(sine * sine), 1e-9 * (double)(sine * sine));
+            assert_close(window[i], (double)(sine * sine), 1e-15);
+            assert_true(i == 0 || window[i] > 0);
+        }
+    }
+}
+
 static void welch_variance_of_the_published_formula(void **state) {
     (void)state;
     /* Welch 1967, Hann, half overlap; 1/variance is the number of equivalent averages */
@@ -288,6 +307,7 @@ int main(void) {
         cmocka_unit_test(plan_refuses_lengths_it_cannot_do),
         cmocka_unit_test(fast_lengths),
         cmocka_unit_test(hann_window_of_harris),
+        cmocka_unit_test(hann_window_by_its_definition),
         cmocka_unit_test(welch_variance_of_the_published_formula),
         cmocka_unit_test(amplitude_of_a_line),
         cmocka_unit_test(amplitude_bridges_gaps),
