@@ -7,7 +7,10 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { RATE = 8000, CHANNELS = 3, PARTS = 17, FRAMES = PARTS * GW_SEGMENT_SAMPLES - 5, BLOCK = 1 << 15 };
+enum { RATE = 8000, CHANNELS = 3, PARTS = 9, FRAMES = PARTS * GW_SEGMENT_SAMPLES - 5, BLOCK = 1 << 15 };
+
+/* From so many parts on the second one begins by itself. */
+enum { MANY_PARTS = 17, MANY_FRAMES = MANY_PARTS * GW_SEGMENT_SAMPLES - 5 };
 
 /* A steady tone; one that is another in every 4 s, so that no segment shows what another does; one that stops and comes
  * again. */
@@ -19,8 +22,9 @@ static void frame_make(size_t i, uint64_t *random, double *out) {
     out[2] = (i > 400000 && i < 400700 ? 0 : 0.3 * sin(two_pi * fmod(1001 * t, 1))) + noise;
 }
 
-static void recording_write(const char *path) {
-    gw_wav_layout layout = {.format = GW_WAV_PCM16, .rate_hz = RATE, .channels = CHANNELS, .frames = FRAMES};
+/* The first so many channels. */
+static void recording_write(const char *path, size_t channels, size_t frames) {
+    gw_wav_layout layout = {.format = GW_WAV_PCM16, .rate_hz = RATE, .channels = (int)channels, .frames = frames};
     static double values[BLOCK * CHANNELS];
     gw_error error = {0};
     gw_text text = {0};
@@ -28,10 +32,13 @@ static void recording_write(const char *path) {
     FILE *file = fopen(path, "wb");
     assert_non_null(file);
     assert_true(gw_wav_add_header(&layout, &text, &error));
-    for (size_t at = 0; at < FRAMES; at += BLOCK) {
-        size_t now = FRAMES - at < BLOCK ? FRAMES - at : BLOCK;
-        for (size_t i = 0; i < now; i++)
-            frame_make(at + i, &random, values + i * CHANNELS);
+    for (size_t at = 0; at < frames; at += BLOCK) {
+        size_t now = frames - at < BLOCK ? frames - at : BLOCK;
+        for (size_t i = 0; i < now; i++) {
+            double frame[CHANNELS];
+            frame_make(at + i, &random, frame);
+            memcpy(values + i * channels, frame, channels * sizeof *frame);
+        }
         gw_wav_add_frames(&layout, values, NULL, now, &text);
         assert_int_equal(fwrite(text.data, 1, text.length, file), text.length);
         gw_text_free(&text);
@@ -78,11 +85,11 @@ static void check_paths(gw_readings *const *alone) {
     assert_true(told[2] && alone[2]->event_count == 1 && alone[2]->events[0].kind == GW_EVENT_DROPOUT);
 }
 
-static gw_capture *recording_read(const char *path) {
+static gw_capture *recording_read(const char *path, size_t channels) {
     gw_error error = {0};
     gw_capture *capture = NULL;
     assert_true(gw_capture_read(path, NULL, &capture, &error));
-    assert_int_equal(capture->channel_count, CHANNELS);
+    assert_int_equal(capture->channel_count, channels);
     return capture;
 }
 
@@ -94,7 +101,7 @@ static int step(int usual) {
 static void test_together_as_alone(void **state) {
     gw_error error = {0};
     gw_readings *alone[CHANNELS], *together[CHANNELS];
-    gw_capture *capture = recording_read(*state);
+    gw_capture *capture = recording_read(*state, CHANNELS);
     for (size_t c = 0; c < CHANNELS; c++)
         assert_true(gw_measure_run(capture, c, NULL, &alone[c], &error));
     check_paths(alone);
@@ -111,9 +118,31 @@ static void test_together_as_alone(void **state) {
     gw_capture_free(capture);
 }
 
+/* The second part begins before it is known what the first one holds, with one thread as with several. */
+static void test_many_parts(void **state) {
+    (void)state;
+    char path[] = "/tmp/gainwalk-crew-XXXXXX";
+    gw_error error = {0};
+    gw_readings *alone, *together;
+    close(mkstemp(path));
+    recording_write(path, 1, MANY_FRAMES);
+    gw_capture *capture = recording_read(path, 1);
+    assert_true(gw_measure_run(capture, 0, NULL, &alone, &error));
+    assert_close(alone->values[GW_FREQUENCY].value, 437, 1e-6);
+    for (int jobs = 2; jobs <= 4; jobs += step(1)) {
+        gw_measure_options options = {.accuracy = -1, .jobs = jobs};
+        assert_true(gw_measure_run(capture, 0, &options, &together, &error));
+        check_same(alone, together);
+        gw_readings_free(together);
+    }
+    gw_readings_free(alone);
+    gw_capture_free(capture);
+    assert_int_equal(unlink(path), 0);
+}
+
 /* The file ends early by now: every thread comes to its end, and what is told is the same. */
 static void test_a_file_cut_short(void **state) {
-    gw_capture *capture = recording_read(*state);
+    gw_capture *capture = recording_read(*state, CHANNELS);
     gw_error first = {0};
     assert_int_equal(truncate(*state, (off_t)2 * CHANNELS * GW_SEGMENT_SAMPLES * 6), 0);
     for (int jobs = 1; jobs <= 4; jobs += step(1)) {
@@ -136,7 +165,7 @@ static int begin(void **state) {
     int descriptor = mkstemp(path);
     *state = path;
     close(descriptor);
-    recording_write(path);
+    recording_write(path, CHANNELS, FRAMES);
     return descriptor < 0;
 }
 
@@ -145,7 +174,7 @@ static int end(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_together_as_alone),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_together_as_alone), cmocka_unit_test(test_many_parts),
                                        cmocka_unit_test(test_a_file_cut_short)};
     return cmocka_run_group_tests(tests, begin, end);
 }
