@@ -295,7 +295,7 @@ void gw_sweep_dot(const double *vector, size_t count, double frequency, double *
 /* ---- the same lines over many records ----------------------------------------------------------------- */
 
 struct gw_sweeper {
-    size_t line_most, line_count, count, places; /* count: samples */
+    size_t line_count, count, places; /* count: samples */
     double *exact;
     turning turnings[];
 };
@@ -320,7 +320,7 @@ gw_sweeper *gw_sweeper_room(size_t line_most, size_t count) {
     if (posix_memalign(&room, GW_LINE, sizeof(gw_sweeper) + line_most * sizeof(turning)) != 0)
         return NULL;
     gw_sweeper *out = room;
-    *out = (gw_sweeper){.line_most = line_most, .count = count, .places = count / ((size_t)BLOCK * EXACT_EVERY) + 2};
+    *out = (gw_sweeper){.count = count, .places = count / ((size_t)BLOCK * EXACT_EVERY) + 2};
     out->exact = malloc((2 * out->places * line_most + 1) * sizeof *out->exact);
     if (!out->exact) {
         free(out);

@@ -18,9 +18,7 @@ typedef struct gw_sweep {
     double frequency, cosine, sine;
 } gw_sweep;
 
-/* The same with several at a time, in fewer passes: fills cosine and sine of each, to the last bit as gw_sweep_dot
- * does.
- */
+/* As gw_sweep_dot, to the last bit, of several at a time in fewer passes: fills cosine and sine of each. */
 void gw_sweep_dot_many(const double *vector, size_t count, gw_sweep *lines, size_t line_count);
 
 /* Lines of the same frequencies over many records of `count` samples: what depends on these alone is made once. NULL
